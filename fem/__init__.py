@@ -1,0 +1,1 @@
+"""Temperature fields and flow ceilings on a section mesh."""

@@ -1,0 +1,75 @@
+"""What a solve needs besides the shape: materials, contacts, surroundings, operation; SI throughout, temperatures in kelvin."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
+from typing import Literal
+
+from meltzone.materials.air import Air
+from meltzone.materials.polymer import Polymer
+from meltzone.materials.solid import Solid
+
+Criterion = Literal["core", "mean"]
+
+
+@dataclass(frozen=True)
+class MaterialSet:
+    """One material per part; `sleeve` and `wrap` may be None where the arrangement has none."""
+
+    polymer: Polymer
+    block: Solid
+    nozzle: Solid
+    heat_break: Solid
+    air: Air
+    sleeve: Solid | None = None
+    wrap: Solid | None = None
+
+
+@dataclass(frozen=True)
+class Contacts:
+    """Contact conductances [W/m2/K]; threads per flank area (the thread's area ratio is applied by the solver).
+
+    `bore_melt` is that between softened filament and bore wall. `bore_width` [K] is the range of skin temperature over
+    which the contact changes from gas gap to melt.
+    """
+
+    bore_melt: float = 4000.0
+    bore_width: float = 10.0
+    thread: float = 3200.0
+    shoulder: float = 10000.0
+    sleeve_thread: float = 3200.0
+    sleeve_face: float = 5000.0
+    wrap: float = 500.0
+    cold_joint: float = 4000.0
+
+
+@dataclass(frozen=True)
+class Surroundings:
+    """Air at `air_temperature` and a heat sink at `cold_temperature` [K]; a jet of `jet_speed` [m/s] on the faces named.
+
+    `jet_reaches` holds words matched at the start of face names ("nozzle", "sleeve", "block bottom").
+    `films` overrides the film coefficient of a face [W/m2/K]; `emissivities` that of a part [-].
+    """
+
+    air_temperature: float = 298.15
+    cold_temperature: float = 318.15
+    jet_speed: float = 0.0
+    jet_reaches: tuple[str, ...] = ("nozzle", "sleeve", "wrap", "block bottom")
+    films: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+    emissivities: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
+
+
+@dataclass(frozen=True)
+class Operation:
+    """Setpoint [K] at the sensor, heater `rating` [W], filament temperature at the inlet [K], criterion and velocity profile.
+
+    `profile_exponent` is the power-law exponent n of the velocity profile where the bore is filled; 0 is plug flow.
+    """
+
+    setpoint: float
+    rating: float = 40.0
+    inlet_temperature: float = 296.15
+    criterion: Criterion = "core"
+    profile_exponent: float = 0.0

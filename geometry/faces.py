@@ -1,0 +1,165 @@
+"""What each edge of the section is: a face to the air with its orientation and true area, a contact, an end of the flow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from meltzone.geometry.parts import Arrangement
+from meltzone.geometry.stack import SAME, VOID, nozzle_wraps
+
+Orientation = Literal["side", "up", "down"]
+
+CONTACT_NAMES = ("bore", "thread", "shoulder", "sleeve thread", "sleeve face", "wrap")
+FACE_NAMES = (
+    "nozzle tip",
+    "nozzle cone",
+    "nozzle hexagon",
+    "nozzle shoulder",
+    "nozzle thread",
+    "sleeve side",
+    "sleeve bottom",
+    "block side",
+    "block bottom",
+    "block top",
+    "wrap side",
+    "wrap bottom",
+    "wrap top",
+    "neck",
+    "flange",
+    "heat break top",
+)
+
+
+@dataclass(frozen=True)
+class ExposedFace:
+    """A face to the air: its `part`, `orientation`, the length of the correlations [m], true over modelled area [-].
+
+    `length` is the height of a side face or area over perimeter of a horizontal one; `width` [m] is what a cross flow sees.
+    """
+
+    name: str
+    part: str
+    orientation: Orientation
+    length: float
+    width: float
+    area_ratio: float
+
+    @classmethod
+    def of(cls, arrangement: Arrangement, name: str, orientation: Orientation) -> ExposedFace:
+        """Describe the face `name` of `arrangement`."""
+        length, width, ratio = _measures(arrangement, name)
+        return cls(name, part_of_face(name), orientation, length, width, ratio)
+
+
+@dataclass(frozen=True, eq=False)
+class ContactFaces:
+    """A contact `name` between the parts `first` and `second`: facets of both sides, paired, each of shape (n,)."""
+
+    name: str
+    first: str
+    second: str
+    facets_first: np.ndarray
+    facets_second: np.ndarray
+
+
+def part_of_face(name: str) -> str:
+    """The part that carries the face `name`."""
+    return "heat break" if name in ("neck", "flange", "heat break top") else name.split()[0]
+
+
+def contact_name(first: str, second: str, horizontal: bool) -> str | None:
+    """Name of the contact between two parts, or None where they are one piece of heat path.
+
+    The gas gap is bonded to filament and heat break: its resistance is its own.
+    """
+    pair = {first, second}
+    if "wrap" in pair:
+        return "wrap"
+    if "sleeve" in pair:
+        return "sleeve face" if horizontal or "block" in pair else "sleeve thread"
+    if pair == {"nozzle", "heat break"}:
+        return "shoulder"
+    if "block" in pair:
+        return "thread"
+    if "polymer" in pair and "gap" not in pair:
+        return "bore"
+    return None
+
+
+def classify(arrangement: Arrangement, sides: tuple[str, str], horizontal: bool, r: float, z: float) -> tuple | None:
+    """Tag of the edge at (r, z) between the cells `sides` (lower and upper, or inner and outer); None for bonds and the axis."""
+    first, second = sides
+    if VOID not in sides:
+        name = contact_name(first, second, horizontal)
+        return None if name is None else ("contact", name, first, second)
+    part = first or second
+    if z > arrangement.top - SAME:
+        return ("end", "inlet") if part == "polymer" else ("end", "insulated top")
+    if part == "polymer":
+        return ("end", "outlet") if horizontal else None
+    orientation: Orientation = "side" if not horizontal else ("up" if first else "down")
+    name = _face_name(arrangement, part, orientation, z)
+    return ("end", name) if name == "cold joint" else ("exposed", name, orientation)
+
+
+def _face_name(a: Arrangement, part: str, orientation: Orientation, z: float) -> str:
+    if part == "heat break":
+        if z > a.block_top + a.heat_break.neck_length + SAME:
+            return "cold joint"
+        return {"down": "flange", "up": "heat break top", "side": "neck"}[orientation]
+    if part == "nozzle":
+        if orientation == "down":
+            return "nozzle tip"
+        if orientation == "up":
+            return "nozzle shoulder"
+        if z < a.nozzle.tip_cone_height:
+            return "nozzle cone"
+        return "nozzle hexagon" if z < a.nozzle.shoulder else "nozzle thread"
+    return f"{part} " + {"side": "side", "up": "top", "down": "bottom"}[orientation]
+
+
+def _measures(a: Arrangement, name: str) -> tuple[float, float, float]:
+    """Correlation length and cross-flow width [m], and area ratio [-], of each face."""
+    nozzle, block, neck = a.nozzle, a.block, a.heat_break.neck_diameter
+    thread = nozzle.thread
+    bare_thread = a.block_bottom - nozzle.shoulder - (a.sleeve.height if a.sleeve else 0.0)
+    smooth = nozzle.exposed_thread == "smooth"
+    plan = block.width * block.depth / (2.0 * (block.width + block.depth))
+    sleeve = a.sleeve
+    table: dict[str, tuple[float, float, float]] = {
+        "nozzle tip": (nozzle.tip_diameter / 4.0, nozzle.tip_diameter, 1.0),
+        "nozzle cone": (nozzle.tip_cone_height, nozzle.tip_diameter / 2.0 + nozzle.hexagon_radius, 1.0),
+        "nozzle hexagon": (nozzle.exposed, nozzle.hexagon, nozzle.hexagon_area_ratio),
+        "nozzle shoulder": (nozzle.hexagon / 4.0, nozzle.hexagon, 1.0),
+        "nozzle thread": (max(bare_thread, SAME), thread.diameter, thread.exposed_area_ratio if smooth else 1.0),
+        "block side": (block.height, block.width, block.side_area_ratio),
+        "block bottom": (plan, block.width, 1.0),
+        "block top": (plan, block.width, 1.0),
+        "neck": (a.heat_break.neck_length, neck, 1.0),
+        "flange": (neck / 4.0, neck, 1.0),
+        "heat break top": (neck / 4.0, neck, 1.0),
+    }
+    if sleeve:
+        table["sleeve side"] = (sleeve.height, sleeve.width, sleeve.side_area_ratio)
+        table["sleeve bottom"] = (sleeve.width / 4.0, sleeve.width, 1.0)
+    if a.wrap:
+        table |= _wrap_measures(a)
+    return table[name]
+
+
+def _wrap_measures(a: Arrangement) -> dict[str, tuple[float, float, float]]:
+    assert a.wrap is not None
+    t, block = a.wrap.thickness, a.block
+    if "block" in a.wrap.covers:
+        width, height = block.width + 2.0 * t, block.height + t
+        perimeter = 2.0 * (block.width + block.depth + 4.0 * t)
+        side_ratio = perimeter / (2.0 * np.pi * (block.radius + t))
+        plan = width * (block.depth + 2.0 * t) / perimeter
+    else:
+        pieces = nozzle_wraps(a)
+        width = 2.0 * (max(radius for radius, _, _ in pieces) + t)
+        height, side_ratio, plan = pieces[-1][2] - pieces[0][1], 1.0, width / 4.0
+    return {"wrap side": (height, width, side_ratio), "wrap bottom": (plan, width, 1.0), "wrap top": (plan, width, 1.0)}

@@ -1,0 +1,164 @@
+"""Parts to outline: a grid of rectangles in (r, z), some of them bent to cones, each painted with its part."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from meltzone.geometry.parts import Arrangement
+from meltzone.geometry.thread import MetricThread
+
+VOID = ""
+SAME = 1e-8  # two levels or radii closer than 10 nm are one [m]
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """The painted section, coarse: one entry of `paint` for each rectangle between two lines and two levels.
+
+    `levels` [m], shape (n_rows + 1,), upwards from the nozzle's face. `radii` [m], shape (n_rows + 1, n_columns + 1), the
+    radius of every line at every level, straight between levels. `paint` (n_rows, n_columns) holds part names,
+    '' outside; `heated` of the same shape marks the heater ring. `straight` [m], (n_columns + 1,), the lines' radii before bending.
+    """
+
+    levels: np.ndarray
+    radii: np.ndarray
+    straight: np.ndarray
+    paint: np.ndarray
+    heated: np.ndarray
+
+
+def outline(arrangement: Arrangement) -> Outline:
+    """Lay the parts of `arrangement` over one another and bend the lines to the nozzle's cones."""
+    straight = _merged(_radii_of(arrangement))
+    levels = _merged(_levels_of(arrangement))
+    paint, heated = _painted(arrangement, straight, levels)
+    radii = np.array([_bent(arrangement, straight, z) for z in levels])
+    return Outline(levels, radii, straight, paint, heated)
+
+
+def fill_length(arrangement: Arrangement) -> float:
+    """Length below the block's upper face over which the velocity spreads from filament to bore [m]."""
+    gap = (arrangement.nozzle.bore - arrangement.filament.diameter) / 2.0
+    return min(4.0 * gap, arrangement.engaged / 2.0)
+
+
+def nozzle_wraps(arrangement: Arrangement) -> list[tuple[float, float, float]]:
+    """Pieces of bare surface that a nozzle wrap covers: (radius, lower level, upper level) [m]."""
+    nozzle, bottom = arrangement.nozzle, arrangement.block_bottom
+    sleeve_bottom = bottom - (arrangement.sleeve.height if arrangement.sleeve else 0.0)
+    pieces = [(nozzle.hexagon_radius, nozzle.tip_cone_height, nozzle.shoulder)]
+    if sleeve_bottom > nozzle.shoulder + SAME:
+        pieces.append((nozzle.thread.pitch_radius, nozzle.shoulder, sleeve_bottom))
+    if arrangement.sleeve:
+        pieces.append((arrangement.sleeve.radius, sleeve_bottom, bottom))
+    return pieces
+
+
+def _radii_of(a: Arrangement) -> list[float]:
+    radii = [0.0, a.filament.diameter / 2.0, a.nozzle.bore / 2.0, a.heat_break.neck_diameter / 2.0]
+    radii += [a.nozzle.thread.pitch_radius, a.nozzle.hexagon_radius]
+    radii += [a.block.heater_inner, a.block.heater_outer, a.block.radius]
+    if a.sleeve:
+        radii.append(a.sleeve.radius)
+    if a.wrap and "nozzle" in a.wrap.covers:
+        radii += [r + a.wrap.thickness for r, _, _ in nozzle_wraps(a)]
+    if a.wrap and "block" in a.wrap.covers:
+        radii.append(a.block.radius + a.wrap.thickness)
+    return radii
+
+
+def _levels_of(a: Arrangement) -> list[float]:
+    nozzle = a.nozzle
+    levels = [0.0, nozzle.land, nozzle.land + nozzle.inner_cone_height, nozzle.tip_cone_height, nozzle.shoulder]
+    levels += [a.block_bottom, a.joint, a.block_top - fill_length(a), a.block_top]
+    levels += [a.block_top + a.heat_break.neck_length, a.top]
+    if a.sleeve:
+        levels.append(a.block_bottom - a.sleeve.height)
+    if a.wrap and "block" in a.wrap.covers and a.wrap.thickness < a.block_bottom:
+        levels.append(a.block_bottom - a.wrap.thickness)
+    if nozzle.exposed_thread == "rings":
+        levels += list(_ring_profile(a)[0])
+    return levels
+
+
+def _merged(values: list[float]) -> np.ndarray:
+    ordered = np.sort(np.array(values))
+    return ordered[np.concatenate([[True], np.diff(ordered) > SAME])]
+
+
+def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    column = (straight[1:] + straight[:-1]) / 2.0
+    row = (levels[1:] + levels[:-1]) / 2.0
+    paint = np.full((row.size, column.size), VOID, dtype=object)
+    bore, thread = a.nozzle.bore / 2.0, a.nozzle.thread.pitch_radius
+
+    def inside(r0: float, r1: float, z0: float, z1: float) -> tuple[np.ndarray, ...]:
+        return np.ix_((row > z0) & (row < z1), (column > r0) & (column < r1))
+
+    if a.wrap and "block" in a.wrap.covers:
+        edge = a.block.radius + a.wrap.thickness
+        paint[inside(thread, edge, a.block_bottom - a.wrap.thickness, a.block_top)] = "wrap"
+    if a.wrap and "nozzle" in a.wrap.covers:
+        for radius, lower, upper in nozzle_wraps(a):
+            paint[inside(radius, radius + a.wrap.thickness, lower, upper)] = "wrap"
+    paint[inside(thread, a.block.radius, a.block_bottom, a.block_top)] = "block"
+    if a.sleeve:
+        paint[inside(thread, a.sleeve.radius, a.block_bottom - a.sleeve.height, a.block_bottom)] = "sleeve"
+    # the boot's lower skin ends at the level of the nozzle's face: nothing is painted beside the tip cone
+    paint[inside(a.nozzle.hexagon_radius, np.inf, 0.0, a.nozzle.tip_cone_height)] = VOID
+    paint[inside(0.0, a.nozzle.hexagon_radius, 0.0, a.nozzle.shoulder)] = "nozzle"
+    paint[inside(0.0, thread, a.nozzle.shoulder, a.joint)] = "nozzle"
+    paint[inside(0.0, thread, a.joint, a.block_top)] = "heat break"
+    neck_top = a.block_top + a.heat_break.neck_length
+    paint[inside(0.0, a.heat_break.neck_diameter / 2.0, a.block_top, neck_top)] = "heat break"
+    paint[inside(0.0, thread, neck_top, a.top)] = "heat break"
+    paint[inside(0.0, bore, a.block_top, a.top)] = "gap"
+    paint[inside(0.0, bore, 0.0, a.block_top)] = "polymer"
+    paint[inside(0.0, a.filament.diameter / 2.0, a.block_top, a.top)] = "polymer"
+    heated = np.zeros(paint.shape, dtype=bool)
+    heated[inside(a.block.heater_inner, a.block.heater_outer, a.block_bottom, a.block_top)] = True
+    return paint, heated
+
+
+def _bent(a: Arrangement, straight: np.ndarray, z: float) -> np.ndarray:
+    """Radii of the lines at level `z`: the passage narrows to the orifice, the outside to the tip."""
+    nozzle, radii = a.nozzle, straight.copy()
+    bore, inner = nozzle.bore / 2.0, nozzle.inner_radius(z)
+    if z < nozzle.shoulder - SAME:
+        straight_edge, bent_edge = nozzle.hexagon_radius, nozzle.outer_radius(z)
+    else:
+        straight_edge = bent_edge = nozzle.thread.pitch_radius
+        if nozzle.exposed_thread == "rings":
+            bent_edge = _thread_radius(a, z)
+    within, wall = straight <= bore + SAME, (straight > bore + SAME) & (straight <= straight_edge + SAME)
+    radii[within] = straight[within] * inner / bore
+    share = (straight[wall] - bore) / (straight_edge - bore)
+    radii[wall] = inner + share * (bent_edge - inner)
+    return radii
+
+
+def _thread_radius(a: Arrangement, z: float) -> float:
+    levels, radii = _ring_profile(a)
+    return float(np.interp(z, levels, radii)) if levels.size else a.nozzle.thread.pitch_radius
+
+
+def _ring_profile(a: Arrangement) -> tuple[np.ndarray, np.ndarray]:
+    """Corners of the whole thread ridges that fit the bare length, from its lower end: (levels, radii) [m]."""
+    thread: MetricThread = a.nozzle.thread
+    upper = a.block_bottom - (a.sleeve.height if a.sleeve else 0.0)
+    lower = a.nozzle.shoulder
+    count = int((upper - lower) / thread.pitch + 1e-9)
+    if count == 0:
+        return np.empty(0), np.empty(0)
+    z, r = thread.profile()
+    # start where the rising flank crosses the pitch cylinder, so that the ridges join the smooth parts without a step
+    crossing = float(np.interp(thread.pitch_radius, r[1:3], z[1:3]))
+    corners_z = np.array([z[2], z[3], z[4], z[1] + thread.pitch]) - crossing
+    corners_r = np.array([r[2], r[3], r[4], r[1]])
+    levels = np.concatenate([corners_z + k * thread.pitch for k in range(count)])
+    ends = np.array([0.0, count * thread.pitch])
+    levels = np.concatenate([ends[:1], levels, ends[1:]])
+    radii = np.concatenate([[thread.pitch_radius], np.tile(corners_r, count), [thread.pitch_radius]])
+    return lower + levels, radii
