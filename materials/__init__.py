@@ -1,0 +1,1 @@
+"""Properties over temperature, each number with its source."""
