@@ -67,7 +67,7 @@ class ContactFaces:
 
 def part_of_face(name: str) -> str:
     """The part that carries the face `name`."""
-    return "heat break" if name in ("neck", "flange", "heat break top") else name.split()[0]
+    return "heat break" if name in ("neck", "flange", "heat break top") else name.split(maxsplit=1)[0]
 
 
 def contact_name(first: str, second: str, horizontal: bool) -> str | None:

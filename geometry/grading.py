@@ -58,7 +58,9 @@ def subdivided(breaks: np.ndarray, size: SizeLaw, scale: float) -> tuple[np.ndar
     return np.array(owner), np.array(share)
 
 
-def fine_points(plan: Outline, arrangement: Arrangement, level: float) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+def fine_points(
+    plan: Outline, arrangement: Arrangement, level: float
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     """All points of the structured grid at mesh `level`; each level up doubles the number of cells.
 
     Returns r and z [m], both of shape (n_z + 1, n_r + 1), and the outline's row of each fine row and column of each fine

@@ -150,7 +150,9 @@ def _tagged(
     return _with_faces(arrangement, mesh, groups)
 
 
-def _collect_melt_end(arrangement: Arrangement, paint: np.ndarray, nodes: np.ndarray, z: np.ndarray, groups: dict) -> None:
+def _collect_melt_end(
+    arrangement: Arrangement, paint: np.ndarray, nodes: np.ndarray, z: np.ndarray, groups: dict
+) -> None:
     row = int(np.argmin(np.abs(z[:, 0] - arrangement.nozzle.land)))
     for i in np.flatnonzero(paint[row] == "polymer"):
         ends = nodes[row, i, [0, 1]]

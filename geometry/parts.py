@@ -267,7 +267,9 @@ class Wrap:
     def __post_init__(self) -> None:
         _require_length("wrap.thickness", self.thickness, least=1e-5)
         if not self.covers or not set(self.covers) <= {"block", "nozzle"}:
-            raise GeometryError("wrap.covers", self.covers, 'a list of "block", "nozzle" or both', "Leave [wrap] out for none.")
+            raise GeometryError(
+                "wrap.covers", self.covers, 'a list of "block", "nozzle" or both', "Leave [wrap] out for none."
+            )
 
 
 @dataclass(frozen=True)

@@ -18,8 +18,8 @@ class Outline:
     """The painted section, coarse: one entry of `paint` for each rectangle between two lines and two levels.
 
     `levels` [m], shape (n_rows + 1,), upwards from the nozzle's face. `radii` [m], shape (n_rows + 1, n_columns + 1), the
-    radius of every line at every level, straight between levels. `paint` (n_rows, n_columns) holds part names,
-    '' outside; `heated` of the same shape marks the heater ring. `straight` [m], (n_columns + 1,), the lines' radii before bending.
+    radius of every line at every level, straight between levels. `straight` [m], (n_columns + 1,), holds the lines' radii
+    before bending. `paint` (n_rows, n_columns) holds part names, '' outside; `heated` of the same shape marks the heater ring.
     """
 
     levels: np.ndarray

@@ -1,0 +1,128 @@
+"""From the inputs of a problem to the arrays of its system."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from meltzone.fem.contact import contact_law
+from meltzone.fem.motion import unit_stream
+from meltzone.fem.space import Space
+from meltzone.fem.sparse import scatter
+from meltzone.fem.surroundings import LossCurve, loss_curve
+from meltzone.fem.system import ContactTerm, FaceTerm, System
+from meltzone.geometry.mesh import build_section
+from meltzone.materials.curves import Curve
+
+if TYPE_CHECKING:
+    from meltzone.fem.problem import Problem
+
+
+def build_system(problem: Problem) -> System:
+    """Mesh the arrangement and collect every term of its heat balance."""
+    section = build_section(problem.arrangement, problem.level)
+    space = Space(section)
+    stream = np.zeros(space.size)
+    polymer = space.dofs_of("polymer")
+    stream[polymer] = unit_stream(problem.arrangement, space.points[:, polymer], problem.operation.profile_exponent)
+    outlet = space.facets(section.mesh.boundaries["outlet"])
+    share = np.einsum("ei,eiq->eq", stream[outlet.dofs], outlet.slope_r)
+    return System(
+        problem=problem,
+        space=space,
+        conductors=_conductors(problem, space),
+        stream=stream,
+        source=_heater_load(space),
+        inlet=space.facet_dofs("inlet"),
+        faces=_face_terms(problem, space),
+        contacts=_contact_terms(problem, space),
+        outlet=outlet,
+        outlet_share=share,
+        sensor=_sensor_weights(problem, space),
+        melt_end=_melt_end_weights(space, stream),
+    )
+
+
+def _conductors(problem: Problem, space: Space) -> tuple[tuple[np.ndarray, Curve], ...]:
+    m = problem.materials
+    curves = {"polymer": m.polymer.conductivity, "gap": m.air.conductivity}
+    solids = {"block": m.block, "nozzle": m.nozzle, "heat break": m.heat_break, "sleeve": m.sleeve, "wrap": m.wrap}
+    curves |= {part: solid.conductivity for part, solid in solids.items() if solid is not None}
+    return tuple((space.cells_of(part), curves[part]) for part in space.section.parts)
+
+
+def _heater_load(space: Space) -> np.ndarray:
+    """Load of 1 W spread evenly over the heater ring, shape (size,) [-]."""
+    cells = space.cells
+    ring = space.cells_of("heater")
+    volume = cells.volume[ring]
+    load = volume @ cells.values.T / volume.sum()
+    return scatter([load], [cells.dofs[ring]], space.size)
+
+
+def _emissivity(problem: Problem, part: str) -> float:
+    m = problem.materials
+    override = problem.surroundings.emissivities.get(part)
+    if override is not None:
+        return override
+    solids = {"block": m.block, "nozzle": m.nozzle, "heat break": m.heat_break, "sleeve": m.sleeve, "wrap": m.wrap}
+    solid = solids[part]
+    assert solid is not None
+    return solid.emissivity
+
+
+def _face_terms(problem: Problem, space: Space) -> tuple[FaceTerm, ...]:
+    boundaries = space.section.mesh.boundaries
+    terms = []
+    for face in space.section.exposed:
+        facets = space.facets(boundaries[face.name])
+        curve = loss_curve(face, problem.materials.air, problem.surroundings, _emissivity(problem, face.part))
+        terms.append(FaceTerm(face.name, facets, face.area_ratio * facets.area, curve))
+    sink = space.facets(boundaries["cold joint"])
+    cold, conductance = problem.surroundings.cold_temperature, problem.contacts.cold_joint
+    span = np.array([cold - 300.0, cold, cold + 300.0, cold + 1200.0])
+    terms.append(FaceTerm("cold end", sink, sink.area, LossCurve(span, conductance * (span - cold))))
+    return tuple(terms)
+
+
+def _contact_terms(problem: Problem, space: Space) -> tuple[ContactTerm, ...]:
+    terms = []
+    for contact in space.section.contacts:
+        # the bore's law looks at the filament's skin, so the polymer is the first side
+        swap = contact.second == "polymer"
+        sides = (contact.facets_first, contact.facets_second)
+        first, second = (space.facets(f) for f in (sides[::-1] if swap else sides))
+        if not np.allclose(first.points, second.points, rtol=0.0, atol=1e-12):
+            raise AssertionError(f"the two sides of the contact {contact.name} do not match")
+        law = contact_law(contact.name, problem.arrangement, problem.contacts, problem.materials)
+        dofs = np.hstack([first.dofs, second.dofs])
+        jump = np.concatenate([first.values, -second.values], axis=1)
+        terms.append(ContactTerm(contact.name, first, dofs, jump, law))
+    return tuple(terms)
+
+
+def _sensor_weights(problem: Problem, space: Space) -> tuple[np.ndarray, np.ndarray]:
+    """Unknowns and weights, each (9,), that interpolate the sensor point in the block."""
+    a = problem.arrangement
+    r, z = a.block.sensor_radius, a.block_bottom + a.block.sensor_level
+    block = space.cells_of("block")
+    corners = space.section.mesh.p[:, space.section.mesh.t[:, block]]
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    slack = 1e-9
+    inside = (low[0] - slack <= r) & (r <= high[0] + slack) & (low[1] - slack <= z) & (z <= high[1] + slack)
+    cell = int(np.flatnonzero(inside)[0])
+    local = np.clip((np.array([r, z]) - low[:, cell]) / (high[:, cell] - low[:, cell]), 0.0, 1.0)
+    dofs = space.cells.dofs[block[cell]]
+    element = space.basis.elem
+    weights = np.array([float(element.lbasis(local[:, None], i)[0][0]) for i in range(dofs.size)])
+    return dofs, weights
+
+
+def _melt_end_weights(space: Space, stream: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Unknowns and weights of the flow-weighted mean at the end of the melt zone, integral of T dPsi over the passage."""
+    facets = space.facets(space.section.mesh.boundaries["melt zone end"])
+    share = np.einsum("ei,eiq->eq", stream[facets.dofs], facets.slope_r)
+    weights = np.einsum("eiq,eq->ei", facets.values, share)
+    dofs, inverse = np.unique(facets.dofs, return_inverse=True)
+    return dofs, np.bincount(inverse.ravel(), weights=weights.ravel())

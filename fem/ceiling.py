@@ -1,0 +1,228 @@
+"""Fields at a given flow, and the flow ceilings: found directly, with flow and heater power as unknowns of one iteration."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from meltzone.fem.field import Field, core_unknown
+from meltzone.fem.guess import first_guess, plug_ceiling
+from meltzone.fem.newton import Condition, NoConvergence, State, bordered
+from meltzone.fem.problem import Problem
+
+Limit = Literal["melt", "power", "none"]
+Reporter = Callable[[str], None]
+
+TRICKLE = 1e-11  # the flow that stands for none: 0.01 mm3/s [m3/s]
+FARTHEST = 5.0  # power ceilings beyond this multiple of the melt ceiling are of no use to anyone
+SCAN = np.geomspace(1.6, 0.01, 12)  # shares of the plug's ceiling tried where the direct way fails
+
+
+@dataclass(frozen=True, eq=False)
+class Ceilings:
+    """The flow ceilings of a problem: `melt` and `power` are fields at the ceiling, None where there is none.
+
+    `reasons` says why for each that is None. `mesh_error` is the share by which the governing ceiling moves on the next finer
+    mesh, None if that was not asked for.
+    """
+
+    problem: Problem
+    melt: Field | None
+    power: Field | None
+    reasons: dict[str, str]
+    mesh_error: float | None = None
+
+    @property
+    def governs(self) -> Limit:
+        """The least ceiling; 'none' where nothing flows at all."""
+        if self.melt is None:
+            return "none"
+        if self.power is None:
+            return "none" if self.heater_too_weak else "melt"
+        return "melt" if self.melt.flow <= self.power.flow else "power"
+
+    @property
+    def heater_too_weak(self) -> bool:
+        """Whether the heater cannot hold the setpoint even without flow."""
+        return "too weak" in self.reasons.get("power", "")
+
+    @property
+    def field(self) -> Field | None:
+        """The field at the governing ceiling."""
+        return {"melt": self.melt, "power": self.power, "none": None}[self.governs]
+
+    @property
+    def flow(self) -> float:
+        """The governing ceiling [m3/s], 0 where there is none."""
+        return self.field.flow if self.field else 0.0
+
+    @property
+    def statement(self) -> str:
+        """What governs, in a sentence."""
+        if self.governs == "none":
+            return "; ".join(self.reasons.values())
+        if self.governs == "power":
+            return f"the heater's rating of {self.problem.operation.rating:g} W is used up before the melt limit is reached"
+        judged = "core" if self.problem.operation.criterion == "core" else "mean temperature"
+        threshold = self.problem.materials.polymer.flow_temperature - 273.15
+        return f"the {judged} of the filament leaves the melt zone at the flow temperature of {threshold:.0f} degC"
+
+    @property
+    def factorisations(self) -> int:
+        """Matrix factorisations spent on both ceilings."""
+        return sum(field.factorisations for field in (self.melt, self.power) if field is not None)
+
+
+def sensor_condition(problem: Problem) -> Condition:
+    """The sensor point at the setpoint."""
+    return Condition(*problem.system.sensor, problem.operation.setpoint)
+
+
+def melt_condition(problem: Problem) -> Condition:
+    """Core or mean at the end of the melt zone at the flow temperature, as the case chooses."""
+    threshold = problem.materials.polymer.flow_temperature
+    if problem.operation.criterion == "mean":
+        return Condition(*problem.system.melt_end, threshold)
+    return Condition(np.array([core_unknown(problem.system)]), np.ones(1), threshold)
+
+
+def solve_at_flow(problem: Problem, flow: float, start: State | None = None) -> Field:
+    """Field at `flow` [m3/s] with the sensor at the setpoint, from `start` or from cold.
+
+    Raises NoConvergence. A flow of zero stands for 0.01 mm3/s.
+    """
+    flow = max(flow, TRICKLE)
+    state = replace(start, flow=flow, factorisations=0) if start else first_guess(problem, flow)
+    return Field.of(problem, bordered(problem.system, state, ("power",), (sensor_condition(problem),)))
+
+
+def melt_ceiling(problem: Problem, start: State | None = None) -> Field:
+    """Field at the flow at which the melt criterion is just met.
+
+    Raises NoConvergence, whose reason says why there is no such flow.
+    """
+    operation, threshold = problem.operation, problem.materials.polymer.flow_temperature
+    if operation.setpoint <= threshold:
+        raise NoConvergence(
+            f"no melt ceiling: the setpoint of {operation.setpoint - 273.15:.1f} degC does not exceed the "
+            f"polymer's flow temperature of {threshold - 273.15:.1f} degC"
+        )
+    state = replace(start, factorisations=0) if start else first_guess(problem, plug_ceiling(problem))
+    conditions = (sensor_condition(problem), melt_condition(problem))
+    try:
+        return Field.of(problem, bordered(problem.system, state, ("power", "flow"), conditions))
+    except NoConvergence:
+        near = _scan_for_melt(problem)
+        return Field.of(problem, bordered(problem.system, near, ("power", "flow"), conditions))
+
+
+def _scan_for_melt(problem: Problem) -> State:
+    """State near the highest flow that still melts, by stepping the flow down; raises NoConvergence where none does."""
+    criterion = melt_condition(problem)
+    warmest, state, spent = -np.inf, None, 0
+    for share in SCAN:
+        flow = share * plug_ceiling(problem)
+        field = solve_at_flow(problem, flow, state)
+        spent += field.factorisations
+        state = replace(field.state, factorisations=spent)
+        miss = criterion.miss(field.temperature)
+        warmest = max(warmest, miss + criterion.target)
+        if miss >= 0.0:
+            return state
+    raise NoConvergence(
+        f"no melt ceiling: at the end of the melt zone the {problem.operation.criterion} temperature reaches "
+        f"{warmest - 273.15:.1f} degC at most, below the flow temperature of {criterion.target - 273.15:.1f} degC, "
+        "at any flow"
+    )
+
+
+def power_ceiling(problem: Problem, melt: Field) -> Field:
+    """Field at the flow at which the heater's rating is used up with the sensor at the setpoint, from the melt ceiling.
+
+    Heater power is concave in the flow (the warming layer thins as the flow rises), so the tangent at the melt ceiling
+    bounds it from above: where even that stays below the rating up to `FARTHEST` times the melt ceiling, no solve
+    is needed. Raises NoConvergence, whose reason says why there is no such flow.
+    """
+    rating, farthest = problem.operation.rating, FARTHEST * melt.flow
+    slope = melt.power_slope or 0.0
+    bound = melt.power + slope * (farthest - melt.flow)
+    if bound < rating:
+        raise NoConvergence(
+            f"the rating of {rating:g} W is not used up: the heater gives {melt.power:.1f} W at the melt ceiling and "
+            f"less than {bound:.0f} W at {FARTHEST:g} times that flow"
+        )
+    flow = melt.flow + (rating - melt.power) / slope if melt.power < rating else melt.flow
+    state = replace(melt.state, flow=flow, power=rating)
+    try:
+        return Field.of(problem, bordered(problem.system, state, ("flow",), (sensor_condition(problem),)))
+    except NoConvergence as fault:
+        if melt.power > rating:
+            raise _too_weak(problem) or fault from fault
+        return _climb_to_rating(problem, melt)
+
+
+def _climb_to_rating(problem: Problem, melt: Field) -> Field:
+    """Step the flow up from the melt ceiling until the rating is passed, then close in."""
+    rating, field, spent = problem.operation.rating, melt, 0
+    while field.flow < FARTHEST * melt.flow:
+        field = solve_at_flow(problem, 1.5 * field.flow, field.state)
+        spent += field.factorisations
+        if field.power >= rating:
+            state = replace(field.state, power=rating, factorisations=spent)
+            return Field.of(problem, bordered(problem.system, state, ("flow",), (sensor_condition(problem),)))
+    raise NoConvergence(
+        f"the rating of {rating:g} W is not used up: even at {1e9 * field.flow:.0f} mm3/s the heater gives {field.power:.1f} W"
+    )
+
+
+def _too_weak(problem: Problem) -> NoConvergence | None:
+    """The fault to report where the heater cannot hold the setpoint at rest, else None."""
+    rating, idle = problem.operation.rating, solve_at_flow(problem, TRICKLE)
+    if idle.power < rating:
+        return None
+    return NoConvergence(
+        f"the heater is too weak: holding {problem.operation.setpoint - 273.15:.0f} degC without any flow takes "
+        f"{idle.power:.1f} W of a rating of {rating:g} W"
+    )
+
+
+def find_ceilings(problem: Problem, mesh_error: bool = False, report: Reporter | None = None) -> Ceilings:
+    """Melt and power ceiling of `problem`; with `mesh_error` the governing one again on the next finer mesh.
+
+    Never raises for a ceiling that does not exist: its reason stands in the result.
+    """
+    say = report or (lambda _: None)
+    reasons: dict[str, str] = {}
+    melt = power = None
+    say("melt ceiling")
+    try:
+        melt = melt_ceiling(problem)
+    except NoConvergence as fault:
+        reasons["melt"] = fault.reason
+    say("power ceiling")
+    try:
+        if melt:
+            power = power_ceiling(problem, melt)
+        elif weak := _too_weak(problem):
+            raise weak
+        else:
+            reasons["power"] = "power ceiling not sought, since nothing melts"
+    except NoConvergence as fault:
+        reasons["power"] = fault.reason
+    found = Ceilings(problem, melt, power, reasons)
+    if not mesh_error or found.governs == "none":
+        return found
+    say("finer mesh")
+    return replace(found, mesh_error=_mesh_error(found))
+
+
+def _mesh_error(found: Ceilings) -> float:
+    finer = replace(found.problem, level=found.problem.level + 1.0)
+    assert found.melt is not None and found.field is not None
+    again = melt_ceiling(finer, replace(first_guess(finer, found.melt.flow), power=found.melt.power))
+    if found.governs == "power":
+        again = power_ceiling(finer, again)
+    return abs(again.flow / found.flow - 1.0)

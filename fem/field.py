@@ -1,0 +1,189 @@
+"""A solved temperature field and what is read from it: the core, the wall, the sensor, the tip, the axis, the melt zone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from meltzone.fem.balance import EnergyBalance, audit
+from meltzone.fem.newton import State
+from meltzone.fem.problem import Problem
+from meltzone.fem.system import System
+from meltzone.geometry.mesh import SectionMesh
+
+NEAR = 1e-9  # nodes closer than a nanometre are on the line looked for [m]
+
+
+@dataclass(frozen=True, eq=False)
+class AxisProfile:
+    """Temperatures along the passage, from the orifice up: heights `z` [m] with `core` [K], `wall_z` [m] with `wall` [K]."""
+
+    z: np.ndarray
+    core: np.ndarray
+    wall_z: np.ndarray
+    wall: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Field:
+    """The steady state of `problem` at `flow` [m3/s] with heater `power` [W]; `temperature` [K] at the unknowns.
+
+    `factorisations` is what the solve cost; `power_slope` is dP/dQ at the fixed setpoint where the solve gave it [J/m3].
+    """
+
+    problem: Problem
+    flow: float
+    power: float
+    temperature: np.ndarray
+    factorisations: int
+    power_slope: float | None = None
+
+    @classmethod
+    def of(cls, problem: Problem, state: State) -> Field:
+        """Wrap a converged state."""
+        return cls(problem, state.flow, state.power, state.temperature, state.factorisations, state.power_slope)
+
+    @property
+    def state(self) -> State:
+        """The state as a start for another solve."""
+        return State(self.temperature, self.flow, self.power)
+
+    @property
+    def system(self) -> System:
+        """The discrete system that the field solves."""
+        return self.problem.system
+
+    @property
+    def section(self) -> SectionMesh:
+        """The mesh that carries the field."""
+        return self.system.space.section
+
+    @property
+    def core(self) -> float:
+        """Temperature of the axis at the end of the melt zone [K]."""
+        return float(self.temperature[core_unknown(self.system)])
+
+    @property
+    def mean(self) -> float:
+        """Flow-weighted mean temperature at the end of the melt zone [K]."""
+        dofs, weights = self.system.melt_end
+        return float(weights @ self.temperature[dofs])
+
+    @property
+    def wall(self) -> float:
+        """Temperature of the bore wall, metal side, at the end of the melt zone [K]."""
+        profile = self.axis
+        return float(np.interp(self.problem.arrangement.nozzle.land, profile.wall_z, profile.wall))
+
+    @property
+    def sensor(self) -> float:
+        """Temperature of the sensor point [K]."""
+        dofs, weights = self.system.sensor
+        return float(weights @ self.temperature[dofs])
+
+    @property
+    def tip(self) -> float:
+        """Temperature of the nozzle's face beside the orifice [K]."""
+        return float(self.axis.wall[0])
+
+    @cached_property
+    def axis(self) -> AxisProfile:
+        """Core and wall along the passage."""
+        space, a = self.system.space, self.problem.arrangement
+        r, z = space.points
+        centre = np.flatnonzero(r < NEAR)
+        centre = centre[np.argsort(z[centre])]
+        metal = np.union1d(space.dofs_of("nozzle"), space.dofs_of("heat break"))
+        inner = np.array([a.nozzle.inner_radius(level) for level in z[metal]])
+        wall = metal[np.abs(r[metal] - inner) < NEAR]
+        wall = wall[np.lexsort((wall, z[wall]))]
+        _, first = np.unique(np.round(z[wall] / NEAR), return_index=True)
+        wall = wall[first]
+        return AxisProfile(z[centre], self.temperature[centre], z[wall], self.temperature[wall])
+
+    @cached_property
+    def balance(self) -> EnergyBalance:
+        """The energy audit."""
+        return audit(self.system, self.temperature, self.flow, self.power)
+
+    @property
+    def melt_zone(self) -> tuple[float, float]:
+        """Lower and upper end of the melt zone [m]: the capillary's entry, and where the wall passes the flow temperature.
+
+        The upper end is the highest level at which the bore wall is above the flow temperature; both are equal
+        where it never is.
+        """
+        land, profile = self.problem.arrangement.nozzle.land, self.axis
+        excess = profile.wall - self.problem.materials.polymer.flow_temperature
+        hot = np.flatnonzero((excess > 0.0) & (profile.wall_z >= land - NEAR))
+        if hot.size == 0:
+            return land, land
+        k = int(hot[-1])
+        if k + 1 == excess.size:
+            return land, float(profile.wall_z[k])
+        share = excess[k] / (excess[k] - excess[k + 1])
+        return land, float(profile.wall_z[k] + share * (profile.wall_z[k + 1] - profile.wall_z[k]))
+
+    @property
+    def part_extremes(self) -> dict[str, tuple[float, float]]:
+        """Coldest and hottest temperature of every part [K]."""
+        result = {}
+        for part in self.section.parts:
+            here = self.temperature[self.system.space.dofs_of(part)]
+            result[part] = (float(here.min()), float(here.max()))
+        return result
+
+    @cached_property
+    def cell_peclet(self) -> float:
+        """Largest cell Peclet number |m| cp dx / (2 k) along the flow in the polymer [-]."""
+        system, polymer = self.system, self.problem.materials.polymer
+        cells = system.space.cells
+        chosen = system.polymer_cells
+        n_q = cells.values.shape[1]
+        speed = np.hypot(system.drift[:, :n_q], system.drift[:, n_q:]) / cells.volume[chosen]
+        corners = self.section.mesh.p[1][self.section.mesh.t[:, chosen]]
+        height = (corners.max(axis=0) - corners.min(axis=0))[:, None]
+        here = self.temperature[cells.dofs[chosen]] @ cells.values
+        ratio = polymer.enthalpy_slope(here) / polymer.conductivity(here)
+        return float(np.max(system.density * self.flow * speed * ratio * height / 2.0))
+
+    @property
+    def overshoot(self) -> float:
+        """How far the field leaves the physical bounds, coldest surroundings to hottest block [K]."""
+        operation, outside = self.problem.operation, self.problem.surroundings
+        floor = min(operation.inlet_temperature, outside.air_temperature, outside.cold_temperature)
+        ceiling = self.part_extremes["block"][1]
+        below, above = floor - float(self.temperature.min()), float(self.temperature.max()) - ceiling
+        return max(below, above, 0.0)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What a reader of the field must know: overshoot, coarse cells, properties beyond their tables."""
+        found = []
+        if self.overshoot > 1.0:
+            found.append(
+                f"the field leaves its physical bounds by {self.overshoot:.1f} K: "
+                f"refine the mesh (largest cell Peclet number {self.cell_peclet:.0f})"
+            )
+        return (*found, *self._range_warnings())
+
+    def _range_warnings(self) -> list[str]:
+        polymer, found = self.problem.materials.polymer, []
+        low, high = self.part_extremes["polymer"]
+        for curve in (polymer.conductivity, polymer.heat_capacity):
+            first, last = curve.valid_range
+            if low < first - 1.0 or high > last + 1.0:
+                found.append(
+                    f"{polymer.label}: {curve.name} is stated for {first - 273.15:.0f} to {last - 273.15:.0f} degC, "
+                    f"used from {low - 273.15:.0f} to {high - 273.15:.0f} degC"
+                )
+        return found
+
+
+def core_unknown(system: System) -> int:
+    """The unknown on the axis at the entry of the capillary."""
+    r, z = system.space.points
+    land = system.problem.arrangement.nozzle.land
+    return int(np.flatnonzero((r < NEAR) & (np.abs(z - land) < NEAR))[0])

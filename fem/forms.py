@@ -1,0 +1,77 @@
+"""The weak forms, one function a term, evaluated at all quadrature points at once; named as in docs/theory."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from meltzone.fem.system import ContactTerm, FaceTerm, System
+
+Entries = tuple[np.ndarray, np.ndarray, np.ndarray]  # loads (n, m) [W], matrices (n, m, m) [W/K], dofs (n, m)
+
+
+def conduction(system: System, temperature: np.ndarray) -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray]]:
+    """Conductive flux k grad T and its tangent at all quadrature points, times 2 pi r dA.
+
+    Returns the flux (n, 2 n_q) [W m], and (k, k' grad T) of the same shape: the tangent is k grad dT + k' grad T dT.
+    """
+    cells = system.space.cells
+    local = temperature[cells.dofs]
+    # gradients of a constant vanish: taking out one node's value first keeps two digits that hot metal would lose
+    gradient = np.einsum("ei,eij->ej", local - local[:, :1], cells.gradients)
+    k = np.empty_like(cells.volume)
+    k_slope = np.zeros_like(cells.volume)
+    for chosen, curve in system.conductors:
+        here = local[chosen] @ cells.values
+        k[chosen] = curve(here)
+        k_slope[chosen] = curve.slope(here)
+    weight = np.hstack([k * cells.volume] * 2)
+    return weight * gradient, (weight, np.hstack([k_slope * cells.volume] * 2) * gradient)
+
+
+def advection(system: System, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Enthalpy carried by a unit mass flow, h m, and its derivative by temperature, cp m, times 2 pi r dA: (n_polymer, 2 n_q).
+
+    Taken in conservative form, -integral of h m . grad v, so that the sum of all rows is the heat carried out less in.
+    """
+    cells, polymer = system.space.cells, system.problem.materials.polymer
+    here = temperature[cells.dofs[system.polymer_cells]] @ cells.values
+    h, cp = polymer.enthalpy(here), polymer.enthalpy_slope(here)
+    return np.hstack([h, h]) * system.drift, np.hstack([cp, cp]) * system.drift
+
+
+def outflow(system: System, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Enthalpy that leaves through the orifice for a unit mass flow: loads (n, 3) [J/kg] and matrices (n, 3, 3) [J/kg/K]."""
+    facets, polymer = system.outlet, system.problem.materials.polymer
+    here = facets.traces(temperature)
+    load = np.einsum("eiq,eq->ei", facets.values, polymer.enthalpy(here) * system.outlet_share)
+    weight = polymer.enthalpy_slope(here) * system.outlet_share
+    return load, np.einsum("eiq,eq,ejq->eij", facets.values, weight, facets.values)
+
+
+def cell_matrices(gradients: np.ndarray, values: np.ndarray, weight: np.ndarray, slope: np.ndarray) -> np.ndarray:
+    """grad v . (weight grad dT + slope dT) summed over the points, shape (n, 9, 9)."""
+    trial = gradients * weight[:, None, :]
+    n_q = gradients.shape[2] // 2
+    trial[:, :, :n_q] += values[None] * slope[:, None, :n_q]
+    trial[:, :, n_q:] += values[None] * slope[:, None, n_q:]
+    return np.matmul(gradients, trial.transpose(0, 2, 1))
+
+
+def surface_loss(face: FaceTerm, temperature: np.ndarray) -> Entries:
+    """Heat lost through a face: integral of q(T) v 2 pi r ds over its true area."""
+    values = face.facets.values
+    surface = face.facets.traces(temperature)
+    load = np.einsum("eiq,eq->ei", values, face.loss(surface) * face.area)
+    matrix = np.einsum("eiq,eq,ejq->eij", values, face.loss(surface, 1) * face.area, values)
+    return load, matrix, face.facets.dofs
+
+
+def contact_heat(contact: ContactTerm, temperature: np.ndarray) -> Entries:
+    """Heat across a contact: integral of h(T_1) (T_1 - T_2) (v_1 - v_2) 2 pi r ds."""
+    jump = np.einsum("ei,eiq->eq", temperature[contact.dofs], contact.jump)
+    conductance, slope = contact.law(contact.first.traces(temperature))
+    area = contact.first.area
+    load = np.einsum("eiq,eq->ei", contact.jump, conductance * jump * area)
+    matrix = np.einsum("eiq,eq,ejq->eij", contact.jump, conductance * area, contact.jump)
+    matrix[:, :, :3] += np.einsum("eiq,eq,ejq->eij", contact.jump, slope * jump * area, contact.first.values)
+    return load, matrix, contact.dofs

@@ -1,0 +1,63 @@
+"""A first guess of the field: metal at the setpoint, the polymer by the plug-flow series of the heated tube."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.optimize import brentq
+from scipy.special import j0, j1, jn_zeros
+
+from meltzone.fem.newton import State
+from meltzone.fem.problem import Problem
+
+_ZEROS = jn_zeros(0, 12)
+_WEIGHTS = 2.0 / (_ZEROS * j1(_ZEROS))
+
+
+def heated_length(problem: Problem) -> float:
+    """Length from the block's upper face to the capillary's entry [m]."""
+    return problem.arrangement.block_top - problem.arrangement.nozzle.land
+
+
+def diffusivity(problem: Problem) -> float:
+    """Effective diffusivity of the polymer between inlet and flow temperature, melting spread over the rise [m2/s]."""
+    polymer, cold = problem.materials.polymer, problem.operation.inlet_temperature
+    hot = polymer.flow_temperature
+    rise = float(polymer.enthalpy(np.array(hot)) - polymer.enthalpy(np.array(cold)))
+    return float(polymer.conductivity(np.array((hot + cold) / 2.0))) * (hot - cold) / rise / polymer.reference_density
+
+
+def plug_ceiling(problem: Problem) -> float:
+    """Flow at which the core of a plug in a tube at the setpoint just reaches the flow temperature [m3/s].
+
+    Fo = pi alpha L / Q; one-term inverse of theta = sum 2/(b J1(b)) exp(-b^2 Fo) (heated cylinder, e.g. Carslaw
+    and Jaeger, Conduction of Heat in Solids, 2nd ed.).
+    """
+    operation, flow_temperature = problem.operation, problem.materials.polymer.flow_temperature
+    theta = (operation.setpoint - flow_temperature) / (operation.setpoint - operation.inlet_temperature)
+    theta = min(max(theta, 1e-3), 0.99)
+    fourier = brentq(lambda fo: float(_WEIGHTS @ np.exp(-(_ZEROS**2) * fo)) - theta, 0.005, 5.0)
+    return np.pi * diffusivity(problem) * heated_length(problem) / fourier
+
+
+def first_guess(problem: Problem, flow: float) -> State:
+    """State to start from at `flow` [m3/s]; the power is the plug's enthalpy rise and a little for losses."""
+    a, operation = problem.arrangement, problem.operation
+    space = problem.system.space
+    r, z = space.points
+    hot, cold, inlet = operation.setpoint, problem.surroundings.cold_temperature, operation.inlet_temperature
+    neck = np.clip((z - a.block_top) / a.heat_break.neck_length, 0.0, 1.0)
+    temperature = hot + neck * (cold - hot)
+    polymer = space.dofs_of("polymer")
+    passage = np.array([a.nozzle.inner_radius(level) for level in z[polymer]])
+    depth = np.clip(a.block_top - z[polymer], 0.0, None)
+    fourier = np.pi * diffusivity(problem) * depth / flow
+    share = np.clip(r[polymer] / passage, 0.0, 1.0)
+    theta = np.einsum(
+        "k,kn,kn->n", _WEIGHTS, j0(_ZEROS[:, None] * share), np.exp(-(_ZEROS[:, None] ** 2) * (fourier + 2e-3))
+    )
+    temperature[polymer] = hot - np.clip(theta, 0.0, 1.0) * (hot - inlet)
+    temperature[problem.system.inlet] = inlet
+    mean_rise = hot - (0.7 * np.exp(-(_ZEROS[0] ** 2) * fourier.max())) * (hot - inlet)
+    rise = float(np.ptp(problem.materials.polymer.enthalpy(np.array([inlet, mean_rise]))))
+    power = problem.system.density * flow * rise + 0.02 * (hot - problem.surroundings.air_temperature)
+    return State(temperature, flow, power)

@@ -1,0 +1,58 @@
+"""Residual and tangent of a system's heat balance at a state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csc_matrix
+
+from meltzone.fem.forms import Entries, advection, cell_matrices, conduction, contact_heat, outflow, surface_loss
+from meltzone.fem.sparse import scatter
+from meltzone.fem.system import System
+
+
+@dataclass(frozen=True, eq=False)
+class Linearisation:
+    """The heat balance at a state: `residual` [W] and its derivative by flow [J/m3], both (size,), and the tangent's entries."""
+
+    system: System
+    residual: np.ndarray
+    by_flow: np.ndarray
+    entries: list[np.ndarray]
+
+    @classmethod
+    def at(cls, system: System, temperature: np.ndarray, flow: float, power: float) -> Linearisation:
+        """Evaluate every term of the weak form."""
+        mass_flow = system.density * flow
+        cells = system.space.cells
+        flux, tangent = conduction(system, temperature)
+        carried, carried_slope = advection(system, temperature)
+        chosen = system.polymer_cells
+        load = np.einsum("eij,ej->ei", cells.gradients, flux)
+        by_mass = np.zeros_like(load)
+        by_mass[chosen] = -np.einsum("eij,ej->ei", cells.gradients[chosen], carried)
+        load += mass_flow * by_mass
+        slope = tangent[1]
+        slope[chosen] -= mass_flow * carried_slope
+        matrix = cell_matrices(cells.gradients, cells.values, tangent[0], slope)
+        out_load, out_matrix = outflow(system, temperature)
+        terms: list[Entries] = [(load, matrix, cells.dofs)]
+        terms += [surface_loss(face, temperature) for face in system.faces]
+        terms += [contact_heat(contact, temperature) for contact in system.contacts]
+        terms.append((mass_flow * out_load, mass_flow * out_matrix, system.outlet.dofs))
+        loads, matrices, dofs = (list(column) for column in zip(*terms, strict=True))
+        residual = scatter(loads, dofs, system.space.size) - power * system.source
+        by_flow = system.density * scatter([by_mass, out_load], [cells.dofs, system.outlet.dofs], system.space.size)
+        return cls(system, residual, by_flow, matrices)
+
+    @property
+    def free_residual(self) -> np.ndarray:
+        """The residual with the inlet's reactions taken out, shape (size,) [W]."""
+        free = self.residual.copy()
+        free[self.system.inlet] = 0.0
+        return free
+
+    def tangent(self) -> csc_matrix:
+        """Derivative of the residual by the temperatures; identity rows at the inlet."""
+        return self.system.pattern.matrix(self.entries, self.system.inlet)

@@ -1,0 +1,28 @@
+"""One case as the solver sees it: the inputs of a solve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from meltzone.fem.build import build_system
+from meltzone.fem.inputs import Contacts, MaterialSet, Operation, Surroundings
+from meltzone.fem.system import System
+from meltzone.geometry.parts import Arrangement
+
+
+@dataclass(frozen=True, eq=False)
+class Problem:
+    """The inputs of a solve; `level` is the mesh level. Everything derived from them is cached on first use."""
+
+    arrangement: Arrangement
+    materials: MaterialSet
+    contacts: Contacts
+    surroundings: Surroundings
+    operation: Operation
+    level: float = 1.0
+
+    @cached_property
+    def system(self) -> System:
+        """The discrete system of this problem."""
+        return build_system(self)

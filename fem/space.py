@@ -1,0 +1,105 @@
+"""The quadratic space on a section mesh: shape functions, gradients and measures as plain arrays, ready for batched products."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from skfem import Basis, ElementQuad2, FacetBasis
+
+from meltzone.fem.measure import plane, revolved
+from meltzone.geometry.mesh import SectionMesh
+
+ORDER = 6  # four Gauss points each way: exact for r times squared gradients, and kind to k(T)
+
+
+@dataclass(frozen=True, eq=False)
+class Cells:
+    """All cells: `dofs` (n, 9); `values` (9, n_q); `gradients` (n, 9, 2 n_q), both components side by side [1/m].
+
+    `volume` (n, n_q) holds 2 pi r dA [m3], `area` (n, n_q) dA [m2].
+    """
+
+    dofs: np.ndarray
+    values: np.ndarray
+    gradients: np.ndarray
+    volume: np.ndarray
+    area: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class Facets:
+    """Some facets seen from one side: `dofs` (n, 3); `values` (n, 3, n_q); `area` (n, n_q) = 2 pi r ds [m2]; `points` (2, n, n_q) [m].
+
+    `slope_r` (n, 3, n_q) is the radial derivative of the shape functions times ds, meaningful on horizontal facets [-].
+    """
+
+    dofs: np.ndarray
+    values: np.ndarray
+    area: np.ndarray
+    points: np.ndarray
+    slope_r: np.ndarray
+
+    def traces(self, temperature: np.ndarray) -> np.ndarray:
+        """Temperature at the quadrature points, shape (n, n_q), of the unknowns `temperature` [K]."""
+        return np.einsum("ei,eiq->eq", temperature[self.dofs], self.values)
+
+
+@dataclass(frozen=True, eq=False)
+class Space:
+    """Quadratic quadrilaterals on `section`; unknowns are temperatures at `points`, shape (2, n) [m]."""
+
+    section: SectionMesh
+
+    @cached_property
+    def basis(self) -> Basis:
+        """The library's basis of all cells."""
+        return Basis(self.section.mesh, ElementQuad2(), intorder=ORDER)
+
+    @property
+    def size(self) -> int:
+        """Number of unknown temperatures."""
+        return int(self.basis.N)
+
+    @property
+    def points(self) -> np.ndarray:
+        """Where the unknowns sit, (r, z), shape (2, size) [m]."""
+        return np.asarray(self.basis.doflocs)
+
+    @cached_property
+    def cells(self) -> Cells:
+        """Arrays of all cells."""
+        basis = self.basis
+        shapes = [basis.basis[i][0] for i in range(basis.Nbfun)]
+        n, n_q = basis.dx.shape
+        values = np.array([np.broadcast_to(s.value, (n, n_q))[0] for s in shapes])
+        gradients = np.empty((n, len(shapes), 2 * n_q))
+        for i, shape in enumerate(shapes):
+            gradients[:, i, :n_q], gradients[:, i, n_q:] = shape.grad
+        return Cells(basis.element_dofs.T, values, gradients, revolved(basis), plane(basis))
+
+    def facets(self, indices: np.ndarray) -> Facets:
+        """Arrays of the boundary facets `indices`, seen from their only cell or from their first one."""
+        fb = FacetBasis(self.section.mesh, ElementQuad2(), facets=indices, intorder=ORDER)
+        n, n_q = fb.dx.shape
+        shapes = [fb.basis[i][0] for i in range(fb.Nbfun)]
+        values = np.stack([np.broadcast_to(s.value, (n, n_q)) for s in shapes], axis=1)
+        # only the three shape functions of the facet's own nodes have a trace on it
+        own = np.sort(np.argsort(-np.abs(values).max(axis=2), axis=1, kind="stable")[:, :3], axis=1)
+        rows = np.arange(n)[:, None]
+        slope = np.stack([s.grad[0] for s in shapes], axis=1)[rows, own] * fb.dx[:, None, :]
+        points = np.asarray(fb.global_coordinates().value)
+        return Facets(fb.element_dofs.T[rows, own], values[rows, own], revolved(fb), points, slope)
+
+    def cells_of(self, part: str) -> np.ndarray:
+        """Cells of a part."""
+        return np.asarray(self.section.mesh.subdomains[part])
+
+    def dofs_of(self, part: str) -> np.ndarray:
+        """Unknowns of a part, each once."""
+        return np.unique(self.cells.dofs[self.cells_of(part)])
+
+    def facet_dofs(self, tag: str) -> np.ndarray:
+        """Unknowns on the boundary `tag`, each once."""
+        return np.unique(self.facets(self.section.mesh.boundaries[tag]).dofs)

@@ -1,0 +1,55 @@
+"""A sparse matrix with a fixed pattern: element entries go to their slots by one summation, one factorisation ordering a mesh."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.sparse import csc_matrix
+from scipy.sparse.linalg import SuperLU, splu
+
+
+@dataclass(frozen=True, eq=False)
+class Pattern:
+    """Slots of the entries of square element matrices in one column-compressed matrix of `size` rows.
+
+    `slots[k]` gives, for batch k of dofs (n, m), where each of its n m m entries goes.
+    """
+
+    size: int
+    pointers: np.ndarray
+    rows: np.ndarray
+    slots: tuple[np.ndarray, ...]
+
+    @classmethod
+    def of(cls, size: int, batches: list[np.ndarray]) -> Pattern:
+        """Pattern that holds the couplings inside every row of every batch, and the diagonal."""
+        keys = [np.arange(size, dtype=np.int64) * (size + 1)]
+        for dofs in batches:
+            wide = dofs.astype(np.int64)
+            keys.append((wide[:, None, :] * size + wide[:, :, None]).ravel())
+        unique, inverse = np.unique(np.concatenate(keys), return_inverse=True)
+        pointers = np.searchsorted(unique // size, np.arange(size + 1)).astype(np.int32)
+        ends = np.cumsum([k.size for k in keys])
+        slots = tuple(inverse[a:b].astype(np.int32) for a, b in zip(ends[:-1], ends[1:], strict=True))
+        return cls(size, pointers, (unique % size).astype(np.int32), slots)
+
+    def matrix(self, entries: list[np.ndarray], fixed: np.ndarray) -> csc_matrix:
+        """Sum the element matrices `entries[k]`, shape (n, m, m), one array a batch; rows of `fixed` become the identity's."""
+        weights = np.concatenate([e.ravel() for e in entries])
+        data = np.bincount(np.concatenate(self.slots), weights=weights, minlength=self.rows.size)
+        data[np.isin(self.rows, fixed)] = 0.0
+        columns = np.repeat(np.arange(self.size), np.diff(self.pointers))
+        data[(self.rows == columns) & np.isin(columns, fixed)] = 1.0
+        return csc_matrix((data, self.rows, self.pointers), shape=(self.size, self.size))
+
+
+def scatter(loads: list[np.ndarray], dofs: list[np.ndarray], size: int) -> np.ndarray:
+    """Sum element loads, each (n, m), into a vector of `size`."""
+    weights = np.concatenate([load.ravel() for load in loads])
+    return np.bincount(np.concatenate([d.ravel() for d in dofs]), weights=weights, minlength=size)
+
+
+def factorised(matrix: csc_matrix) -> SuperLU:
+    """LU factors by minimum degree on A + A^T, diagonal pivots preferred; several times quicker than the default ordering."""
+    return splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.01, options={"SymmetricMode": True})

@@ -1,0 +1,89 @@
+"""The discrete heat balance of one problem as arrays: what the weak forms are evaluated with."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from meltzone.fem.contact import ContactLaw
+from meltzone.fem.space import Facets, Space
+from meltzone.fem.sparse import Pattern
+from meltzone.fem.surroundings import LossCurve
+from meltzone.materials.curves import Curve
+
+if TYPE_CHECKING:
+    from meltzone.fem.problem import Problem
+
+
+@dataclass(frozen=True, eq=False)
+class FaceTerm:
+    """Loss through a face: facets with their true area, and the flux over the surface temperature."""
+
+    name: str
+    facets: Facets
+    area: np.ndarray
+    loss: LossCurve
+
+
+@dataclass(frozen=True, eq=False)
+class ContactTerm:
+    """Heat across a contact: `dofs` (n, 6) of both sides, `jump` (n, 6, n_q) = first minus second, law of the first side's skin."""
+
+    name: str
+    first: Facets
+    dofs: np.ndarray
+    jump: np.ndarray
+    law: ContactLaw
+
+
+@dataclass(frozen=True, eq=False)
+class System:
+    """Arrays of the discrete heat balance R(T; flow, power) = 0; see docs/theory for the weak form of every term.
+
+    `stream` is the unit stream function at the unknowns, `source` the heater's load for 1 W, `inlet` the unknowns held at the
+    filament's temperature, `outlet` the orifice's facets with the share of the flow through each quadrature point.
+    """
+
+    problem: Problem
+    space: Space
+    conductors: tuple[tuple[np.ndarray, Curve], ...]
+    stream: np.ndarray
+    source: np.ndarray
+    inlet: np.ndarray
+    faces: tuple[FaceTerm, ...]
+    contacts: tuple[ContactTerm, ...]
+    outlet: Facets
+    outlet_share: np.ndarray
+    sensor: tuple[np.ndarray, np.ndarray]
+    melt_end: tuple[np.ndarray, np.ndarray]
+
+    @property
+    def density(self) -> float:
+        """Density that turns the commanded flow into a mass flow [kg/m3]."""
+        return self.problem.materials.polymer.reference_density
+
+    @cached_property
+    def pattern(self) -> Pattern:
+        """Sparsity of the tangent."""
+        batches = [self.space.cells.dofs, *(f.facets.dofs for f in self.faces)]
+        batches += [*(c.dofs for c in self.contacts), self.outlet.dofs]
+        return Pattern.of(self.space.size, batches)
+
+    @cached_property
+    def drift(self) -> np.ndarray:
+        """Mass flux of a unit mass flow times 2 pi r dA in the polymer's cells, shape (n_polymer, 2 n_q) [m]."""
+        cells = self.space.cells
+        chosen = self.polymer_cells
+        n_q = cells.values.shape[1]
+        slope = np.einsum("ei,eiq->eq", self.stream[cells.dofs[chosen]], cells.gradients[chosen])
+        by_r, by_z = slope[:, :n_q], slope[:, n_q:]
+        area = cells.area[chosen]
+        return np.hstack([by_z * area, -by_r * area])
+
+    @property
+    def polymer_cells(self) -> np.ndarray:
+        """Cells of the polymer."""
+        return self.space.cells_of("polymer")
