@@ -1,0 +1,1 @@
+"""Case files in, tables, pictures and files out."""

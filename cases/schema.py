@@ -1,0 +1,201 @@
+"""The schema of a case file: every table and key with its meaning, unit and default."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, StrictBool, StrictStr, model_validator
+
+from meltzone.cases.fields import (
+    Angle,
+    Conductance,
+    Difference,
+    Emissivity,
+    Exponent,
+    Film,
+    HotTemperature,
+    Length,
+    Line,
+    MeltTemperature,
+    MeshLevel,
+    Name,
+    Power,
+    RoomTemperature,
+    Speed,
+    Table,
+    key,
+)
+from meltzone.fem.inputs import Contacts, Operation, Surroundings
+from meltzone.geometry.parts import Block, Filament, HeatBreak, Nozzle, Sleeve, Wrap
+
+BLOCK, NOZZLE, HEAT_BREAK, SLEEVE, WRAP, FILAMENT = Block(), Nozzle(), HeatBreak(), Sleeve(), Wrap(), Filament()
+CONTACTS, SURROUNDINGS, OPERATION = Contacts(), Surroundings(), Operation(setpoint=483.15)
+JET_SPEED = 5.0  # [m/s] common practice, no source: a small blower a few centimetres from the nozzle
+
+
+class PolymerTable(Table):
+    """What is melted, and how the end of the melt zone is judged."""
+
+    material: Name = key("pla", "The polymer: a shipped card, or one of your own in [materials.NAME].")
+    filament_diameter: Length = key(FILAMENT.diameter, "Diameter of the solid filament.")
+    inlet_temperature: RoomTemperature = key(
+        OPERATION.inlet_temperature, "Temperature of the filament as it enters the heat break."
+    )
+    flow_temperature: MeltTemperature | None = key(
+        None,
+        "Temperature above which the polymer yields to the feeder; the melt ceiling is judged by it.",
+        "the card's",
+    )
+    softening_temperature: MeltTemperature | None = key(
+        None, "Temperature above which the filament's skin wets the bore.", "the card's"
+    )
+    criterion: Literal["core", "mean"] = key(
+        OPERATION.criterion,
+        "Which temperature at the end of the melt zone must reach the flow temperature: that of the core, or the mean "
+        "weighted by flow.",
+    )
+    profile: Literal["plug", "power-law"] = key(
+        "plug", "Velocity over the filled bore: the same everywhere, or that of a power-law melt."
+    )
+    power_law_exponent: Exponent = key(0.4, "Exponent n of the power-law profile; 1 is Newtonian.")
+
+
+class HeaterTable(Table):
+    """The heater in the block and the sensor that holds the setpoint."""
+
+    setpoint: HotTemperature = Field(description="Temperature held at the sensor.")
+    rating: Power = key(OPERATION.rating, "Power of the heater when fully on.")
+    ring_radius: Length = key(BLOCK.heater_radius, "Mean radius of the ring that stands for the cartridge.")
+    ring_width: Length = key(BLOCK.heater_width, "Radial thickness of that ring.")
+    sensor_radius: Length = key(BLOCK.sensor_radius, "Distance of the sensor from the axis.")
+    sensor_height: Length | None = key(
+        None, "Height of the sensor above the block's lower face.", "half the block's height"
+    )
+
+
+class BlockTable(Table):
+    """The rectangular heater block; it is modelled as a disc of the same volume with the box's outer area."""
+
+    material: Name = key("aluminium", "Material of the block.")
+    width: Length = key(BLOCK.width, "Longer side in plan.")
+    depth: Length = key(BLOCK.depth, "Shorter side in plan.")
+    height: Length = key(BLOCK.height, "Height along the axis.")
+
+
+class NozzleTable(Table):
+    """The nozzle: from its face upwards land, inner cone and bore; outside tip cone, hexagon and thread."""
+
+    material: Name = key("brass", "Material of the nozzle.")
+    length: Length = key(NOZZLE.length, "Length over all.")
+    exposed: Length = key(NOZZLE.exposed, "What stands below the block: tip cone, hexagon and bare thread.")
+    bore: Length = key(NOZZLE.bore, "Diameter of the bore.")
+    orifice: Length = key(NOZZLE.orifice, "Diameter of the orifice.")
+    land: Length = key(NOZZLE.land, "Length of the orifice's capillary.")
+    cone_angle: Angle = key(NOZZLE.cone_angle, "Full angle of the inner cone.")
+    thread_diameter: Length = key(NOZZLE.thread.diameter, "Nominal diameter of the metric thread, 6 mm for M6.")
+    thread_pitch: Length = key(NOZZLE.thread.pitch, "Pitch of the thread.")
+    hexagon: Length = key(NOZZLE.hexagon, "Hexagon, across the flats.")
+    hexagon_height: Length = key(NOZZLE.hexagon_height, "Height of the hexagon.")
+    tip_diameter: Length = key(NOZZLE.tip_diameter, "Diameter of the flat face around the orifice.")
+    tip_cone_height: Length = key(NOZZLE.tip_cone_height, "Height of the outer cone between face and hexagon.")
+    exposed_thread: Literal["smooth", "rings"] = key(
+        NOZZLE.exposed_thread,
+        "How bare thread is modelled: its pitch cylinder with an area factor, or ridges resolved on the mesh.",
+    )
+
+
+class HeatBreakTable(Table):
+    """The heat break above the nozzle: threaded into the block, then a thin neck, then the cooled length."""
+
+    material: Name = key("stainless steel", "Material of the heat break.")
+    bore: Length | None = key(None, "Diameter of its bore; must equal the nozzle's.", "the nozzle's bore")
+    neck_diameter: Length = key(HEAT_BREAK.neck_diameter, "Outer diameter of the neck.")
+    neck_length: Length = key(HEAT_BREAK.neck_length, "Length of the neck above the block.")
+    cooled_length: Length = key(HEAT_BREAK.cooled_length, "Modelled length inside the heat sink, above the neck.")
+
+
+class SleeveTable(Table):
+    """A threaded sleeve, or stacked nuts, on the bare thread between block and hexagon. Leave it out for none."""
+
+    material: Name = key("brass", "Material of the sleeve.")
+    height: Length = key(SLEEVE.height, "Height, measured down from the block's lower face.")
+    width: Length = key(SLEEVE.width, "Across the flats, or the diameter where round is true.")
+    round: StrictBool = key(SLEEVE.round, "Round instead of hexagonal.")
+
+
+class WrapTable(Table):
+    """Insulation of one thickness on block, exposed nozzle or both. Leave it out for none."""
+
+    material: Name = key("silicone", "Material of the insulation.")
+    thickness: Length = key(WRAP.thickness, "Thickness.")
+    covers: tuple[Literal["block", "nozzle"], ...] = key(
+        WRAP.covers, 'What is covered: "block" (side and lower face), "nozzle" (all of its exposed length), or both.'
+    )
+
+
+class ContactsTable(Table):
+    """Contact conductances; those of threads count per area of their flanks."""
+
+    bore_melt: Conductance = key(CONTACTS.bore_melt, "Softened filament to bore wall.")
+    bore_width: Difference = key(
+        CONTACTS.bore_width, "Range of skin temperature over which gas gap changes to melt contact."
+    )
+    thread: Conductance = key(CONTACTS.thread, "Threads of nozzle and heat break in the block.")
+    shoulder: Conductance = key(CONTACTS.shoulder, "Joint between nozzle and heat break.")
+    sleeve_thread: Conductance = key(CONTACTS.sleeve_thread, "Thread between sleeve and nozzle.")
+    sleeve_face: Conductance = key(CONTACTS.sleeve_face, "Sleeve against the block's lower face.")
+    wrap: Conductance = key(CONTACTS.wrap, "Wrap or boot on metal.")
+    cold_joint: Conductance = key(CONTACTS.cold_joint, "Heat break to heat sink.")
+
+
+class SurroundingsTable(Table):
+    """Air, heat sink and part-cooling jet."""
+
+    air_temperature: RoomTemperature = key(SURROUNDINGS.air_temperature, "Temperature of the still air.")
+    cold_temperature: RoomTemperature = key(SURROUNDINGS.cold_temperature, "Temperature of the heat sink.")
+    fan: StrictBool = key(False, "Whether the part-cooling jet blows.")
+    jet_speed: Speed = key(JET_SPEED, "Air speed of the jet where it meets the faces; counts when fan is true.")
+    jet_reaches: tuple[StrictStr, ...] = key(
+        SURROUNDINGS.jet_reaches, "Faces that the jet meets: face names, or their first words."
+    )
+    films: dict[str, Film] = key({}, "Film coefficients instead of the correlations, by face name or its first words.")
+    emissivities: dict[str, Emissivity] = key({}, "Emissivities that replace those of the materials' cards, by part.")
+
+
+class MeshTable(Table):
+    """Fineness of the mesh."""
+
+    level: MeshLevel = key(1.0, "1 is the everyday mesh; each level up has about twice the unknowns.")
+
+
+def _left_out(value: object) -> object:
+    """`sleeve = false` drops an inherited table."""
+    return None if value is False else value
+
+
+class CaseModel(Table):
+    """A whole case; all values in SI."""
+
+    title: Line = key("", "One line that says what the case is.")
+    extends: StrictStr | None = key(
+        None, "Another case file (relative to this one) or a shipped example; this file's keys go on top.", "none"
+    )
+    polymer: PolymerTable = key(PolymerTable(), PolymerTable.__doc__ or "")
+    heater: HeaterTable = Field(description=HeaterTable.__doc__)
+    block: BlockTable = key(BlockTable(), BlockTable.__doc__ or "")
+    nozzle: NozzleTable = key(NozzleTable(), NozzleTable.__doc__ or "")
+    heat_break: HeatBreakTable = key(HeatBreakTable(), HeatBreakTable.__doc__ or "")
+    sleeve: Annotated[SleeveTable | None, BeforeValidator(_left_out)] = key(None, SleeveTable.__doc__ or "", "none")
+    wrap: Annotated[WrapTable | None, BeforeValidator(_left_out)] = key(None, WrapTable.__doc__ or "", "none")
+    contacts: ContactsTable = key(ContactsTable(), ContactsTable.__doc__ or "")
+    surroundings: SurroundingsTable = key(SurroundingsTable(), SurroundingsTable.__doc__ or "")
+    mesh: MeshTable = key(MeshTable(), MeshTable.__doc__ or "")
+    materials: dict[str, dict[str, Any]] = key(
+        {}, "Your own material cards, one table [materials.NAME] each, in the form of the shipped cards."
+    )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _setpoint_is_asked_for(cls, data: Any) -> Any:
+        """Without [heater] the missing key is the setpoint, not the table."""
+        return {"heater": {}, **data} if isinstance(data, dict) else data
