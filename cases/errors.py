@@ -39,7 +39,7 @@ class CaseError(Exception):
     and a `hint` what to do.
     """
 
-    def __init__(  # noqa: PLR0917  the order in which they are printed
+    def __init__(
         self, file: str, line: int | None, key: str | None, value: str | None, expected: str, hint: str
     ) -> None:
         self.file, self.line, self.key, self.value = file, line, key, value

@@ -43,7 +43,7 @@ def test_short_block_is_the_pattern_that_the_parts_default_to() -> None:
     assert problem.contacts == Contacts()
     assert problem.operation.setpoint == 483.15
     assert problem.operation.rating == 40.0
-    assert problem.materials.polymer is polymer("pla")
+    assert problem.materials.polymer.key == "pla"
     assert problem.materials.nozzle is solid("brass")
     assert problem.materials.block is solid("aluminium")
     assert problem.materials.heat_break is solid("stainless steel")
