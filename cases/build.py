@@ -197,12 +197,12 @@ def _unknown(case: Case, path: Sequence[str], written: str, what: str, known: Se
 
 
 def _check_temperatures(case: Case, materials: MaterialSet) -> None:
-    """The setpoint must be able to melt the polymer, and what enters must be colder than what melts."""
+    """A polymer softens before it flows, enters colder than that, and the heat sink is colder than the setpoint.
+
+    A setpoint below the flow temperature is no fault of the file: the result states that there is no ceiling.
+    """
     model, melt = case.model, materials.polymer
     flows = show(melt.flow_temperature, TEMPERATURE)
-    if model.heater.setpoint <= melt.flow_temperature:
-        expected = f"above the flow temperature of {melt.label}, {flows}"
-        raise at_key(case.layers, ["heater", "setpoint"], expected, "Below it nothing can be fed at any flow.")
     if melt.softening_temperature > melt.flow_temperature:
         given = "flow" if model.polymer.softening_temperature is None else "softening"
         other = f"at most the flow temperature of {melt.label}, {flows}"

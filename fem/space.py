@@ -1,4 +1,4 @@
-"""The quadratic space on a section mesh: shape functions, gradients and measures as plain arrays, ready for batched products."""
+"""The quadratic space on a section mesh: shape functions, gradients and measures as arrays for batched products."""
 
 from __future__ import annotations
 
@@ -30,8 +30,9 @@ class Cells:
 
 @dataclass(frozen=True, eq=False)
 class Facets:
-    """Some facets seen from one side: `dofs` (n, 3); `values` (n, 3, n_q); `area` (n, n_q) = 2 pi r ds [m2]; `points` (2, n, n_q) [m].
+    """Some facets seen from one side: `dofs` (n, 3); `values` (n, 3, n_q); `area` (n, n_q) = 2 pi r ds [m2].
 
+    `points` (2, n, n_q) [m] are the quadrature points.
     `slope_r` (n, 3, n_q) is the radial derivative of the shape functions times ds, meaningful on horizontal facets [-].
     """
 

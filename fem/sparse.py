@@ -1,8 +1,9 @@
-"""A sparse matrix with a fixed pattern: element entries go to their slots by one summation, one factorisation ordering a mesh."""
+"""A sparse matrix with a fixed pattern: element entries go to their slots by one summation; and its LU factors."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from scipy.sparse import csc_matrix
@@ -31,7 +32,7 @@ class Pattern:
         unique, inverse = np.unique(np.concatenate(keys), return_inverse=True)
         pointers = np.searchsorted(unique // size, np.arange(size + 1)).astype(np.int32)
         ends = np.cumsum([k.size for k in keys])
-        slots = tuple(inverse[a:b].astype(np.int32) for a, b in zip(ends[:-1], ends[1:], strict=True))
+        slots = tuple(inverse[a:b].astype(np.int32) for a, b in pairwise(ends))
         return cls(size, pointers, (unique % size).astype(np.int32), slots)
 
     def matrix(self, entries: list[np.ndarray], fixed: np.ndarray) -> csc_matrix:

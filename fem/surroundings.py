@@ -1,6 +1,8 @@
-"""Heat that leaves a face: natural and forced convection at film temperature, and radiation; correlations with their sources."""
+"""Heat that leaves a face: convection at film temperature and radiation, by correlations with their sources."""
 
 from __future__ import annotations
+
+from typing import TypeAlias
 
 import numpy as np
 from scipy.interpolate import CubicSpline
@@ -12,7 +14,7 @@ from meltzone.materials.air import Air
 GRAVITY = 9.80665
 STEFAN_BOLTZMANN = 5.670374419e-8
 
-LossCurve = CubicSpline  # heat flux over surface temperature [W/m2]; its first derivative is the tangent
+LossCurve: TypeAlias = CubicSpline  # heat flux over surface temperature [W/m2]; its first derivative is the tangent
 
 
 def vertical_plate(rayleigh: np.ndarray, prandtl: np.ndarray) -> np.ndarray:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 
 import numpy as np
 
@@ -47,14 +48,14 @@ def subdivided(breaks: np.ndarray, size: SizeLaw, scale: float) -> tuple[np.ndar
     [-], shape (n_cells,). The points of an interval share out the integral of 1/size evenly.
     """
     owner, share = [], []
-    for k, (a, b) in enumerate(zip(breaks[:-1], breaks[1:], strict=True)):
+    for k, (a, b) in enumerate(pairwise(breaks)):
         x = np.linspace(a, b, 129)
         density = 1.0 / size((x[1:] + x[:-1]) / 2.0)
         amount = np.concatenate([[0.0], np.cumsum(density)]) * (b - a) / 128.0
         count = max(1, int(np.ceil(amount[-1] / scale - 1e-9)))
         ends = np.interp(np.linspace(0.0, amount[-1], count + 1), amount, (x - a) / (b - a))[1:]
         owner += [k] * count
-        share += list(ends[:-1]) + [1.0]
+        share += [*ends[:-1], 1.0]
     return np.array(owner), np.array(share)
 
 

@@ -11,6 +11,8 @@ from meltzone.geometry.thread import MetricThread
 
 LARGEST = 0.5  # a hot end has no dimension above half a metre: a larger number is a slip of the unit
 
+M6 = MetricThread(diameter=6e-3, pitch=1e-3)
+
 WrapPlace = Literal["block", "nozzle"]
 
 
@@ -113,7 +115,7 @@ class Nozzle:
     orifice: float = 0.4e-3
     land: float = 0.6e-3
     cone_angle: float = math.radians(60.0)
-    thread: MetricThread = MetricThread(6e-3, 1e-3)
+    thread: MetricThread = M6
     hexagon: float = 7.0e-3
     hexagon_height: float = 2.5e-3
     tip_diameter: float = 1.0e-3

@@ -137,10 +137,6 @@ BAD_KEYS = {
         '[heater]\nsetpoint = "330 degC"\n', 2, "heater.setpoint", '"330 degC"', "conductivity, 0 degC to 320 degC",
         "wider",
     ),
-    "setpoint that melts nothing": (
-        '[heater]\nsetpoint = "120 degC"\n', 2, "heater.setpoint", '"120 degC"', "above the flow temperature of PLA",
-        "fed",
-    ),
     "filament enters molten": (
         HEAD + '[polymer]\ninlet_temperature = "150 degC"\n',
         4, "polymer.inlet_temperature", '"150 degC"', "below the softening temperature", "room",
