@@ -135,6 +135,7 @@ def operation_of(case: Case) -> Operation:
         rating=heater.rating,
         inlet_temperature=melt.inlet_temperature,
         criterion=melt.criterion,
+        inner_share=melt.inner_share,
         profile_exponent=melt.power_law_exponent if melt.profile == "power-law" else 0.0,
     )
 

@@ -21,6 +21,7 @@ from meltzone.cases.fields import (
     Name,
     Power,
     RoomTemperature,
+    Share,
     Speed,
     Table,
     key,
@@ -49,10 +50,13 @@ class PolymerTable(Table):
     softening_temperature: MeltTemperature | None = key(
         None, "Temperature above which the filament's skin wets the bore.", "the card's"
     )
-    criterion: Literal["core", "mean"] = key(
+    criterion: Literal["core", "inner", "mean"] = key(
         OPERATION.criterion,
-        "Which temperature at the end of the melt zone must reach the flow temperature: that of the core, or the mean "
-        "weighted by flow.",
+        "Which temperature at the end of the melt zone must reach the flow temperature: that of the axis (core), that at "
+        "the edge of the innermost share of the flow (inner), or the mean weighted by flow (mean).",
+    )
+    inner_share: Share = key(
+        OPERATION.inner_share, 'Share of the flow that the criterion "inner" calls the stiff core.'
     )
     profile: Literal["plug", "power-law"] = key(
         "plug", "Velocity over the filled bore: the same everywhere, or that of a power-law melt."

@@ -11,7 +11,7 @@ from meltzone.fem.motion import unit_stream
 from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
 from meltzone.fem.surroundings import LossCurve, loss_curve
-from meltzone.fem.system import ContactTerm, FaceTerm, System
+from meltzone.fem.system import ContactTerm, FaceTerm, Judged, Measure, System
 from meltzone.geometry.mesh import build_section
 from meltzone.materials.curves import Curve
 
@@ -39,8 +39,8 @@ def build_system(problem: Problem) -> System:
         contacts=_contact_terms(problem, space),
         outlet=outlet,
         outlet_share=share,
-        sensor=_sensor_weights(problem, space),
-        melt_end=_melt_end_weights(space, stream),
+        sensor=_sensor(problem, space),
+        judged=judged_at_melt_end(space, stream, problem.operation.inner_share),
     )
 
 
@@ -102,8 +102,8 @@ def _contact_terms(problem: Problem, space: Space) -> tuple[ContactTerm, ...]:
     return tuple(terms)
 
 
-def _sensor_weights(problem: Problem, space: Space) -> tuple[np.ndarray, np.ndarray]:
-    """Unknowns and weights, each (9,), that interpolate the sensor point in the block."""
+def _sensor(problem: Problem, space: Space) -> Measure:
+    """The sensor point in the block, interpolated in its cell."""
     a = problem.arrangement
     r, z = a.block.sensor_radius, a.block_bottom + a.block.sensor_level
     block = space.cells_of("block")
@@ -116,13 +116,28 @@ def _sensor_weights(problem: Problem, space: Space) -> tuple[np.ndarray, np.ndar
     dofs = space.cells.dofs[block[cell]]
     element = space.basis.elem
     weights = np.array([float(element.lbasis(local[:, None], i)[0][0]) for i in range(dofs.size)])
-    return dofs, weights
+    return Measure(dofs, weights)
 
 
-def _melt_end_weights(space: Space, stream: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Unknowns and weights of the flow-weighted mean at the end of the melt zone, integral of T dPsi over the passage."""
+def judged_at_melt_end(space: Space, stream: np.ndarray, share: float) -> Judged:
+    """Measures at the entry of the capillary: axis, edge of the innermost `share` of the flow, mean over the flow."""
     facets = space.facets(space.section.mesh.boundaries["melt zone end"])
-    share = np.einsum("ei,eiq->eq", stream[facets.dofs], facets.slope_r)
-    weights = np.einsum("eiq,eq->ei", facets.values, share)
+    through = np.einsum("ei,eiq->eq", stream[facets.dofs], facets.slope_r)
+    weights = np.einsum("eiq,eq->ei", facets.values, through)
     dofs, inverse = np.unique(facets.dofs, return_inverse=True)
-    return dofs, np.bincount(inverse.ravel(), weights=weights.ravel())
+    mean = Measure(dofs, np.bincount(inverse.ravel(), weights=weights.ravel()))
+    axis = Measure(dofs[[np.argmin(space.points[0, dofs])]], np.ones(1))
+    return Judged(axis, _at_share(space, stream, facets.dofs, share), mean)
+
+
+def _at_share(space: Space, stream: np.ndarray, dofs: np.ndarray, share: float) -> Measure:
+    """The point of a horizontal line of facets inside which `share` of the flow passes."""
+    radius = space.points[0]
+    rows = dofs[np.arange(len(dofs))[:, None], np.argsort(radius[dofs], axis=1)]
+    rows = rows[np.argsort(radius[rows[:, 1]])]
+    row = rows[min(int(np.searchsorted(stream[rows[:, 2]], share)), len(rows) - 1)]
+    start, middle, end = stream[row]
+    # the stream function on the facet, start + b x + a x^2 for x from 0 to 1, rises from axis to wall
+    a, b = 2.0 * (start + end) - 4.0 * middle, 4.0 * middle - 3.0 * start - end
+    x = 2.0 * (share - start) / (b + np.sqrt(max(b * b + 4.0 * a * (share - start), 0.0)))
+    return Measure(row, np.array([(1.0 - x) * (1.0 - 2.0 * x), 4.0 * x * (1.0 - x), x * (2.0 * x - 1.0)]))

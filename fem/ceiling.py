@@ -8,8 +8,9 @@ from typing import Literal
 
 import numpy as np
 
-from meltzone.fem.field import Field, core_unknown
+from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess, plug_ceiling
+from meltzone.fem.inputs import Operation
 from meltzone.fem.newton import Condition, NoConvergence, State, bordered
 from meltzone.fem.problem import Problem
 
@@ -17,7 +18,7 @@ Limit = Literal["melt", "power", "none"]
 Reporter = Callable[[str], None]
 
 TRICKLE = 1e-11  # the flow that stands for none: 0.01 mm3/s [m3/s]
-FARTHEST = 5.0  # power ceilings beyond this multiple of the melt ceiling are of no use to anyone
+FARTHEST = 3.0  # power ceilings beyond this multiple of the melt ceiling are of no use to anyone
 SCAN = np.geomspace(1.6, 0.01, 12)  # shares of the plug's ceiling tried where the direct way fails
 
 
@@ -66,9 +67,9 @@ class Ceilings:
             return "; ".join(self.reasons.values())
         if self.governs == "power":
             return f"the heater's rating of {self.problem.operation.rating:g} W is used up before the melt limit is reached"
-        judged = "core" if self.problem.operation.criterion == "core" else "mean temperature"
+        judged = judged_words(self.problem.operation)
         threshold = self.problem.materials.polymer.flow_temperature - 273.15
-        return f"the {judged} of the filament leaves the melt zone at the flow temperature of {threshold:.0f} degC"
+        return f"{judged} leaves the melt zone at the flow temperature of {threshold:.0f} degC"
 
     @property
     def factorisations(self) -> int:
@@ -76,17 +77,24 @@ class Ceilings:
         return sum(field.factorisations for field in (self.melt, self.power) if field is not None)
 
 
+def judged_words(operation: Operation) -> str:
+    """The criterion in words."""
+    return {
+        "core": "the core (the axis)",
+        "inner": f"the innermost {100.0 * operation.inner_share:g} % of the flow",
+        "mean": "the mean temperature",
+    }[operation.criterion]
+
+
 def sensor_condition(problem: Problem) -> Condition:
     """The sensor point at the setpoint."""
-    return Condition(*problem.system.sensor, problem.operation.setpoint)
+    return Condition(problem.system.sensor, problem.operation.setpoint)
 
 
 def melt_condition(problem: Problem) -> Condition:
-    """Core or mean at the end of the melt zone at the flow temperature, as the case chooses."""
-    threshold = problem.materials.polymer.flow_temperature
-    if problem.operation.criterion == "mean":
-        return Condition(*problem.system.melt_end, threshold)
-    return Condition(np.array([core_unknown(problem.system)]), np.ones(1), threshold)
+    """The temperature that the case judges by, at the flow temperature."""
+    measure = getattr(problem.system.judged, problem.operation.criterion)
+    return Condition(measure, problem.materials.polymer.flow_temperature)
 
 
 def solve_at_flow(problem: Problem, flow: float, start: State | None = None) -> Field:
@@ -133,7 +141,7 @@ def _scan_for_melt(problem: Problem) -> State:
         if miss >= 0.0:
             return state
     raise NoConvergence(
-        f"no melt ceiling: at the end of the melt zone the {problem.operation.criterion} temperature reaches "
+        f"no melt ceiling: at the end of the melt zone {judged_words(problem.operation)} reaches "
         f"{warmest - 273.15:.1f} degC at most, below the flow temperature of {criterion.target - 273.15:.1f} degC, "
         "at any flow"
     )

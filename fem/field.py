@@ -63,13 +63,17 @@ class Field:
     @property
     def core(self) -> float:
         """Temperature of the axis at the end of the melt zone [K]."""
-        return float(self.temperature[core_unknown(self.system)])
+        return self.system.judged.core.of(self.temperature)
+
+    @property
+    def inner(self) -> float:
+        """Temperature at the edge of the innermost share of the flow, at the end of the melt zone [K]."""
+        return self.system.judged.inner.of(self.temperature)
 
     @property
     def mean(self) -> float:
         """Flow-weighted mean temperature at the end of the melt zone [K]."""
-        dofs, weights = self.system.melt_end
-        return float(weights @ self.temperature[dofs])
+        return self.system.judged.mean.of(self.temperature)
 
     @property
     def wall(self) -> float:
@@ -80,8 +84,7 @@ class Field:
     @property
     def sensor(self) -> float:
         """Temperature of the sensor point [K]."""
-        dofs, weights = self.system.sensor
-        return float(weights @ self.temperature[dofs])
+        return self.system.sensor.of(self.temperature)
 
     @property
     def tip(self) -> float:
@@ -180,10 +183,3 @@ class Field:
                     f"used from {low - 273.15:.0f} to {high - 273.15:.0f} degC"
                 )
         return found
-
-
-def core_unknown(system: System) -> int:
-    """The unknown on the axis at the entry of the capillary."""
-    r, z = system.space.points
-    land = system.problem.arrangement.nozzle.land
-    return int(np.flatnonzero((r < NEAR) & (np.abs(z - land) < NEAR))[0])

@@ -11,7 +11,7 @@ from meltzone.materials.air import Air
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
 
-Criterion = Literal["core", "mean"]
+Criterion = Literal["core", "inner", "mean"]
 
 
 @dataclass(frozen=True)
@@ -36,11 +36,11 @@ class Contacts:
     ceiling of 13 mm3/s (common practice, no source) asks for; see docs/validation.
     """
 
-    bore_melt: float = 20000.0
+    bore_melt: float = 9000.0
     bore_width: float = 10.0
-    thread: float = 3200.0
+    thread: float = 8000.0
     shoulder: float = 10000.0
-    sleeve_thread: float = 3200.0
+    sleeve_thread: float = 8000.0
     sleeve_face: float = 5000.0
     wrap: float = 500.0
     cold_joint: float = 4000.0
@@ -66,11 +66,14 @@ class Surroundings:
 class Operation:
     """Setpoint [K] at the sensor, heater `rating` [W], filament temperature at the inlet [K], criterion and velocity profile.
 
+    `criterion` says which temperature at the end of the melt zone must reach the flow temperature: that of the axis
+    ("core"), that at the edge of the innermost `inner_share` of the flow ("inner"), or the flow's mean ("mean").
     `profile_exponent` is the power-law exponent n of the velocity profile where the bore is filled; 0 is plug flow.
     """
 
     setpoint: float
     rating: float = 40.0
     inlet_temperature: float = 296.15
-    criterion: Criterion = "core"
+    criterion: Criterion = "inner"
+    inner_share: float = 0.1
     profile_exponent: float = 0.0

@@ -14,7 +14,7 @@ from meltzone.fem.system import System
 
 @dataclass(frozen=True, eq=False)
 class Linearisation:
-    """The heat balance at a state: `residual` [W] and its derivative by flow [J/m3], both (size,), and the tangent's entries."""
+    """The heat balance at a state: `residual` [W], its derivative by flow [J/m3], both (size,), the tangent's entries."""
 
     system: System
     residual: np.ndarray

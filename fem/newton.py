@@ -7,16 +7,20 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+from scipy.sparse.linalg import SuperLU
 
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.sparse import factorised
-from meltzone.fem.system import System
+from meltzone.fem.system import Measure, System
 
 Scalar = Literal["power", "flow"]
 Watcher = Callable[[int, float], None]
+Reshape = Callable[[System, "State"], System]
 
 TOLERANCE = 1e-9  # of the summed residual, relative to the heat that moves
 ROUND_OFF = 1e-7  # below this a residual that no longer falls is round-off, and the state as good as it gets
+CHORD_BELOW = 2e-3  # residual under which old factors are worth a try
+CHORD_FALL = 0.05  # and the least they must gain in a step
 LARGEST_STEP = 3.0  # flow and power change by at most this factor in one step
 STEPS = 20
 HALVINGS = 8
@@ -46,15 +50,27 @@ class State:
 
 @dataclass(frozen=True, eq=False)
 class Condition:
-    """A linear condition, weights . T[dofs] = target [K]: sensor at setpoint, core at flow temperature."""
+    """A linear condition, measure of T = target [K]: sensor at setpoint, core at flow temperature."""
 
-    dofs: np.ndarray
-    weights: np.ndarray
+    measure: Measure
     target: float
 
     def miss(self, temperature: np.ndarray) -> float:
         """Value less target [K]."""
-        return float(self.weights @ temperature[self.dofs]) - self.target
+        return self.measure.of(temperature) - self.target
+
+    def along(self, direction: np.ndarray) -> np.ndarray:
+        """Change of the measure along a change of the unknowns, `direction` of shape (size,) or (size, n)."""
+        return np.asarray(self.measure.weights @ direction[self.measure.dofs])
+
+
+@dataclass(frozen=True, eq=False)
+class Factors:
+    """A factorised tangent with its border: columns J^-1 dR/dp (size, n) and the conditions along them, (n, n)."""
+
+    lu: SuperLU
+    border: np.ndarray
+    schur: np.ndarray
 
 
 def bordered(
@@ -63,27 +79,39 @@ def bordered(
     free: tuple[Scalar, ...],
     conditions: tuple[Condition, ...],
     watch: Watcher | None = None,
+    reshape: Reshape | None = None,
 ) -> State:
     """Solve R(T, p) = 0 with as many linear `conditions` on T as there are `free` scalars p.
 
     Block elimination: one factorisation of dR/dT serves the residual and every border column; the small Schur complement
-    gives the scalars' step. Steps are halved while the scaled residual does not fall.
+    gives the scalars' step. Steps are halved while the scaled residual does not fall. Close to the solution the last
+    factors are used again for as long as each step still gains a factor of twenty. `reshape` is called after every step
+    and returns the system with its velocity fitted to the new temperatures.
 
     Raises NoConvergence.
     """
     state = start
     here = Linearisation.at(system, state.temperature, state.flow, state.power)
-    merit = _merit(here, conditions, state)
+    merit, fall = _merit(here, conditions, state), 1.0
+    factors: Factors | None = None
     for step in range(STEPS):
         if watch:
             watch(step, merit)
         if merit < TOLERANCE:
             return state
+        if factors is None or merit > CHORD_BELOW or fall > CHORD_FALL:
+            factors = _factors(system, here, free, conditions)
+            slope = -float(factors.schur[0, 1] / factors.schur[0, 0]) if free == ("power", "flow") else None
+            state = replace(state, factorisations=state.factorisations + 1, power_slope=slope)
+        move, scalars = _step(here, state, factors, conditions)
         before = merit
-        move, scalars, slope = _step(system, here, state, free, conditions)
-        state = replace(state, power_slope=slope)
-        state, here, merit = _line_search(system, state, merit, move, scalars, free, conditions)
-        if before < ROUND_OFF and merit > 0.25 * before:
+        state, here, merit = _line_search(here, state, merit, (move, scalars), free, conditions)
+        if reshape:
+            system = reshape(system, state)
+            here = Linearisation.at(system, state.temperature, state.flow, state.power)
+            merit = _merit(here, conditions, state)
+        fall = merit / before
+        if before < ROUND_OFF and fall > 0.25:
             return state
     raise NoConvergence(f"no convergence in {STEPS} steps; the residual stands at {merit:.1e} of the heat that moves")
 
@@ -95,23 +123,27 @@ def _merit(here: Linearisation, conditions: tuple[Condition, ...], state: State)
     return residual + sum(abs(c.miss(state.temperature)) for c in conditions) / 100.0
 
 
-def _step(
-    system: System, here: Linearisation, state: State, free: tuple[Scalar, ...], conditions: tuple[Condition, ...]
-) -> tuple[np.ndarray, np.ndarray, float | None]:
+def _factors(
+    system: System, here: Linearisation, free: tuple[Scalar, ...], conditions: tuple[Condition, ...]
+) -> Factors:
     columns = {"power": -system.source, "flow": here.by_flow}
-    right = np.column_stack([-here.free_residual, *(_at_free(system, columns[name]) for name in free)])
-    solved = factorised(here.tangent()).solve(right)
-    if not np.all(np.isfinite(solved)):
+    lu = factorised(here.tangent())
+    border = lu.solve(np.column_stack([_at_free(system, columns[name]) for name in free]))
+    return Factors(lu, border, np.array([c.along(border) for c in conditions]))
+
+
+def _step(
+    here: Linearisation, state: State, factors: Factors, conditions: tuple[Condition, ...]
+) -> tuple[np.ndarray, np.ndarray]:
+    base = factors.lu.solve(-here.free_residual)
+    if not np.all(np.isfinite(base)):
         raise NoConvergence("the tangent is singular")
-    base, border = solved[:, 0], solved[:, 1:]
-    schur = np.array([c.weights @ border[c.dofs] for c in conditions])
-    miss = np.array([c.miss(state.temperature) + c.weights @ base[c.dofs] for c in conditions])
+    miss = np.array([c.miss(state.temperature) + c.along(base) for c in conditions])
     try:
-        scalars = np.linalg.solve(schur, miss)
+        scalars = np.linalg.solve(factors.schur, miss)
     except np.linalg.LinAlgError as fault:
         raise NoConvergence("the conditions do not depend on flow and power") from fault
-    slope = -float(schur[0, 1] / schur[0, 0]) if free == ("power", "flow") else None
-    return base - border @ scalars, scalars, slope
+    return base - factors.border @ scalars, scalars
 
 
 def _at_free(system: System, column: np.ndarray) -> np.ndarray:
@@ -121,22 +153,20 @@ def _at_free(system: System, column: np.ndarray) -> np.ndarray:
 
 
 def _line_search(
-    system: System,
+    here: Linearisation,
     state: State,
     merit: float,
-    move: np.ndarray,
-    scalars: np.ndarray,
+    step: tuple[np.ndarray, np.ndarray],
     free: tuple[Scalar, ...],
     conditions: tuple[Condition, ...],
 ) -> tuple[State, Linearisation, float]:
+    move, scalars = step
     share = _admissible(state, scalars, free)
     best: tuple[State, Linearisation, float] | None = None
     for _ in range(HALVINGS):
         values = {name: float(getattr(state, name) + share * d) for name, d in zip(free, scalars, strict=True)}
-        trial = replace(
-            state, temperature=state.temperature + share * move, factorisations=state.factorisations + 1, **values
-        )
-        there = Linearisation.at(system, trial.temperature, trial.flow, trial.power)
+        trial = replace(state, temperature=state.temperature + share * move, **values)
+        there = Linearisation.at(here.system, trial.temperature, trial.flow, trial.power)
         trial_merit = _merit(there, conditions, trial)
         if np.isfinite(trial_merit) and (best is None or trial_merit < best[2]):
             best = (trial, there, trial_merit)

@@ -30,7 +30,10 @@ class FaceTerm:
 
 @dataclass(frozen=True, eq=False)
 class ContactTerm:
-    """Heat across a contact: `dofs` (n, 6) of both sides, `jump` (n, 6, n_q) = first minus second, law of the first side's skin."""
+    """Heat across a contact: `dofs` (n, 6) of both sides, `jump` (n, 6, n_q) = first minus second.
+
+    `law` looks at the first side's skin.
+    """
 
     name: str
     first: Facets
@@ -40,11 +43,33 @@ class ContactTerm:
 
 
 @dataclass(frozen=True, eq=False)
+class Measure:
+    """A linear measure of the field, weights . T[dofs] [K]: a point, or a mean."""
+
+    dofs: np.ndarray
+    weights: np.ndarray
+
+    def of(self, temperature: np.ndarray) -> float:
+        """Its value for the unknowns `temperature`, shape (size,) [K]."""
+        return float(self.weights @ temperature[self.dofs])
+
+
+@dataclass(frozen=True, eq=False)
+class Judged:
+    """The three temperatures at the end of the melt zone: the axis, the edge of the innermost share, the flow's mean."""
+
+    core: Measure
+    inner: Measure
+    mean: Measure
+
+
+@dataclass(frozen=True, eq=False)
 class System:
     """Arrays of the discrete heat balance R(T; flow, power) = 0; see docs/theory for the weak form of every term.
 
     `stream` is the unit stream function at the unknowns, `source` the heater's load for 1 W, `inlet` the unknowns held at the
-    filament's temperature, `outlet` the orifice's facets with the share of the flow through each quadrature point.
+    filament's temperature, `outlet` the orifice's facets with the share of the flow through each quadrature point; `sensor`
+    and `judged` are linear measures of the temperature.
     """
 
     problem: Problem
@@ -57,8 +82,8 @@ class System:
     contacts: tuple[ContactTerm, ...]
     outlet: Facets
     outlet_share: np.ndarray
-    sensor: tuple[np.ndarray, np.ndarray]
-    melt_end: tuple[np.ndarray, np.ndarray]
+    sensor: Measure
+    judged: Judged
 
     @property
     def density(self) -> float:

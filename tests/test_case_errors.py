@@ -73,7 +73,7 @@ BAD_KEYS = {
         HEAD + '[mesh]\nlevel = "1"\n', 4, "mesh.level", '"1"', "a plain number", "without unit and quotes",
     ),
     "word not among the choices": (
-        HEAD + '[polymer]\ncriterion = "cor"\n', 4, "polymer.criterion", '"cor"', '"core" or "mean"',
+        HEAD + '[polymer]\ncriterion = "cor"\n', 4, "polymer.criterion", '"cor"', '"core", "inner" or "mean"',
         'Did you mean "core"?',
     ),
     "not true or false": (
