@@ -59,6 +59,7 @@ def contact_law(name: str, arrangement: Arrangement, contacts: Contacts, materia
         "thread": contacts.thread * flanks,
         "sleeve thread": contacts.sleeve_thread * flanks,
         "sleeve face": contacts.sleeve_face,
+        "block face": contacts.sleeve_face,
         "shoulder": contacts.shoulder,
         "wrap": contacts.wrap,
     }

@@ -31,6 +31,7 @@ class MaterialSet:
 class Contacts:
     """Contact conductances [W/m2/K]; threads per flank area (the thread's area ratio is applied by the solver).
 
+    `sleeve_face` is that of flat metal faces pressed together: sleeve or hexagon against the block, sleeve on hexagon.
     `bore_melt` is that between softened filament and bore wall. `bore_width` [K] is the range of skin temperature over
     which the contact changes from gas gap to melt. Its default is what a short block with PLA at 210 degC and a measured
     ceiling of 13 mm3/s (common practice, no source) asks for; see docs/validation.

@@ -164,8 +164,13 @@ def _line_search(
     share = _admissible(state, scalars, free)
     best: tuple[State, Linearisation, float] | None = None
     for _ in range(HALVINGS):
-        values = {name: float(getattr(state, name) + share * d) for name, d in zip(free, scalars, strict=True)}
-        trial = replace(state, temperature=state.temperature + share * move, **values)
+        change = dict(zip(free, share * scalars, strict=True))
+        trial = replace(
+            state,
+            temperature=state.temperature + share * move,
+            flow=float(state.flow + change.get("flow", 0.0)),
+            power=float(state.power + change.get("power", 0.0)),
+        )
         there = Linearisation.at(here.system, trial.temperature, trial.flow, trial.power)
         trial_merit = _merit(there, conditions, trial)
         if np.isfinite(trial_merit) and (best is None or trial_merit < best[2]):

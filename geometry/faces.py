@@ -12,7 +12,7 @@ from meltzone.geometry.stack import SAME, VOID, nozzle_wraps
 
 Orientation = Literal["side", "up", "down"]
 
-CONTACT_NAMES = ("bore", "thread", "shoulder", "sleeve thread", "sleeve face", "wrap")
+CONTACT_NAMES = ("bore", "thread", "shoulder", "block face", "sleeve thread", "sleeve face", "wrap")
 FACE_NAMES = (
     "nozzle tip",
     "nozzle cone",
@@ -82,6 +82,8 @@ def contact_name(first: str, second: str, horizontal: bool) -> str | None:
         return "sleeve face" if horizontal or "block" in pair else "sleeve thread"
     if pair == {"nozzle", "heat break"}:
         return "shoulder"
+    if pair == {"block", "nozzle"} and horizontal:
+        return "block face"
     if "block" in pair:
         return "thread"
     if "polymer" in pair and "gap" not in pair:

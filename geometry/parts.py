@@ -314,6 +314,8 @@ class Arrangement:
         self._check_stack()
         if self.sleeve is not None:
             self._check_sleeve(self.sleeve)
+        if self.wrap is not None:
+            self._check_wrap(self.wrap)
 
     def _check_bores(self) -> None:
         if abs(self.heat_break.bore - self.nozzle.bore) > 1e-9:
@@ -371,6 +373,16 @@ class Arrangement:
                 sleeve.width,
                 f"wider than the thread of {1e3 * self.nozzle.thread.diameter:g} mm",
                 "Give the width across the flats.",
+            )
+
+    def _check_wrap(self, wrap: Wrap) -> None:
+        ridge = self.nozzle.thread.crest_radius - self.nozzle.thread.pitch_radius
+        if self.nozzle.exposed_thread == "rings" and "nozzle" in wrap.covers and wrap.thickness < ridge + 0.02e-3:
+            raise GeometryError(
+                "wrap.thickness",
+                wrap.thickness,
+                f"more than the thread's ridges of {1e3 * ridge:.3g} mm, where they are resolved as rings",
+                'A thin tape goes with nozzle.exposed_thread = "smooth".',
             )
 
     @property

@@ -1,0 +1,157 @@
+"""What every picture shares: the figure without global state, sizes and colours, triangles and outlines of a section."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from meltzone.fem.field import Field
+from meltzone.geometry.mesh import SectionMesh
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from matplotlib.tri import Triangulation
+
+MM = 1e3
+ZERO_CELSIUS = 273.15
+HEAT = "inferno"  # perceptually uniform, dark where cold
+INK, FAINT = "#1d2430", "#6b7686"
+HALO = "white"
+RESOLUTION = 160  # dots per inch
+FORMATS = (".png", ".svg", ".pdf")
+
+# Nodes of a nine-node cell (corners 0-3, edges 4-7, centre 8) as four quadrilaterals, each cut in two triangles.
+_QUARTERS = np.array([[0, 4, 8, 7], [4, 1, 5, 8], [8, 5, 2, 6], [7, 8, 6, 3]])
+_TRIANGLES = np.vstack([_QUARTERS[:, [0, 1, 2]], _QUARTERS[:, [0, 2, 3]]])
+
+PART_COLOURS = {
+    "polymer": "#e4b363",
+    "nozzle": "#b5a642",
+    "block": "#b9c3cf",
+    "heat break": "#7d8ca3",
+    "gap": "#eef4fa",
+    "sleeve": "#c98a5b",
+    "wrap": "#8fb996",
+}
+
+
+def blank_figure(width: float, height: float) -> Figure:
+    """A figure of `width` x `height` [inch] with a canvas of its own, free of any global state."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg  # noqa: PLC0415  slow to import, and few need it
+    from matplotlib.figure import Figure  # noqa: PLC0415
+
+    figure = Figure(figsize=(width, height), dpi=RESOLUTION, layout="constrained")
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def save(figure: Figure, path: Any) -> None:
+    """Write `figure` in the format that the ending of `path` names, without dates, so that like input gives like files."""
+    name = str(path)
+    undated: dict[str, None] = {"Date": None} if name.endswith(".svg") else {}
+    if name.endswith(".pdf"):
+        undated = {"CreationDate": None}
+    figure.savefig(name, metadata=undated, facecolor="white")
+
+
+def headline(figure: Figure, title: str, *lines: str) -> None:
+    """The title in bold with plain lines below it, at the left above all panels."""
+    figure.suptitle("\n".join([title, *lines]), x=0.012, ha="left", fontsize=9.5, color=INK, linespacing=1.45)
+
+
+def celsius(kelvin: Any) -> Any:
+    """[K] to [degC]."""
+    return kelvin - ZERO_CELSIUS
+
+
+def plain(axes: Axes) -> None:
+    """Quiet frame and ticks."""
+    axes.spines[["top", "right"]].set_visible(False)
+    axes.tick_params(colors=INK, labelsize=8)
+    for spine in axes.spines.values():
+        spine.set_color(FAINT)
+
+
+def triangles(field: Field, side: int, parts: tuple[str, ...] | None = None) -> Triangulation:
+    """Triangles of all cells, or those of `parts`, in (r, z) [mm]; `side` -1 mirrors them at the axis.
+
+    Eight to a cell, over its nine nodes. Contacts have doubled nodes, so nothing is smeared across them.
+    """
+    from matplotlib.tri import Triangulation  # noqa: PLC0415
+
+    space = field.system.space
+    dofs = space.cells.dofs
+    if parts is not None:
+        dofs = dofs[np.concatenate([space.cells_of(part) for part in parts])]
+    corners = dofs[:, _TRIANGLES].reshape(-1, 3)
+    r, z = MM * space.points
+    return Triangulation(side * r, z, corners if side > 0 else corners[:, ::-1])
+
+
+def outline_segments(section: SectionMesh) -> np.ndarray:
+    """Every edge between two parts or towards the air, but not the axis: shape (n, 2, 2), points (r, z) [mm]."""
+    mesh = section.mesh
+    owner = np.full(mesh.nelements, -1)
+    for number, part in enumerate(section.parts):
+        owner[mesh.subdomains[part]] = number
+    first, second = mesh.f2t
+    between = (second < 0) | (owner[first] != owner[second])
+    ends = MM * mesh.p[:, mesh.facets[:, between]]
+    on_axis = np.all(np.abs(ends[0]) < 1e-6, axis=0)
+    return ends[:, :, ~on_axis].transpose(2, 1, 0)
+
+
+def draw_outlines(axes: Axes, section: SectionMesh, colour: str = INK, width: float = 0.6) -> None:
+    """The parts' outlines on both sides of the axis."""
+    from matplotlib.collections import LineCollection  # noqa: PLC0415
+
+    segments = outline_segments(section)
+    both = np.concatenate([segments, segments * [-1.0, 1.0]])
+    axes.add_collection(LineCollection(list(both), colors=colour, linewidths=width, capstyle="round"), autolim=False)
+
+
+def extent(section: SectionMesh) -> tuple[float, float]:
+    """Largest radius and height of the section [mm]."""
+    r, z = MM * section.mesh.p.max(axis=1)
+    return float(r), float(z)
+
+
+def label_parts(axes: Axes, section: SectionMesh, texts: dict[str, str]) -> None:
+    """`texts` by part, in a column right of the section, each with a line to the outermost spot of its part."""
+    reach, top = extent(section)
+    anchors = sorted((_anchor(section, part) for part in texts), key=lambda found: found[1])
+    levels = _spread([z for _, z, _ in anchors], least=0.055 * max(top, 20.0))
+    for (r, z, part), level in zip(anchors, levels, strict=True):
+        axes.annotate(
+            texts[part],
+            xy=(r, z),
+            xytext=(reach * 1.1, level),
+            fontsize=7.5,
+            color=INK,
+            va="center",
+            arrowprops={"arrowstyle": "-", "color": FAINT, "linewidth": 0.6, "shrinkA": 1, "shrinkB": 0},
+            annotation_clip=False,
+        )
+
+
+def _anchor(section: SectionMesh, part: str) -> tuple[float, float, str]:
+    """A spot well inside the part, where nothing of another part lies further out: (r, z) [mm] and the part."""
+    mesh = section.mesh
+    centres = MM * mesh.p[:, mesh.t].mean(axis=1)
+    here = centres[:, mesh.subdomains[part]]
+    reach, top = extent(section)
+    outermost = np.array([r >= centres[0, np.abs(centres[1] - z) < 0.15].max() - 0.6 for r, z in here.T])
+    seen = here[:, outermost] if outermost.any() else here[:, here[1] > 0.97 * here[1].max()]
+    middle = np.median(seen[1]) if part != "heat break" else seen[1].max() - 0.1 * top
+    chosen = np.argmin(np.abs(seen[1] - middle) - 0.02 * seen[0] / reach)
+    return float(seen[0, chosen]), float(seen[1, chosen]), part
+
+
+def _spread(wanted: list[float], least: float) -> list[float]:
+    """Rising levels at least `least` apart, near the `wanted` ones."""
+    levels: list[float] = []
+    for level in wanted:
+        levels.append(level if not levels else max(level, levels[-1] + least))
+    return levels

@@ -1,0 +1,71 @@
+"""Flow of a shear-thinning melt through one section whose temperature varies over the radius: profile and pressure gradient."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from meltzone.materials.polymer import CrossWLF
+
+_GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(3)
+_STEPS = 60
+
+
+def shear_rate(stress: np.ndarray, rest: np.ndarray, law: CrossWLF) -> tuple[np.ndarray, np.ndarray]:
+    """Shear rate [1/s] at a shear `stress` [Pa] where the viscosity at rest is `rest` [Pa s], and d ln(rate)/d ln(stress) [-].
+
+    The Cross law in the form y = x / (1 + x^(1-n)) with y = stress/tau* and x = eta0 rate/tau*, solved for ln x by
+    Newton's method; ln y is concave in ln x, so the iteration from the right asymptote is monotone.
+    """
+    log_y = np.log(np.maximum(stress, 1e-300) / law.tau_star)
+    drop = 1.0 - law.n
+    log_x = np.where(log_y < 0.0, log_y, log_y / law.n)
+    for _ in range(_STEPS):
+        bend = np.logaddexp(0.0, drop * log_x)
+        slope = 1.0 - drop * np.exp(drop * log_x - bend)
+        change = (log_x - bend - log_y) / slope
+        log_x = log_x - change
+        if np.max(np.abs(change)) < 1e-13:
+            break
+    return law.tau_star / rest * np.exp(np.minimum(log_x, 600.0)), 1.0 / slope
+
+
+def section_flow(
+    radius: np.ndarray, temperature: np.ndarray, flow: np.ndarray, law: CrossWLF
+) -> tuple[np.ndarray, np.ndarray]:
+    """Share of the flow inside each radius [-], (n, m), and the pressure gradient [Pa/m], (n,), of n sections.
+
+    `radius` and `temperature` (n, m) from the axis to the wall [m], [K]; `flow` (n,) [m3/s]. Slow flow along the axis:
+    shear stress G r/2, u(r) = integral of the shear rate from r to the wall, no slip; G carries the given flow.
+    By parts: flow inside r = pi r^2 u(r) + integral of pi r'^2 rate dr' up to r. Source: balance of pressure and shear on a
+    cylinder in fully developed pipe flow, any fluid text.
+    """
+    width = np.diff(radius, axis=1)[:, :, None]
+    share = (1.0 + _GAUSS_X) / 2.0
+    r = radius[:, :-1, None] + share * width
+    rest = np.exp(
+        (1.0 - share) * np.log(law.zero_shear(temperature[:, :-1, None]))
+        + share * np.log(law.zero_shear(temperature[:, 1:, None]))
+    )
+    weight = _GAUSS_W / 2.0 * width
+    gradient = _gradient(r, rest, weight, flow, law)
+    rate, _ = shear_rate(gradient[:, None, None] * r / 2.0, rest, law)
+    slip = np.sum(rate * weight, axis=2)
+    inner = np.sum(np.pi * r**2 * rate * weight, axis=2)
+    velocity = np.concatenate([np.cumsum(slip[:, ::-1], axis=1)[:, ::-1], np.zeros((len(flow), 1))], axis=1)
+    swept = np.concatenate([np.zeros((len(flow), 1)), np.cumsum(inner, axis=1)], axis=1)
+    inside = np.pi * radius**2 * velocity + swept
+    return inside / inside[:, -1:], gradient
+
+
+def _gradient(r: np.ndarray, rest: np.ndarray, weight: np.ndarray, flow: np.ndarray, law: CrossWLF) -> np.ndarray:
+    """Pressure gradient at which each section carries its flow, by Newton's method in logarithms [Pa/m]."""
+    log_g = np.log(law.tau_star / r[:, -1, -1])
+    for _ in range(_STEPS):
+        rate, bend = shear_rate(np.exp(log_g)[:, None, None] * r / 2.0, rest, law)
+        carried = np.pi * r**2 * rate * weight
+        total = carried.sum(axis=(1, 2))
+        change = np.log(total / flow) * total / (carried * bend).sum(axis=(1, 2))
+        log_g = log_g - np.clip(change, -3.0, 3.0)
+        if np.max(np.abs(change)) < 1e-12:
+            break
+    return np.exp(log_g)
