@@ -1,0 +1,77 @@
+"""What the terminal shows of a case before any solve: parts, faces to the air, mesh, cautions at the setpoint."""
+
+from __future__ import annotations
+
+import numpy as np
+from rich.console import Group
+from rich.table import Table
+from rich.text import Text
+
+from meltzone.cases.run import Checked
+from meltzone.cases.tables import HEADING, QUIET, cautions, plain_table, spaced
+from meltzone.cases.units import LENGTH, show
+from meltzone.geometry.mesh import SectionMesh
+from meltzone.geometry.parts import Arrangement
+
+SQUARE_MM, MM, ZERO_CELSIUS = 1e6, 1e3, 273.15
+
+
+def check_summary(checked: Checked) -> Group:
+    """Everything about a checked case."""
+    operation = checked.problem.operation
+    title = Text.assemble((checked.title, HEADING), "\n", (checked.case.file, QUIET))
+    mesh = checked.section.mesh
+    polymer = checked.problem.materials.polymer
+    text = (
+        f"The case can be solved. Setpoint {operation.setpoint - ZERO_CELSIUS:g} degC, heater up to {operation.rating:g} W; "
+        f"{polymer.label} flows from {polymer.flow_temperature - ZERO_CELSIUS:g} degC. "
+        f"Mesh level {checked.problem.level:g}: {mesh.nelements} cells."
+    )
+    return spaced([title, Text(text), _parts(checked), _faces(checked), cautions(checked.cautions)])
+
+
+def _parts(checked: Checked) -> Table:
+    table = plain_table("part", "material", "dimensions", title="Parts")
+    sizes = _sizes(checked.problem.arrangement)
+    for part, material in checked.materials.items():
+        if part in sizes:
+            table.add_row("filament" if part == "polymer" else part, material, sizes[part])
+    return table
+
+
+def _sizes(a: Arrangement) -> dict[str, str]:
+    def mm(*values: float) -> str:
+        return " x ".join(f"{MM * value:g}" for value in values) + " mm"
+
+    nozzle, block = a.nozzle, a.block
+    sizes = {
+        "polymer": f"{show(a.filament.diameter, LENGTH)} in a bore of {show(nozzle.bore, LENGTH)}",
+        "block": f"{mm(block.width, block.depth, block.height)}",
+        "nozzle": f"{mm(nozzle.length)} long, {mm(nozzle.exposed)} of it below the block, orifice {mm(nozzle.orifice)}",
+        "heat break": f"{mm(a.engaged)} in the block, neck {mm(a.heat_break.neck_diameter)} by {mm(a.heat_break.neck_length)}",
+    }
+    if a.sleeve:
+        across = "diameter" if a.sleeve.round else "across the flats"
+        sizes["sleeve"] = f"{mm(a.sleeve.height)} high, {mm(a.sleeve.width)} {across}"
+    if a.wrap:
+        sizes["wrap"] = f"{mm(a.wrap.thickness)} thick, on {' and '.join(a.wrap.covers)}"
+    return sizes
+
+
+def _faces(checked: Checked) -> Table:
+    table = plain_table("face to the air", "area [mm²]", "faces", "met by the jet", title="Faces")
+    outside = checked.problem.surroundings
+    for face in checked.section.exposed:
+        area = SQUARE_MM * face.area_ratio * modelled_area(checked.section, face.name)
+        reached = outside.jet_speed > 0.0 and any(face.name.startswith(word) for word in outside.jet_reaches)
+        facing = {"side": "sideways", "up": "upwards", "down": "downwards"}[face.orientation]
+        table.add_row(face.name, f"{area:.1f}", facing, f"at {outside.jet_speed:g} m/s" if reached else "no")
+    return table
+
+
+def modelled_area(section: SectionMesh, face: str) -> float:
+    """Area of the surface that the straight edges of `face` sweep around the axis [m2]."""
+    mesh = section.mesh
+    ends = mesh.p[:, mesh.facets[:, mesh.boundaries[face]]]
+    lengths = np.hypot(*(ends[:, 1] - ends[:, 0]))
+    return float(np.sum(np.pi * ends[0].sum(axis=0) * lengths))

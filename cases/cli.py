@@ -1,0 +1,314 @@
+"""The command line: parse, call, print. Every command is a function of `meltzone.cases.run` with words around it."""
+
+from __future__ import annotations
+
+import sys
+import tomllib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+PIPED_WIDTH = 110  # columns of tables that do not go to a terminal
+DEFAULT_OUT = Path("meltzone-out")
+OK, NO_ANSWER, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
+
+CASE_HELP = "A case file, or the name of a shipped example such as short-block."
+app = typer.Typer(
+    name="meltzone",
+    help="How much plastic a hot end can melt, what limits it, and what each change would buy.\n\n"
+    "A case file says what the hot end is made of; begin with [bold]meltzone new my.toml[/bold], or run a shipped example: "
+    "[bold]meltzone run short-block[/bold].",
+    epilog="Exit codes: 0 done, 1 no steady state found, 2 something in the input cannot be used, 130 interrupted.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode="rich",
+    pretty_exceptions_enable=False,
+)
+
+CaseArgument = Annotated[str, typer.Argument(metavar="CASE", help=CASE_HELP, show_default=False)]
+SetOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="KEY=VALUE",
+        help="Put a value in place of the case's own, for this call only; may be given several times.",
+        show_default=False,
+    ),
+]
+FolderOption = Annotated[
+    Path | None, typer.Option("--out", metavar="DIR", help="Folder for the results.", show_default=False)
+]
+PictureOption = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FILE", help="Draw it to this file: .png, .svg or .pdf.", show_default=False),
+]
+
+
+def _examples(*lines: str) -> str:
+    return "Examples:\n\n" + "\n\n".join(f"  {line}" for line in lines)
+
+
+@app.command(
+    epilog=_examples("meltzone run short-block", 'meltzone run my.toml --out hot --set heater.setpoint="235 degC"')
+)
+def run(case: CaseArgument, out: FolderOption = None, override: SetOption = None) -> None:
+    """Find the flow ceilings of a case, with everything around them, and write result.json, pictures and the field.
+
+    Without --out the results go to meltzone-out/NAME. A folder that exists keeps its other files.
+    """
+    with _answering() as say:
+        from meltzone.cases import run as verbs  # noqa: PLC0415  numbers and solver load after --help has answered
+        from meltzone.cases.reader import load_case  # noqa: PLC0415
+        from meltzone.cases.tables import summary  # noqa: PLC0415
+
+        loaded = load_case(case, _overrides(override))
+        folder = out or DEFAULT_OUT / loaded.name
+        with _progress(say):
+            result = verbs.run(loaded, folder, report=say)
+        _show(summary(result))
+        _tell_files(folder)
+
+
+@app.command(
+    epilog=_examples(
+        'meltzone solve short-block --flow "12 mm^3/s"', 'meltzone solve my.toml --flow "8 mm^3/s" --out at-8'
+    )
+)
+def solve(
+    case: CaseArgument,
+    flow: Annotated[str, typer.Option("--flow", metavar="FLOW", help='The flow with its unit, as in "12 mm^3/s".')],
+    out: FolderOption = None,
+    override: SetOption = None,
+) -> None:
+    """Solve a case at one flow: does it melt through, and what must the heater give? Files are written with --out only."""
+    with _answering() as say:
+        from meltzone.cases import run as verbs  # noqa: PLC0415
+        from meltzone.cases.tables import summary  # noqa: PLC0415
+
+        with _progress(say):
+            result = verbs.solve(case, flow, out, _overrides(override), say)
+        _show(summary(result))
+        if out is not None:
+            _tell_files(out)
+
+
+@app.command(
+    epilog=_examples(
+        "meltzone ceiling short-block long-block long-nozzle-brass-sleeve",
+        'meltzone ceiling short-block --json --set nozzle.material="copper"',
+    )
+)
+def ceiling(
+    cases: Annotated[list[str], typer.Argument(metavar="CASE...", help=CASE_HELP, show_default=False)],
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print a JSON list of full records instead of the table.")
+    ] = False,
+    out: PictureOption = None,
+    override: SetOption = None,
+) -> None:
+    """Find the flow ceilings of one or more cases and show them side by side; changes count from the first."""
+    with _answering() as say:
+        from meltzone.cases import run as verbs  # noqa: PLC0415
+
+        overrides = _overrides(override)
+        with _progress(say):
+            results = [verbs.ceiling(case, overrides, say.about(case)) for case in cases]
+        if out is not None:
+            from meltzone.cases.bars_figure import bar_of, bars_figure  # noqa: PLC0415
+
+            verbs.draw(out, lambda: bars_figure([bar_of(result) for result in results]))
+        if as_json:
+            from meltzone.cases.record import as_json as json_text  # noqa: PLC0415
+            from meltzone.cases.record import record_of  # noqa: PLC0415
+
+            sys.stdout.write(json_text([record_of(result) for result in results]))
+            return
+        from meltzone.cases.tables import comparison  # noqa: PLC0415
+
+        _show(comparison(results))
+
+
+@app.command(epilog=_examples("meltzone check my.toml", "meltzone check long-nozzle-wrapped-fan --out section.png"))
+def check(case: CaseArgument, out: PictureOption = None, override: SetOption = None) -> None:
+    """Read a case and build its parts and mesh, but solve nothing: is it what I meant? Draws the section with --out."""
+    with _answering():
+        from meltzone.cases import run as verbs  # noqa: PLC0415
+        from meltzone.cases.check_tables import check_summary  # noqa: PLC0415
+
+        _show(check_summary(verbs.check(case, out, _overrides(override))))
+
+
+@app.command(epilog=_examples("meltzone new my.toml", "meltzone new mine.toml --like long-nozzle-brass-sleeve"))
+def new(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="The file to write; it must not exist yet.", show_default=False)
+    ],
+    like: Annotated[
+        str | None, typer.Option("--like", metavar="EXAMPLE", help="Build on this example or case.", show_default=False)
+    ] = None,
+) -> None:
+    """Write a case file to begin with: every key with its meaning and its default, ready to be changed."""
+    with _answering():
+        from meltzone.cases import run as verbs  # noqa: PLC0415
+
+        written = verbs.new(file, like)
+        _show(f"Written: {written}. Change it, look at it with: meltzone check {written}")
+
+
+@app.command(epilog=_examples("meltzone materials", "meltzone materials pla --out pla.png"))
+def materials(
+    name: Annotated[str | None, typer.Argument(metavar="NAME", help="One card in full.", show_default=False)] = None,
+    out: PictureOption = None,
+) -> None:
+    """List the materials that come with the program, or show one card: numbers, curves, sources, limits."""
+    with _answering():
+        from meltzone.cases.errors import CaseError  # noqa: PLC0415
+        from meltzone.cases.material_tables import card, material_card, material_list  # noqa: PLC0415
+
+        if name is None:
+            if out is not None:
+                raise CaseError(
+                    "--out",
+                    None,
+                    None,
+                    str(out),
+                    "the name of one material before it",
+                    "meltzone materials pla --out pla.png",
+                )
+            _show(material_list())
+            return
+        material = card(name)
+        if out is not None:
+            from meltzone.cases.curves_figure import curves_figure  # noqa: PLC0415
+            from meltzone.cases.run import draw  # noqa: PLC0415
+
+            draw(out, lambda: curves_figure(material))
+        _show(material_card(material))
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        from importlib.metadata import version  # noqa: PLC0415
+
+        typer.echo(f"meltzone {version('meltzone')}")
+        raise typer.Exit(OK)
+
+
+@app.callback()
+def _program(
+    version: Annotated[
+        bool, typer.Option("--version", help="Print the version.", callback=_version, is_eager=True, show_default=False)
+    ] = False,
+) -> None:
+    pass
+
+
+def main() -> None:
+    """The entry point of the `meltzone` command."""
+    try:
+        app()
+    except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
+
+
+class _Speaker:
+    """Passes on what is being done to whoever shows progress; silent until someone does."""
+
+    def __init__(self) -> None:
+        self.listener: Callable[[str], None] | None = None
+
+    def __call__(self, what: str) -> None:
+        if self.listener is not None:
+            self.listener(what)
+
+    def about(self, name: str) -> Callable[[str], None]:
+        """The same, with `name` before what is being done."""
+        return lambda what: self(f"{name}: {what}")
+
+
+@contextmanager
+def _answering() -> Iterator[_Speaker]:
+    """One clear message and an exit code for whatever can go wrong with what a person gave."""
+    try:
+        yield _Speaker()
+    except KeyboardInterrupt:
+        typer.echo("interrupted; nothing was left half-written", err=True)
+        raise typer.Exit(INTERRUPTED) from None
+    except Exception as error:
+        code = _code_of(error)
+        if code is None:
+            raise
+        typer.echo(str(error), err=True)
+        raise typer.Exit(code) from None
+
+
+def _code_of(error: Exception) -> int | None:
+    """The exit code for an error that has its own message, None for a fault of the program."""
+    from meltzone.cases.errors import CaseError  # noqa: PLC0415
+    from meltzone.fem.newton import NoConvergence  # noqa: PLC0415
+    from meltzone.materials.errors import UnknownMaterial  # noqa: PLC0415
+
+    if isinstance(error, NoConvergence):
+        return NO_ANSWER
+    return BAD_INPUT if isinstance(error, CaseError | UnknownMaterial) else None
+
+
+@contextmanager
+def _progress(say: _Speaker) -> Iterator[None]:
+    """A line on stderr that says what is being done, on terminals only, gone when it is done."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    from rich.console import Console  # noqa: PLC0415
+
+    with Console(stderr=True).status("reading") as status:
+        say.listener = status.update
+        yield
+        say.listener = None
+
+
+def _overrides(written: list[str] | None) -> dict[str, Any]:
+    """KEY=VALUE pairs as a mapping; a value that is no TOML, such as 235 degC, counts as text."""
+    from meltzone.cases.errors import CaseError  # noqa: PLC0415
+
+    found = {}
+    for item in written or []:
+        key, mark, value = item.partition("=")
+        if not mark or not key.strip() or not value.strip():
+            expected = "KEY=VALUE with a dotted key of a case file"
+            raise CaseError("--set", None, None, item, expected, 'For example --set heater.setpoint="235 degC".')
+        found[key.strip()] = _value(value.strip())
+    return found
+
+
+def _value(text: str) -> Any:
+    try:
+        return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
+    except (ValueError, RecursionError):
+        return text
+
+
+def _console() -> Console:
+    from rich.console import Console  # noqa: PLC0415
+
+    width = None if sys.stdout.isatty() else PIPED_WIDTH
+    return Console(width=width, markup=False, highlight=False, emoji=False)
+
+
+def _show(what: Any) -> None:
+    _console().print(what)
+
+
+def _tell_files(folder: Path) -> None:
+    names = ", ".join(sorted(path.name for path in folder.iterdir() if path.is_file()))
+    _show(f"Written to {folder}: {names}")
+
+
+if __name__ == "__main__":
+    main()
