@@ -136,7 +136,8 @@ def operation_of(case: Case) -> Operation:
         inlet_temperature=melt.inlet_temperature,
         criterion=melt.criterion,
         inner_share=melt.inner_share,
-        profile_exponent=melt.power_law_exponent if melt.profile == "power-law" else 0.0,
+        profile=melt.profile,
+        profile_exponent=melt.power_law_exponent,
     )
 
 
@@ -212,6 +213,10 @@ def _check_temperatures(case: Case, materials: MaterialSet) -> None:
                 f"at least the softening temperature of {melt.label}, {show(melt.softening_temperature, TEMPERATURE)}"
             )
         raise at_key(case.layers, ["polymer", f"{given}_temperature"], other, "A polymer softens before it flows.")
+    if model.polymer.profile == "shaped" and melt.viscosity is None:
+        expected = f'"plug" or "power-law": the card of {melt.label} holds no viscosity'
+        hint = "Give the material a viscosity table under [materials] to shape the velocity by it."
+        raise at_key(case.layers, ["polymer", "profile"], expected, hint)
     if model.polymer.inlet_temperature >= melt.softening_temperature:
         softens = show(melt.softening_temperature, TEMPERATURE)
         expected = f"below the softening temperature of {melt.label}, {softens}"

@@ -58,10 +58,14 @@ class PolymerTable(Table):
     inner_share: Share = key(
         OPERATION.inner_share, 'Share of the flow that the criterion "inner" calls the stiff core.'
     )
-    profile: Literal["plug", "power-law"] = key(
-        "plug", "Velocity over the filled bore: the same everywhere, or that of a power-law melt."
+    profile: Literal["plug", "power-law", "shaped"] = key(
+        OPERATION.profile,
+        "Velocity over the filled bore: the same everywhere, that of a power-law melt, or shaped by the local viscosity "
+        "(needs a material with viscosity).",
     )
-    power_law_exponent: Exponent = key(0.4, "Exponent n of the power-law profile; 1 is Newtonian.")
+    power_law_exponent: Exponent = key(
+        OPERATION.profile_exponent, "Exponent n of the power-law profile; 1 is Newtonian."
+    )
 
 
 class HeaterTable(Table):

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from meltzone.fem.contact import contact_law
-from meltzone.fem.motion import unit_stream
+from meltzone.fem.contact import BoreLaw, contact_law
+from meltzone.fem.motion import filled_sections, shaped_stream, unit_stream
 from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
 from meltzone.fem.surroundings import LossCurve, loss_curve
@@ -25,9 +25,9 @@ def build_system(problem: Problem) -> System:
     space = Space(section)
     stream = np.zeros(space.size)
     polymer = space.dofs_of("polymer")
-    stream[polymer] = unit_stream(problem.arrangement, space.points[:, polymer], problem.operation.profile_exponent)
+    exponent = problem.operation.profile_exponent if problem.operation.profile == "power-law" else 0.0
+    stream[polymer] = unit_stream(problem.arrangement, space.points[:, polymer], exponent)
     outlet = space.facets(section.mesh.boundaries["outlet"])
-    share = np.einsum("ei,eiq->eq", stream[outlet.dofs], outlet.slope_r)
     return System(
         problem=problem,
         space=space,
@@ -38,9 +38,25 @@ def build_system(problem: Problem) -> System:
         faces=_face_terms(problem, space),
         contacts=_contact_terms(problem, space),
         outlet=outlet,
-        outlet_share=share,
+        outlet_share=outlet.flow_through(stream),
         sensor=_sensor(problem, space),
         judged=judged_at_melt_end(space, stream, problem.operation.inner_share),
+    )
+
+
+def shaped_system(system: System, temperature: np.ndarray, flow: float) -> System:
+    """The system with its velocity shaped by the viscosity at `temperature` (size,) [K] and `flow` [m3/s]."""
+    problem, space = system.problem, system.space
+    law = problem.materials.polymer.viscosity
+    assert law is not None, "a shaped profile needs a viscosity"
+    sections = filled_sections(problem.arrangement, space.points, space.dofs_of("polymer"))
+    bore = contact_law("bore", problem.arrangement, problem.contacts, problem.materials)
+    assert isinstance(bore, BoreLaw)
+    wetted = bore.wetted(temperature[sections[:, -1]])
+    stream = system.stream.copy()
+    stream[sections] = shaped_stream(problem.arrangement, space.points, sections, temperature, flow, law, wetted)
+    return system.moving(
+        stream, system.outlet.flow_through(stream), judged_at_melt_end(space, stream, problem.operation.inner_share)
     )
 
 
@@ -122,7 +138,7 @@ def _sensor(problem: Problem, space: Space) -> Measure:
 def judged_at_melt_end(space: Space, stream: np.ndarray, share: float) -> Judged:
     """Measures at the entry of the capillary: axis, edge of the innermost `share` of the flow, mean over the flow."""
     facets = space.facets(space.section.mesh.boundaries["melt zone end"])
-    through = np.einsum("ei,eiq->eq", stream[facets.dofs], facets.slope_r)
+    through = facets.flow_through(stream)
     weights = np.einsum("eiq,eq->ei", facets.values, through)
     dofs, inverse = np.unique(facets.dofs, return_inverse=True)
     mean = Measure(dofs, np.bincount(inverse.ravel(), weights=weights.ravel()))

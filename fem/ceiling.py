@@ -8,13 +8,16 @@ from typing import Literal
 
 import numpy as np
 
+from meltzone.fem.build import shaped_system
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess, plug_ceiling
 from meltzone.fem.inputs import Operation
-from meltzone.fem.newton import Condition, NoConvergence, State, bordered
+from meltzone.fem.newton import Condition, NoConvergence, Scalar, State, bordered
 from meltzone.fem.problem import Problem
+from meltzone.fem.system import System
 
 Limit = Literal["melt", "power", "none"]
+Held = Literal["sensor", "melt"]
 Reporter = Callable[[str], None]
 
 TRICKLE = 1e-11  # the flow that stands for none: 0.01 mm3/s [m3/s]
@@ -86,15 +89,28 @@ def judged_words(operation: Operation) -> str:
     }[operation.criterion]
 
 
-def sensor_condition(problem: Problem) -> Condition:
-    """The sensor point at the setpoint."""
-    return Condition(problem.system.sensor, problem.operation.setpoint)
+def conditions_of(system: System, names: tuple[Held, ...]) -> tuple[Condition, ...]:
+    """Conditions on `system`: "sensor" at the setpoint, "melt" the judged temperature at the flow temperature."""
+    problem = system.problem
+    known = {
+        "sensor": Condition(system.sensor, problem.operation.setpoint),
+        "melt": Condition(
+            getattr(system.judged, problem.operation.criterion), problem.materials.polymer.flow_temperature
+        ),
+    }
+    return tuple(known[name] for name in names)
 
 
-def melt_condition(problem: Problem) -> Condition:
-    """The temperature that the case judges by, at the flow temperature."""
-    measure = getattr(problem.system.judged, problem.operation.criterion)
-    return Condition(measure, problem.materials.polymer.flow_temperature)
+def _solved(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
+    """Field that holds the named conditions, from `start`; a shaped velocity is fitted at every step."""
+    system = start.system if start.system is not None and start.system.problem is problem else problem.system
+
+    def reshape(moving: System, state: State) -> tuple[System, tuple[Condition, ...]]:
+        shaped = shaped_system(moving, state.temperature, state.flow)
+        return shaped, conditions_of(shaped, held)
+
+    fitted = reshape if problem.operation.profile == "shaped" else None
+    return Field.of(problem, bordered(system, start, free, conditions_of(system, held), reshape=fitted))
 
 
 def solve_at_flow(problem: Problem, flow: float, start: State | None = None) -> Field:
@@ -104,7 +120,7 @@ def solve_at_flow(problem: Problem, flow: float, start: State | None = None) -> 
     """
     flow = max(flow, TRICKLE)
     state = replace(start, flow=flow, factorisations=0) if start else first_guess(problem, flow)
-    return Field.of(problem, bordered(problem.system, state, ("power",), (sensor_condition(problem),)))
+    return _solved(problem, state, ("power",), ("sensor",))
 
 
 def melt_ceiling(problem: Problem, start: State | None = None) -> Field:
@@ -119,23 +135,22 @@ def melt_ceiling(problem: Problem, start: State | None = None) -> Field:
             f"polymer's flow temperature of {threshold - 273.15:.1f} degC"
         )
     state = replace(start, factorisations=0) if start else first_guess(problem, plug_ceiling(problem))
-    conditions = (sensor_condition(problem), melt_condition(problem))
     try:
-        return Field.of(problem, bordered(problem.system, state, ("power", "flow"), conditions))
+        return _solved(problem, state, ("power", "flow"), ("sensor", "melt"))
     except NoConvergence:
-        near = _scan_for_melt(problem)
-        return Field.of(problem, bordered(problem.system, near, ("power", "flow"), conditions))
+        return _solved(problem, _scan_for_melt(problem), ("power", "flow"), ("sensor", "melt"))
 
 
 def _scan_for_melt(problem: Problem) -> State:
     """State near the highest flow that still melts, by stepping the flow down; raises NoConvergence where none does."""
-    criterion = melt_condition(problem)
+    (criterion,) = conditions_of(problem.system, ("melt",))
     warmest, state, spent = -np.inf, None, 0
     for share in SCAN:
         flow = share * plug_ceiling(problem)
         field = solve_at_flow(problem, flow, state)
         spent += field.factorisations
         state = replace(field.state, factorisations=spent)
+        (criterion,) = conditions_of(field.system, ("melt",))
         miss = criterion.miss(field.temperature)
         warmest = max(warmest, miss + criterion.target)
         if miss >= 0.0:
@@ -165,7 +180,7 @@ def power_ceiling(problem: Problem, melt: Field) -> Field:
     flow = melt.flow + (rating - melt.power) / slope if melt.power < rating else melt.flow
     state = replace(melt.state, flow=flow, power=rating)
     try:
-        return Field.of(problem, bordered(problem.system, state, ("flow",), (sensor_condition(problem),)))
+        return _solved(problem, state, ("flow",), ("sensor",))
     except NoConvergence as fault:
         if melt.power > rating:
             raise _too_weak(problem) or fault from fault
@@ -180,7 +195,7 @@ def _climb_to_rating(problem: Problem, melt: Field) -> Field:
         spent += field.factorisations
         if field.power >= rating:
             state = replace(field.state, power=rating, factorisations=spent)
-            return Field.of(problem, bordered(problem.system, state, ("flow",), (sensor_condition(problem),)))
+            return _solved(problem, state, ("flow",), ("sensor",))
     raise NoConvergence(
         f"the rating of {rating:g} W is not used up: even at {1e9 * field.flow:.0f} mm3/s the heater gives {field.power:.1f} W"
     )

@@ -38,9 +38,13 @@ class BoreLaw:
 
     def __call__(self, skin: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Conductance [W/m2/K] and its derivative by the skin temperature, both of the shape of `skin` [K]."""
-        share = expit((skin - self.softening) / self.width)
+        share = self.wetted(skin)
         rise = self.melt - self.gas
         return self.gas + rise * share, rise * share * (1.0 - share) / self.width
+
+    def wetted(self, skin: np.ndarray) -> np.ndarray:
+        """Share of melt contact at the skin temperature [K], 0 to 1 [-]."""
+        return np.asarray(expit((skin - self.softening) / self.width))
 
 
 ContactLaw = JointLaw | BoreLaw

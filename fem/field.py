@@ -28,12 +28,13 @@ class AxisProfile:
 
 @dataclass(frozen=True, eq=False)
 class Field:
-    """The steady state of `problem` at `flow` [m3/s] with heater `power` [W]; `temperature` [K] at the unknowns.
+    """The steady state of `problem` at `flow` [m3/s] with heater `power` [W]; `temperature` [K] at the unknowns of `system`.
 
     `factorisations` is what the solve cost; `power_slope` is dP/dQ at the fixed setpoint where the solve gave it [J/m3].
     """
 
     problem: Problem
+    system: System
     flow: float
     power: float
     temperature: np.ndarray
@@ -43,17 +44,13 @@ class Field:
     @classmethod
     def of(cls, problem: Problem, state: State) -> Field:
         """Wrap a converged state."""
-        return cls(problem, state.flow, state.power, state.temperature, state.factorisations, state.power_slope)
+        system = state.system or problem.system
+        return cls(problem, system, state.flow, state.power, state.temperature, state.factorisations, state.power_slope)
 
     @property
     def state(self) -> State:
         """The state as a start for another solve."""
-        return State(self.temperature, self.flow, self.power)
-
-    @property
-    def system(self) -> System:
-        """The discrete system that the field solves."""
-        return self.problem.system
+        return State(self.temperature, self.flow, self.power, system=self.system)
 
     @property
     def section(self) -> SectionMesh:

@@ -12,6 +12,7 @@ from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
 
 Criterion = Literal["core", "inner", "mean"]
+Profile = Literal["plug", "power-law", "shaped"]
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,8 @@ class Operation:
 
     `criterion` says which temperature at the end of the melt zone must reach the flow temperature: that of the axis
     ("core"), that at the edge of the innermost `inner_share` of the flow ("inner"), or the flow's mean ("mean").
-    `profile_exponent` is the power-law exponent n of the velocity profile where the bore is filled; 0 is plug flow.
+    `profile` is the velocity over the filled bore: a plug, a power-law melt of exponent `profile_exponent`, or shaped by the
+    local viscosity.
     """
 
     setpoint: float
@@ -77,4 +79,5 @@ class Operation:
     inlet_temperature: float = 296.15
     criterion: Criterion = "inner"
     inner_share: float = 0.1
-    profile_exponent: float = 0.0
+    profile: Profile = "plug"
+    profile_exponent: float = 0.4

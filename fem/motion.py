@@ -1,11 +1,13 @@
-"""Velocity of the polymer as a stream function: plug or power-law profile, filling the bore below the block's upper face."""
+"""Velocity of the polymer as a stream function: plug, power-law, or shaped by the viscosity of each section."""
 
 from __future__ import annotations
 
 import numpy as np
 
+from meltzone.fem.rheology import section_flow
 from meltzone.geometry.parts import Arrangement
-from meltzone.geometry.stack import fill_length
+from meltzone.geometry.stack import SAME, fill_length
+from meltzone.materials.polymer import CrossWLF
 
 
 def profile_share(s: np.ndarray, exponent: float) -> np.ndarray:
@@ -32,6 +34,44 @@ def unit_stream(arrangement: Arrangement, points: np.ndarray, exponent: float) -
     inner = np.array([arrangement.nozzle.inner_radius(level) for level in z])
     filled = profile_share(r / inner, exponent)
     solid = profile_share(r / (arrangement.filament.diameter / 2.0), 0.0)
-    t = np.clip((arrangement.block_top - z) / fill_length(arrangement), 0.0, 1.0)
-    blend = t * t * (3.0 - 2.0 * t)
+    blend = _filled_share(arrangement, z)
     return (1.0 - blend) * solid + blend * filled
+
+
+def _filled_share(arrangement: Arrangement, z: np.ndarray) -> np.ndarray:
+    """Share of the filled bore's profile at height `z`: 0 above the block, 1 a fill length below its upper face [-]."""
+    t = np.clip((arrangement.block_top - z) / fill_length(arrangement), 0.0, 1.0)
+    return t * t * (3.0 - 2.0 * t)
+
+
+def filled_sections(arrangement: Arrangement, points: np.ndarray, polymer: np.ndarray) -> np.ndarray:
+    """The unknowns of every level of the filled bore, from the axis to the wall, bottom level first: shape (n, m).
+
+    `points` (2, size) [m] are all unknowns, `polymer` the numbers of the polymer's own.
+    """
+    z = points[1, polymer]
+    below = polymer[z < arrangement.block_top + SAME]
+    ordered = below[np.lexsort((points[0, below], np.round(points[1, below] / SAME)))]
+    levels = len(np.unique(np.round(points[1, below] / SAME)))
+    return ordered.reshape(levels, -1)
+
+
+def shaped_stream(
+    arrangement: Arrangement,
+    points: np.ndarray,
+    sections: np.ndarray,
+    temperature: np.ndarray,
+    flow: float,
+    law: CrossWLF,
+    wetted: np.ndarray,
+) -> np.ndarray:
+    """Stream function on the filled `sections` (n, m) for a unit flow, shaped by the viscosity at `temperature` (size,) [K].
+
+    Where the skin is hard the filament slides as a plug: `wetted` (n,) is the share of melt contact at the wall [-], and
+    the profile goes over from plug to the shear flow of `section_flow` with it.
+    """
+    radius, heights = points[0][sections], points[1][sections[:, 0]]
+    sheared, _ = section_flow(radius, temperature[sections], np.full(len(sections), flow), law)
+    plug = unit_stream(arrangement, points[:, sections.ravel()], 0.0).reshape(sections.shape)
+    share = (wetted * _filled_share(arrangement, heights))[:, None]
+    return (1.0 - share) * plug + share * sheared

@@ -15,12 +15,12 @@ from meltzone.fem.system import Measure, System
 
 Scalar = Literal["power", "flow"]
 Watcher = Callable[[int, float], None]
-Reshape = Callable[[System, "State"], System]
+Reshape = Callable[[System, "State"], tuple[System, tuple["Condition", ...]]]
 
 TOLERANCE = 1e-9  # of the summed residual, relative to the heat that moves
 ROUND_OFF = 1e-7  # below this a residual that no longer falls is round-off, and the state as good as it gets
 CHORD_BELOW = 2e-3  # residual under which old factors are worth a try
-CHORD_FALL = 0.05  # and the least they must gain in a step
+CHORD_FALL = 0.15  # and the least they must gain in a step
 LARGEST_STEP = 3.0  # flow and power change by at most this factor in one step
 STEPS = 20
 HALVINGS = 8
@@ -38,7 +38,8 @@ class NoConvergence(RuntimeError):
 class State:
     """A point of the iteration: `temperature` (size,) [K], `flow` [m3/s], `power` [W]; `factorisations` spent so far.
 
-    `power_slope` is dP/dQ with the first condition held, as of the last step that freed both scalars [J/m3].
+    `power_slope` is dP/dQ with the first condition held, as of the last step that freed both scalars [J/m3]; `system` is the
+    one that the state solves, set once it has converged.
     """
 
     temperature: np.ndarray
@@ -46,6 +47,7 @@ class State:
     power: float
     factorisations: int = 0
     power_slope: float | None = None
+    system: System | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -85,8 +87,8 @@ def bordered(
 
     Block elimination: one factorisation of dR/dT serves the residual and every border column; the small Schur complement
     gives the scalars' step. Steps are halved while the scaled residual does not fall. Close to the solution the last
-    factors are used again for as long as each step still gains a factor of twenty. `reshape` is called after every step
-    and returns the system with its velocity fitted to the new temperatures.
+    factors are used again for as long as each step gains a factor of seven. `reshape` is called after every step
+    and returns the system with its velocity fitted to the new temperatures, and the conditions on it.
 
     Raises NoConvergence.
     """
@@ -98,7 +100,7 @@ def bordered(
         if watch:
             watch(step, merit)
         if merit < TOLERANCE:
-            return state
+            return replace(state, system=system)
         if factors is None or merit > CHORD_BELOW or fall > CHORD_FALL:
             factors = _factors(system, here, free, conditions)
             slope = -float(factors.schur[0, 1] / factors.schur[0, 0]) if free == ("power", "flow") else None
@@ -107,12 +109,12 @@ def bordered(
         before = merit
         state, here, merit = _line_search(here, state, merit, (move, scalars), free, conditions)
         if reshape:
-            system = reshape(system, state)
+            system, conditions = reshape(system, state)
             here = Linearisation.at(system, state.temperature, state.flow, state.power)
             merit = _merit(here, conditions, state)
         fall = merit / before
         if before < ROUND_OFF and fall > 0.25:
-            return state
+            return replace(state, system=system)
     raise NoConvergence(f"no convergence in {STEPS} steps; the residual stands at {merit:.1e} of the heat that moves")
 
 

@@ -46,6 +46,10 @@ class Facets:
         """Temperature at the quadrature points, shape (n, n_q), of the unknowns `temperature` [K]."""
         return np.einsum("ei,eiq->eq", temperature[self.dofs], self.values)
 
+    def flow_through(self, stream: np.ndarray) -> np.ndarray:
+        """Share of a unit flow through each quadrature point of horizontal facets, (n, n_q), for the stream function [-]."""
+        return np.einsum("ei,eiq->eq", stream[self.dofs], self.slope_r)
+
 
 @dataclass(frozen=True, eq=False)
 class Space:

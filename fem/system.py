@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -84,6 +84,12 @@ class System:
     outlet_share: np.ndarray
     sensor: Measure
     judged: Judged
+
+    def moving(self, stream: np.ndarray, outlet_share: np.ndarray, judged: Judged) -> System:
+        """The same system under another velocity; the sparsity is carried over."""
+        other = replace(self, stream=stream, outlet_share=outlet_share, judged=judged)
+        other.__dict__["pattern"] = self.pattern
+        return other
 
     @property
     def density(self) -> float:
