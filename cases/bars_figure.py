@@ -59,7 +59,7 @@ def bars_figure(bars: Sequence[Bar], title: str = "Flow ceilings") -> Figure:
         text = f"{bar.ceiling:.1f}{change}" if bar.ceiling else "no ceiling"
         place = max(bar.ceiling, other if other is not None and other < 1.12 * bar.ceiling else 0.0)
         axes.annotate(text, (place, row), (5, 0), textcoords="offset points", fontsize=8.5, color=INK, va="center")
-    axes.set_yticks(range(len(bars)), [bar.label for bar in bars])
+    axes.set_yticks(range(len(bars)), [bar.label for bar in bars], parse_math=False)
     axes.set_ylim(len(bars) - 0.5, -0.5)
     axes.set_xlim(0.0, reach)
     axes.set_xlabel("flow ceiling [mm³/s]", fontsize=8.5, color=INK)
