@@ -96,4 +96,6 @@ def _annotation_words(annotation: Any) -> str:
         return "tables"
     if annotation is bool or bool in arguments:
         return "true or false"
+    if any(get_origin(argument) is tuple for argument in arguments):
+        return "text or list of text"
     return "text"

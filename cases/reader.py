@@ -23,6 +23,7 @@ from meltzone.cases.schema import CaseModel
 LARGEST_FILE = 1_000_000  # bytes; a case is a page or two of text
 DEEPEST = 8  # tables within tables
 LONGEST_CHAIN = 20  # files that extend one another
+MOST_FILES = 40  # of one case, with lists of files to extend
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,8 +37,8 @@ class Case:
 
 
 @dataclass(frozen=True)
-class _Source:
-    """A file of the chain: where it is read from, and how it is called in messages."""
+class Source:
+    """A file: where it is read from, and how it is called in messages."""
 
     path: Path
     label: str
@@ -55,7 +56,7 @@ def load_case(path: str | os.PathLike[str], overrides: Mapping[str, Any] | None 
     `overrides` maps dotted keys to values as a file would hold them: {"heater.setpoint": "235 degC", "sleeve": False}.
     Raises CaseError, and nothing else, whatever the file holds.
     """
-    source = _source(str(path), Path(), _missing)
+    source = found_source(str(path), Path(), _missing)
     layers = (*_override_layers(overrides or {}), *_chain(source))
     try:
         model = CaseModel.model_validate(merge(layers))
@@ -79,38 +80,56 @@ def _override_layers(overrides: Mapping[str, Any]) -> list[Layer]:
     return layers[::-1]
 
 
-def _chain(source: _Source) -> list[Layer]:
-    """The file of `source` and all it extends, nearest first."""
-    layers: list[Layer] = []
-    seen: list[Path] = []
-    following: _Source | None = source
-    while following is not None:
-        layer = _read(following)
-        layers.append(layer)
-        seen.append(_identity(following.path))
-        wanted = layer.data.get("extends")
-        if wanted is None:
-            break
-        following = _extended(layer, wanted, following.path.parent)
-        if _identity(following.path) in seen or len(seen) >= LONGEST_CHAIN:
-            circle = len(seen) < LONGEST_CHAIN
+def _chain(source: Source) -> list[Layer]:
+    """The file of `source` and all it extends, nearest first.
+
+    A file that several others extend comes after all of them, so that none is overruled by what it builds on.
+    """
+    found = _with_extended(source, ())
+    last = {path: number for number, (path, _) in enumerate(found)}
+    return [layer for number, (path, layer) in enumerate(found) if last[path] == number]
+
+
+def _with_extended(source: Source, above: tuple[Path, ...]) -> list[tuple[Path, Layer]]:
+    """File and layer of `source` and of all it extends, as often as they are named; `above` leads to `source`."""
+    layer = read_layer(source)
+    path = (*above, _identity(source.path))
+    found = [(path[-1], layer)]
+    for name in _extended_names(layer):
+        following = _extended(layer, name, source.path.parent)
+        circle = _identity(following.path) in path
+        if circle or len(path) >= LONGEST_CHAIN:
             hint = f"{following.label} closes a circle." if circle else "Merge some of them."
             raise at_key([layer], ["extends"], f"a chain of at most {LONGEST_CHAIN} files, none of them twice", hint)
-    return layers
+        found += _with_extended(following, path)
+        if len(found) > MOST_FILES:
+            raise at_key([layer], ["extends"], f"at most {MOST_FILES} files in all", "Merge some of them.")
+    return found
 
 
-def _extended(layer: Layer, wanted: object, folder: Path) -> _Source:
-    if not isinstance(wanted, str) or not wanted.strip():
-        raise at_key([layer], ["extends"], "a file name or a shipped example's name, in quotes", _examples_hint(""))
+def _extended_names(layer: Layer) -> list[str]:
+    """What `extends` names, nearest first."""
+    wanted = layer.data.get("extends")
+    names = [] if wanted is None else wanted if isinstance(wanted, list) else [wanted]
+    if wanted == [] or not all(isinstance(name, str) and name.strip() for name in names):
+        expected = "a file name or a shipped example's name, in quotes, or a list of them"
+        raise at_key([layer], ["extends"], expected, _examples_hint(""))
+    return names
+
+
+def _extended(layer: Layer, wanted: str, folder: Path) -> Source:
+    """The file that `layer`, in `folder`, extends under the name `wanted`."""
 
     def missing(_: str, path: Path) -> CaseError:
         hint = _missing("", path).hint
+        if isinstance(layer.data["extends"], list):
+            hint = f"There is no {written_form(wanted)}. {hint}"
         return at_key([layer], ["extends"], "a file beside this one, or the name of a shipped example", hint)
 
-    return _source(wanted, folder, missing)
+    return found_source(wanted, folder, missing)
 
 
-def _source(name: str, folder: Path, missing: Any) -> _Source:
+def found_source(name: str, folder: Path, missing: Any) -> Source:
     """The file `name` in `folder`, or else the shipped example of that name; raises what `missing` makes of it."""
     path = folder / name
     try:
@@ -118,12 +137,12 @@ def _source(name: str, folder: Path, missing: Any) -> _Source:
     except (OSError, ValueError):  # ValueError: a null byte in the name
         mode = None
     if name in example_names() and (mode is None or stat.S_ISDIR(mode)):
-        return _Source(_examples_folder() / f"{name}.toml", f"{name} (shipped example)")
+        return Source(_examples_folder() / f"{name}.toml", f"{name} (shipped example)")
     if mode is None:
         raise missing(name, path)
     if path.parent == _examples_folder():
-        return _Source(path, f"{path.stem} (shipped example)")
-    return _Source(path, str(path))
+        return Source(path, f"{path.stem} (shipped example)")
+    return Source(path, str(path))
 
 
 def _examples_folder() -> Path:
@@ -153,8 +172,8 @@ def _examples_hint(name: str) -> str:
     return f"Shipped examples: {', '.join(example_names())}."
 
 
-def _read(source: _Source) -> Layer:
-    text = _decoded(_bytes_of(source), source.label)
+def read_layer(source: Source) -> Layer:
+    text = _decoded(read_bytes(source), source.label)
     try:
         data = tomllib.loads(text)
     except RecursionError as error:
@@ -181,7 +200,7 @@ def _too_long_integers(value: object, path: tuple[str, ...]) -> Iterator[tuple[s
         yield path
 
 
-def _bytes_of(source: _Source) -> bytes:
+def read_bytes(source: Source) -> bytes:
     label = source.label
     try:
         status = source.path.stat()

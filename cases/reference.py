@@ -41,6 +41,8 @@ This page is generated from the schema (`python -m meltzone.cases.reference`).
 ## One case on top of another
 
 - `extends` names another file, relative to this one, or a shipped example. That file may extend a third.
+- `extends = ["calibrated.toml", "short-block"]` takes from several, the nearest first: here a file left by
+  `meltzone validate` goes on top of the example. A file that several of them extend comes last.
 - Tables are merged key by key; the file nearest to the reader wins. Lists and the properties of own material cards are
   replaced as a whole.
 - `sleeve = false` or `wrap = false`, above the first table, drops an inherited sleeve or wrap.

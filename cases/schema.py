@@ -185,8 +185,11 @@ class CaseModel(Table):
     """A whole case; all values in SI."""
 
     title: Line = key("", "One line that says what the case is.")
-    extends: StrictStr | None = key(
-        None, "Another case file (relative to this one) or a shipped example; this file's keys go on top.", "none"
+    extends: StrictStr | tuple[StrictStr, ...] | None = key(
+        None,
+        "Another case file (relative to this one) or a shipped example, or a list of them, the nearest first; this file's "
+        "keys go on top.",
+        "none",
     )
     polymer: PolymerTable = key(PolymerTable(), PolymerTable.__doc__ or "")
     heater: HeaterTable = Field(description=HeaterTable.__doc__)

@@ -173,3 +173,49 @@ def test_a_default_that_an_override_makes_impossible_is_laid_to_the_file() -> No
         problem_of(load_case("long-nozzle-brass-sleeve", {"heater.ring_width": "9 mm"}))
     assert caught.value.key == "heater.ring_radius"
     assert caught.value.file.endswith("(shipped example)")
+
+
+def test_extends_a_list_nearest_first(tmp_path: Path) -> None:
+    _write(tmp_path, "calibrated.toml", '[contacts]\nbore_melt = "7000 W/m^2/K"\n[nozzle]\nmaterial = "copper"\n')
+    mine = _write(
+        tmp_path,
+        "mine.toml",
+        'extends = ["calibrated.toml", "long-nozzle-bare"]\n[heater]\nsetpoint = "220 degC"\n',
+    )
+    case = load_case(mine)
+    problem = problem_of(case)
+    assert problem.contacts == Contacts(bore_melt=7000.0)
+    assert problem.materials.nozzle is solid("copper")
+    assert problem.operation.setpoint == pytest.approx(493.15)
+    assert problem.arrangement == arrangement_of(load_case("long-nozzle-bare"))
+    labels = [Path(layer.label).name for layer in case.layers]
+    assert labels[:2] == ["mine.toml", "calibrated.toml"]
+    assert labels[2:] == ["long-nozzle-bare (shipped example)", "short-block (shipped example)"]
+
+
+def test_what_two_files_of_a_list_share_overrules_neither(tmp_path: Path) -> None:
+    _write(tmp_path, "base.toml", '[heater]\nsetpoint = "200 degC"\nrating = "30 W"\n')
+    _write(tmp_path, "first.toml", 'extends = "base.toml"\n[heater]\nsetpoint = "210 degC"\n')
+    _write(tmp_path, "second.toml", 'extends = "./base.toml"\n[heater]\nrating = "50 W"\n')
+    case = load_case(_write(tmp_path, "both.toml", 'extends = ["first.toml", "second.toml"]\n'))
+    assert case.model.heater.setpoint == pytest.approx(483.15)
+    assert case.model.heater.rating == 50.0, "base.toml stands below both"
+    assert len(case.layers) == 4
+
+
+@pytest.mark.parametrize(
+    ("written", "words"),
+    [
+        ("[]", "a file name or a shipped example's name"),
+        ('["short-block", 3]', "a file name or a shipped example's name"),
+        ('["short-block", ""]', "a file name or a shipped example's name"),
+        ('["short-block", "lng-block"]', 'There is no "lng-block"'),
+        ('["short-block", "mine.toml"]', "closes a circle"),
+        ("[" + ", ".join(['"short-block"'] * 60) + "]", "at most 40 files"),
+    ],
+)
+def test_a_list_that_cannot_be_extended(tmp_path: Path, written: str, words: str) -> None:
+    with pytest.raises(CaseError) as caught:
+        load_case(_write(tmp_path, "mine.toml", f"\nextends = {written}\n"))
+    assert (caught.value.line, caught.value.key) == (2, "extends")
+    assert words in " ".join(str(caught.value).split())
