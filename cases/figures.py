@@ -65,7 +65,11 @@ def panel(figure: Figure, left: float, bottom: float, width: float, height: floa
 def headline(figure: Figure, title: str, *lines: str) -> None:
     """The title in bold with plain lines below it, at the left above all panels: 0.3 inch and 0.2 inch a line."""
     wide, high = figure.get_size_inches()
-    style: dict[str, Any] = {"color": INK, "va": "top", "parse_math": False}  # a dollar sign in a title is a dollar sign
+    style: dict[str, Any] = {
+        "color": INK,
+        "va": "top",
+        "parse_math": False,
+    }  # a dollar sign in a title is a dollar sign
     figure.text(0.15 / wide, 1.0 - 0.1 / high, title, fontsize=11, fontweight="bold", **style)
     for number, line in enumerate(lines):
         figure.text(0.15 / wide, 1.0 - (0.36 + 0.2 * number) / high, line, fontsize=9, **style)
