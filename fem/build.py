@@ -12,6 +12,7 @@ from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
 from meltzone.fem.surroundings import LossCurve, loss_curve
 from meltzone.fem.system import ContactTerm, FaceTerm, Judged, Measure, System
+from meltzone.geometry.faces import ExposedFace
 from meltzone.geometry.mesh import build_section
 from meltzone.materials.curves import Curve
 
@@ -39,7 +40,7 @@ def build_system(problem: Problem) -> System:
         contacts=_contact_terms(problem, space),
         outlet=outlet,
         outlet_share=outlet.flow_through(stream),
-        sensor=_sensor(problem, space),
+        sensor=sensor_measure(problem, space, section.mesh.p),
         judged=judged_at_melt_end(space, stream, problem.operation.inner_share),
     )
 
@@ -61,11 +62,7 @@ def shaped_system(system: System, temperature: np.ndarray, flow: float) -> Syste
 
 
 def _conductors(problem: Problem, space: Space) -> tuple[tuple[np.ndarray, Curve], ...]:
-    m = problem.materials
-    curves = {"polymer": m.polymer.conductivity, "gap": m.air.conductivity}
-    solids = {"block": m.block, "nozzle": m.nozzle, "heat break": m.heat_break, "sleeve": m.sleeve, "wrap": m.wrap}
-    curves |= {part: solid.conductivity for part, solid in solids.items() if solid is not None}
-    return tuple((space.cells_of(part), curves[part]) for part in space.section.parts)
+    return tuple((space.cells_of(part), problem.materials.conductivity_of(part)) for part in space.section.parts)
 
 
 def _heater_load(space: Space) -> np.ndarray:
@@ -77,15 +74,18 @@ def _heater_load(space: Space) -> np.ndarray:
     return scatter([load], [cells.dofs[ring]], space.size)
 
 
-def _emissivity(problem: Problem, part: str) -> float:
-    m = problem.materials
-    override = problem.surroundings.emissivities.get(part)
-    if override is not None:
-        return override
-    solids = {"block": m.block, "nozzle": m.nozzle, "heat break": m.heat_break, "sleeve": m.sleeve, "wrap": m.wrap}
-    solid = solids[part]
-    assert solid is not None
-    return solid.emissivity
+def face_loss(problem: Problem, face: ExposedFace) -> LossCurve:
+    """Loss curve of `face` with the emissivity of its part, or the case's own."""
+    override = problem.surroundings.emissivities.get(face.part)
+    emissivity = problem.materials.solid_of(face.part).emissivity if override is None else override
+    return loss_curve(face, problem.materials.air, problem.surroundings, emissivity)
+
+
+def cold_joint_loss(problem: Problem) -> LossCurve:
+    """What the heat sink takes over the temperature of the joint: h (T - T_cold)."""
+    cold, conductance = problem.surroundings.cold_temperature, problem.contacts.cold_joint
+    span = np.array([cold - 300.0, cold, cold + 300.0, cold + 1200.0])
+    return LossCurve(span, conductance * (span - cold))
 
 
 def _face_terms(problem: Problem, space: Space) -> tuple[FaceTerm, ...]:
@@ -93,12 +93,9 @@ def _face_terms(problem: Problem, space: Space) -> tuple[FaceTerm, ...]:
     terms = []
     for face in space.section.exposed:
         facets = space.facets(boundaries[face.name])
-        curve = loss_curve(face, problem.materials.air, problem.surroundings, _emissivity(problem, face.part))
-        terms.append(FaceTerm(face.name, facets, face.area_ratio * facets.area, curve))
+        terms.append(FaceTerm(face.name, facets, face.area_ratio * facets.area, face_loss(problem, face)))
     sink = space.facets(boundaries["cold joint"])
-    cold, conductance = problem.surroundings.cold_temperature, problem.contacts.cold_joint
-    span = np.array([cold - 300.0, cold, cold + 300.0, cold + 1200.0])
-    terms.append(FaceTerm("cold end", sink, sink.area, LossCurve(span, conductance * (span - cold))))
+    terms.append(FaceTerm("cold end", sink, sink.area, cold_joint_loss(problem)))
     return tuple(terms)
 
 
@@ -118,12 +115,12 @@ def _contact_terms(problem: Problem, space: Space) -> tuple[ContactTerm, ...]:
     return tuple(terms)
 
 
-def _sensor(problem: Problem, space: Space) -> Measure:
-    """The sensor point in the block, interpolated in its cell."""
+def sensor_measure(problem: Problem, space: Space, nodes: np.ndarray) -> Measure:
+    """The sensor point in the block, interpolated in its cell; `nodes` (2, n) [m] are where the mesh's nodes lie."""
     a = problem.arrangement
     r, z = a.block.sensor_radius, a.block_bottom + a.block.sensor_level
     block = space.cells_of("block")
-    corners = space.section.mesh.p[:, space.section.mesh.t[:, block]]
+    corners = nodes[:, space.section.mesh.t[:, block]]
     low, high = corners.min(axis=1), corners.max(axis=1)
     slack = 1e-9
     inside = (low[0] - slack <= r) & (r <= high[0] + slack) & (low[1] - slack <= z) & (z <= high[1] + slack)

@@ -9,23 +9,35 @@ from meltzone.fem.system import ContactTerm, FaceTerm, System
 Entries = tuple[np.ndarray, np.ndarray, np.ndarray]  # loads (n, m) [W], matrices (n, m, m) [W/K], dofs (n, m)
 
 
+def conductivities(system: System, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Conductivity [W/m/K] and its derivative by temperature [W/m/K2] at all quadrature points, each (n, n_q)."""
+    cells = system.space.cells
+    k, slope = np.empty_like(cells.volume), np.zeros_like(cells.volume)
+    for chosen, curve in system.conductors:
+        here = temperature[cells.dofs[chosen]] @ cells.values
+        k[chosen] = curve(here)
+        slope[chosen] = curve.slope(here)
+    return k, slope
+
+
+def gradients_of(system: System, field: np.ndarray) -> np.ndarray:
+    """Gradient of the unknowns `field` (size,) at all quadrature points, components side by side, (n, 2 n_q).
+
+    The gradient of a constant vanishes: taking out one node's value first keeps two digits that hot metal would lose.
+    """
+    local = field[system.space.cells.dofs]
+    return np.einsum("ei,eij->ej", local - local[:, :1], system.space.cells.gradients)
+
+
 def conduction(system: System, temperature: np.ndarray) -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray]]:
     """Conductive flux k grad T and its tangent at all quadrature points, times 2 pi r dA.
 
     Returns the flux (n, 2 n_q) [W m], and (k, k' grad T) of the same shape: the tangent is k grad dT + k' grad T dT.
     """
-    cells = system.space.cells
-    local = temperature[cells.dofs]
-    # gradients of a constant vanish: taking out one node's value first keeps two digits that hot metal would lose
-    gradient = np.einsum("ei,eij->ej", local - local[:, :1], cells.gradients)
-    k = np.empty_like(cells.volume)
-    k_slope = np.zeros_like(cells.volume)
-    for chosen, curve in system.conductors:
-        here = local[chosen] @ cells.values
-        k[chosen] = curve(here)
-        k_slope[chosen] = curve.slope(here)
-    weight = np.hstack([k * cells.volume] * 2)
-    return weight * gradient, (weight, np.hstack([k_slope * cells.volume] * 2) * gradient)
+    volume, gradient = system.space.cells.volume, gradients_of(system, temperature)
+    k, slope = conductivities(system, temperature)
+    weight = np.hstack([k * volume] * 2)
+    return weight * gradient, (weight, np.hstack([slope * volume] * 2) * gradient)
 
 
 def advection(system: System, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

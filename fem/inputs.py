@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Literal
 
 from meltzone.materials.air import Air
+from meltzone.materials.curves import Curve
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
 
@@ -26,6 +27,26 @@ class MaterialSet:
     air: Air
     sleeve: Solid | None = None
     wrap: Solid | None = None
+
+    def solid_of(self, part: str) -> Solid:
+        """The solid that a part is made of; raises KeyError for a part without one."""
+        solids = {
+            "block": self.block,
+            "nozzle": self.nozzle,
+            "heat break": self.heat_break,
+            "sleeve": self.sleeve,
+            "wrap": self.wrap,
+        }
+        found = solids[part]
+        if found is None:
+            raise KeyError(part)
+        return found
+
+    def conductivity_of(self, part: str) -> Curve:
+        """Conductivity of what fills a part, polymer and gas gap included."""
+        if part == "polymer":
+            return self.polymer.conductivity
+        return self.air.conductivity if part == "gap" else self.solid_of(part).conductivity
 
 
 @dataclass(frozen=True)

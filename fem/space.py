@@ -30,12 +30,13 @@ class Cells:
 
 @dataclass(frozen=True, eq=False)
 class Facets:
-    """Some facets seen from one side: `dofs` (n, 3); `values` (n, 3, n_q); `area` (n, n_q) = 2 pi r ds [m2].
+    """The facets `indices` (n,) seen from one side: `dofs` (n, 3); `values` (n, 3, n_q); `area` (n, n_q) = 2 pi r ds [m2].
 
     `points` (2, n, n_q) [m] are the quadrature points.
     `slope_r` (n, 3, n_q) is the radial derivative of the shape functions times ds, meaningful on horizontal facets [-].
     """
 
+    indices: np.ndarray
     dofs: np.ndarray
     values: np.ndarray
     area: np.ndarray
@@ -95,7 +96,7 @@ class Space:
         rows = np.arange(n)[:, None]
         slope = np.stack([s.grad[0] for s in shapes], axis=1)[rows, own] * fb.dx[:, None, :]
         points = np.asarray(fb.global_coordinates().value)
-        return Facets(fb.element_dofs.T[rows, own], values[rows, own], revolved(fb), points, slope)
+        return Facets(np.asarray(indices), fb.element_dofs.T[rows, own], values[rows, own], revolved(fb), points, slope)
 
     def cells_of(self, part: str) -> np.ndarray:
         """Cells of a part."""

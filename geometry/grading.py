@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
@@ -59,23 +60,35 @@ def subdivided(breaks: np.ndarray, size: SizeLaw, scale: float) -> tuple[np.ndar
     return np.array(owner), np.array(share)
 
 
-def fine_points(
-    plan: Outline, arrangement: Arrangement, level: float
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """All points of the structured grid at mesh `level`; each level up doubles the number of cells.
+@dataclass(frozen=True, eq=False)
+class Subdivision:
+    """How each rectangle of an outline is divided: the outline's `row` of each fine row and `column` of each fine column.
 
-    Returns r and z [m], both of shape (n_z + 1, n_r + 1), and the outline's row of each fine row and column of each fine
-    column.
+    `axial` and `radial` are the shares of their interval at which each fine row and column ends [-].
     """
+
+    row: np.ndarray
+    axial: np.ndarray
+    column: np.ndarray
+    radial: np.ndarray
+
+
+def subdivision(plan: Outline, arrangement: Arrangement, level: float) -> Subdivision:
+    """Divide `plan` for mesh `level`; each level up doubles the number of cells."""
     scale = LEVEL_ONE * 2.0 ** (-(level - 1.0) / 2.0)
     column, radial = subdivided(plan.straight, radial_size(arrangement), scale)
     row, axial = subdivided(plan.levels, axial_size(arrangement), scale)
+    return Subdivision(row, axial, column, radial)
+
+
+def fine_points(plan: Outline, parts: Subdivision) -> tuple[np.ndarray, np.ndarray]:
+    """All points of the structured grid: r and z [m], both of shape (n_z + 1, n_r + 1)."""
     # blend between the lines at every coarse level, then between the levels: straight cones stay exact
-    lines = plan.radii
-    ends = lines[:, column] + radial * (lines[:, column + 1] - lines[:, column])
+    lines, column, row = plan.radii, parts.column, parts.row
+    ends = lines[:, column] + parts.radial * (lines[:, column + 1] - lines[:, column])
     at_levels = np.column_stack([lines[:, :1], ends])
-    upper = at_levels[row] + axial[:, None] * (at_levels[row + 1] - at_levels[row])
+    upper = at_levels[row] + parts.axial[:, None] * (at_levels[row + 1] - at_levels[row])
     r = np.vstack([at_levels[:1], upper])
-    heights = plan.levels[row] + axial * (plan.levels[row + 1] - plan.levels[row])
+    heights = plan.levels[row] + parts.axial * (plan.levels[row + 1] - plan.levels[row])
     z = np.repeat(np.concatenate([plan.levels[:1], heights])[:, None], r.shape[1], axis=1)
-    return r, z, row, column
+    return r, z

@@ -8,7 +8,7 @@ import numpy as np
 from skfem import MeshQuad
 
 from meltzone.geometry.faces import ContactFaces, ExposedFace, classify, contact_name
-from meltzone.geometry.grading import fine_points
+from meltzone.geometry.grading import Subdivision, fine_points, subdivision
 from meltzone.geometry.parts import Arrangement
 from meltzone.geometry.stack import VOID, Outline, outline
 
@@ -20,13 +20,17 @@ class SectionMesh:
     `mesh` is a MeshQuad in (r, z) [m] with a subdomain for every part and for "heater", and a boundary for every face;
     `exposed` are the faces to the air, `contacts` the interfaces with doubled nodes. Boundaries "inlet",
     "outlet", "melt zone end" and "cold joint" hold the filament's entry, the orifice, the passage at the capillary's entry,
-    and the surface held by the heat sink.
+    and the surface held by the heat sink. `plan` is the outline, `division` how it was divided, `grid_point` the point of the structured
+    grid at which each node lies; both are None for a mesh that was not built from an outline.
     """
 
     arrangement: Arrangement
     mesh: MeshQuad
     exposed: tuple[ExposedFace, ...]
     contacts: tuple[ContactFaces, ...]
+    plan: Outline | None = None
+    division: Subdivision | None = None
+    grid_point: np.ndarray | None = None
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -37,8 +41,9 @@ class SectionMesh:
 def build_section(arrangement: Arrangement, level: float = 1.0) -> SectionMesh:
     """Mesh `arrangement`; level 1 gives about 10,000 quadratic unknowns, each level up twice as many."""
     plan = outline(arrangement)
-    r, z, row, column = fine_points(plan, arrangement, level)
-    paint = plan.paint[np.ix_(row, column)]
+    division = subdivision(plan, arrangement, level)
+    r, z = fine_points(plan, division)
+    paint = plan.paint[np.ix_(division.row, division.column)]
     corner_ids = _corner_nodes(paint)
     solid = paint != VOID
     keys = corner_ids[solid]
@@ -50,16 +55,28 @@ def build_section(arrangement: Arrangement, level: float = 1.0) -> SectionMesh:
     nodes = np.full(corner_ids.shape, -1)
     nodes[solid] = cells.T
     mesh, exposed, contacts = _tagged(arrangement, plan, mesh, paint, nodes, r, z)
-    mesh = mesh.with_subdomains(_subdomains(plan, paint, solid, row, column))
-    return SectionMesh(arrangement, mesh, exposed, contacts)
+    mesh = mesh.with_subdomains(_subdomains(plan, division, paint, solid))
+    return SectionMesh(arrangement, mesh, exposed, contacts, plan, division, vertex)
 
 
-def _subdomains(
-    plan: Outline, paint: np.ndarray, solid: np.ndarray, row: np.ndarray, column: np.ndarray
-) -> dict[str, np.ndarray]:
+def moved_nodes(section: SectionMesh, arrangement: Arrangement) -> np.ndarray | None:
+    """Where the nodes of `section` go when its arrangement changes to `arrangement`, divided as before: (2, n) [m].
+
+    None where the two outlines do not have the same rectangles, so that no node has a counterpart.
+    """
+    if section.plan is None or section.division is None or section.grid_point is None:
+        return None
+    plan, before = outline(arrangement), section.plan.paint
+    if plan.paint.shape != before.shape or np.any(plan.paint != before):
+        return None
+    r, z = fine_points(plan, section.division)
+    return np.vstack([r.ravel()[section.grid_point], z.ravel()[section.grid_point]])
+
+
+def _subdomains(plan: Outline, division: Subdivision, paint: np.ndarray, solid: np.ndarray) -> dict[str, np.ndarray]:
     names = paint[solid]
     tags = {str(name): np.flatnonzero(names == name) for name in dict.fromkeys(names)}
-    tags["heater"] = np.flatnonzero(plan.heated[np.ix_(row, column)][solid])
+    tags["heater"] = np.flatnonzero(plan.heated[np.ix_(division.row, division.column)][solid])
     return tags
 
 

@@ -6,6 +6,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.thread import MetricThread
 
@@ -222,10 +225,10 @@ class Nozzle:
         """Level of the hexagon's upper face, z [m]."""
         return self.tip_cone_height + self.hexagon_height
 
-    def inner_radius(self, z: float) -> float:
-        """Radius of the passage at height `z` above the face [m]."""
-        cone = self.orifice / 2.0 + (z - self.land) * math.tan(self.cone_angle / 2.0)
-        return min(max(cone, self.orifice / 2.0), self.bore / 2.0)
+    def inner_radius(self, z: ArrayLike) -> np.ndarray:
+        """Radius of the passage at heights `z` above the face [m], any shape, kept."""
+        cone = self.orifice / 2.0 + (np.asarray(z) - self.land) * math.tan(self.cone_angle / 2.0)
+        return np.clip(cone, self.orifice / 2.0, self.bore / 2.0)
 
     def outer_radius(self, z: float) -> float:
         """Radius of the metal below the shoulder at height `z` above the face [m]."""

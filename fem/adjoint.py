@@ -1,0 +1,207 @@
+"""The adjoint of a ceiling: by one transposed solve, its derivative by anything that the heat balance depends on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from meltzone.fem.build import cold_joint_loss, face_loss, judged_at_melt_end, sensor_measure
+from meltzone.fem.ceiling import Ceilings, Held, conditions_of
+from meltzone.fem.contact import contact_law
+from meltzone.fem.field import Field
+from meltzone.fem.forms import advection, contact_heat, gradients_of, outflow, surface_loss
+from meltzone.fem.linearise import Linearisation
+from meltzone.fem.motion import unit_stream
+from meltzone.fem.newton import Scalar
+from meltzone.fem.problem import Problem
+from meltzone.fem.shape import shape_gradient
+from meltzone.fem.sparse import factorised
+from meltzone.fem.system import ContactTerm, FaceTerm, System
+from meltzone.geometry.faces import ExposedFace
+from meltzone.geometry.mesh import moved_nodes
+
+
+@dataclass(frozen=True, eq=False)
+class Adjoint:
+    """Weights of a ceiling Q: dQ = -(weights . dR + sum of multipliers . dg) for a change of the balance R and conditions g.
+
+    `weights` (size,) [m3/s/W], at the inlet's unknowns [m3/s/K]; `multipliers` [m3/s/K] one for each condition in `held`.
+    """
+
+    field: Field
+    held: tuple[Held, ...]
+    weights: np.ndarray
+    multipliers: np.ndarray
+
+    @cached_property
+    def free_weights(self) -> np.ndarray:
+        """The weights with the inlet's taken out: what the residual is weighed with."""
+        free = self.weights.copy()
+        free[self.field.system.inlet] = 0.0
+        return free
+
+    @cached_property
+    def carried(self) -> float:
+        """weights . R of the advected enthalpy [m3/s]."""
+        return _carried(self, self.field.system)
+
+    @cached_property
+    def by_conductivity(self) -> np.ndarray:
+        """grad T . grad w times 2 pi r dA, (n, n_q): what a change of conductivity is weighed with."""
+        system = self.field.system
+        product = gradients_of(system, self.field.temperature) * gradients_of(system, self.free_weights)
+        n_q = system.space.cells.values.shape[1]
+        return np.asarray((product[:, :n_q] + product[:, n_q:]) * system.space.cells.volume)
+
+    @cached_property
+    def by_nodes(self) -> np.ndarray:
+        """Derivative of weights . R by the coordinates of the mesh's nodes, (2, n)."""
+        return shape_gradient(self.field.system, self.field.temperature, self.field.power, self.free_weights)
+
+    def change(self, low: Problem, high: Problem) -> float:
+        """First-order change of the ceiling from problem `low` to `high`, both close to the field's own [m3/s].
+
+        Only the terms that differ are evaluated, at the field's temperatures riding on the moving nodes. Raises
+        ValueError where a dimension makes two faces meet, so that the meshes have no common pattern.
+        """
+        return _weighed(self, low) - _weighed(self, high)
+
+
+def adjoint_of(found: Ceilings) -> Adjoint:
+    """Adjoint of the governing ceiling; one factorisation. Raises ValueError where there is no ceiling.
+
+    With A = [[J, B], [C, 0]] of the bordered system, A^T (weights, multipliers) = unit vector of the flow. A velocity
+    shaped by the viscosity is held as it is.
+    """
+    field = found.field
+    if field is None:
+        raise ValueError("there is no ceiling to explain")
+    free: tuple[Scalar, ...] = ("power", "flow") if found.governs == "melt" else ("flow",)
+    held: tuple[Held, ...] = ("sensor", "melt") if found.governs == "melt" else ("sensor",)
+    system = field.system
+    here = Linearisation.at(system, field.temperature, field.flow, field.power)
+    conditions = conditions_of(system, held)
+    right = np.zeros((system.space.size, len(held)))
+    for k, condition in enumerate(conditions):
+        right[condition.measure.dofs, k] = condition.measure.weights
+    solved = factorised(here.tangent()).solve(right, trans="T")
+    columns = {"power": -system.source, "flow": here.by_flow}
+    border = np.column_stack([columns[name] for name in free])
+    border[system.inlet] = 0.0
+    unit = np.array([1.0 if name == "flow" else 0.0 for name in free])
+    multipliers = np.linalg.solve(border.T @ solved, -unit)
+    return Adjoint(field, held, -solved @ multipliers, multipliers)
+
+
+def _weighed(adjoint: Adjoint, problem: Problem) -> float:
+    """weights . R + multipliers . g of `problem` less what does not differ from the field's own problem."""
+    field, base = adjoint.field, adjoint.field.problem
+    nodes, total = field.section.mesh.p, 0.0
+    if problem.arrangement != base.arrangement:
+        moved = moved_nodes(field.section, problem.arrangement)
+        if moved is None:
+            raise ValueError("two faces meet here: the ceiling has no derivative by this dimension")
+        total += float(np.sum(adjoint.by_nodes * (moved - nodes)))
+        nodes = moved
+    system = _moving(field.system, problem, nodes)
+    if system.stream is not field.system.stream or problem.materials.polymer is not base.materials.polymer:
+        total += _carried(adjoint, system) - adjoint.carried
+    total += _conduction_change(adjoint, problem)
+    total += sum(_face_change(adjoint, problem, face) for face in system.faces)
+    total += sum(_contact_change(adjoint, problem, contact) for contact in system.contacts)
+    step = problem.operation.inlet_temperature - base.operation.inlet_temperature
+    total -= step * float(adjoint.weights[system.inlet].sum())
+    if "melt" not in adjoint.held:
+        total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
+    conditions = conditions_of(system, adjoint.held)
+    return total + sum(m * c.miss(field.temperature) for m, c in zip(adjoint.multipliers, conditions, strict=True))
+
+
+def _moving(system: System, problem: Problem, nodes: np.ndarray) -> System:
+    """`system` with the velocity and the measures of `problem`, its nodes at `nodes`; all else as it was."""
+    space, base = system.space, system.problem
+    stream, outlet_share, sensor = system.stream, system.outlet_share, system.sensor
+    moved = nodes is not space.section.mesh.p
+    if moved:
+        sensor = sensor_measure(problem, space, nodes)
+    if base.operation.profile != "shaped" and (moved or _profile(problem) != _profile(base)):
+        stream, polymer = stream.copy(), space.dofs_of("polymer")
+        stream[polymer] = unit_stream(problem.arrangement, unknowns_at(system, nodes)[:, polymer], _profile(problem))
+        outlet_share = system.outlet.flow_through(stream)
+    judged = system.judged
+    if stream is not system.stream or problem.operation.inner_share != base.operation.inner_share:
+        judged = judged_at_melt_end(space, stream, problem.operation.inner_share)
+    return replace(system, problem=problem, stream=stream, outlet_share=outlet_share, sensor=sensor, judged=judged)
+
+
+def _profile(problem: Problem) -> float:
+    """Exponent of the velocity profile, 0 for a plug."""
+    return problem.operation.profile_exponent if problem.operation.profile == "power-law" else 0.0
+
+
+def _conduction_change(adjoint: Adjoint, problem: Problem) -> float:
+    """Change of k grad T . grad w where a part's conductivity curve is another one."""
+    field, base, total = adjoint.field, adjoint.field.problem, 0.0
+    cells = field.system.space.cells
+    for part in field.section.parts:
+        old, new = base.materials.conductivity_of(part), problem.materials.conductivity_of(part)
+        if new is old:
+            continue
+        chosen = field.system.space.cells_of(part)
+        here = field.temperature[cells.dofs[chosen]] @ cells.values
+        total += float(np.sum((new(here) - old(here)) * adjoint.by_conductivity[chosen]))
+    return total
+
+
+def _carried(adjoint: Adjoint, system: System) -> float:
+    cells, weights = system.space.cells, adjoint.free_weights
+    chosen = system.polymer_cells
+    flux, _ = advection(system, adjoint.field.temperature)
+    load, _ = outflow(system, adjoint.field.temperature)
+    slope = np.einsum("ei,eij->ej", weights[cells.dofs[chosen]], cells.gradients[chosen])
+    inner = -float(np.sum(slope * flux))
+    return float(system.density * adjoint.field.flow * (inner + np.sum(weights[system.outlet.dofs] * load)))
+
+
+def unknowns_at(system: System, nodes: np.ndarray) -> np.ndarray:
+    """Where the unknowns lie when the mesh's nodes lie at `nodes`, (2, size) [m]: corners, mid-sides, centres."""
+    mesh, basis = system.space.section.mesh, system.space.basis
+    points = np.empty((2, system.space.size))
+    points[:, basis.nodal_dofs[0]] = nodes
+    points[:, basis.facet_dofs[0]] = nodes[:, mesh.facets].mean(axis=1)
+    points[:, basis.interior_dofs[0]] = nodes[:, mesh.t].mean(axis=1)
+    return points
+
+
+def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
+    base, weights = adjoint.field.problem, adjoint.free_weights
+    temperature = adjoint.field.temperature
+    if face.name == "cold end":
+        if problem.contacts.cold_joint == base.contacts.cold_joint and (
+            problem.surroundings.cold_temperature == base.surroundings.cold_temperature
+        ):
+            return 0.0
+        other = replace(face, loss=cold_joint_loss(problem))
+    else:
+        old = next(f for f in adjoint.field.section.exposed if f.name == face.name)
+        new = ExposedFace.of(problem.arrangement, face.name, old.orientation)
+        same_solid = problem.materials.solid_of(old.part) is base.materials.solid_of(old.part)
+        same_air = problem.materials.air is base.materials.air
+        if new == old and same_solid and same_air and problem.surroundings == base.surroundings:
+            return 0.0
+        other = replace(face, area=new.area_ratio * face.facets.area, loss=face_loss(problem, new))
+    loads = [np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)[0]) for f in (other, face)]
+    return float(loads[0] - loads[1])
+
+
+def _contact_change(adjoint: Adjoint, problem: Problem, contact: ContactTerm) -> float:
+    law = contact_law(contact.name, problem.arrangement, problem.contacts, problem.materials)
+    if law == contact.law:
+        return 0.0
+    weights, temperature = adjoint.free_weights, adjoint.field.temperature
+    loads = [
+        np.sum(weights[contact.dofs] * contact_heat(c, temperature)[0]) for c in (replace(contact, law=law), contact)
+    ]
+    return float(loads[0] - loads[1])

@@ -1,0 +1,96 @@
+"""How a weighted residual changes when the nodes of the mesh move: the shape derivative of the heat balance."""
+
+from __future__ import annotations
+
+import numpy as np
+from skfem import Basis, ElementQuad1
+
+from meltzone.fem.forms import conductivities, gradients_of
+from meltzone.fem.measure import TWO_PI
+from meltzone.fem.space import Facets
+from meltzone.fem.system import System
+
+
+def shape_gradient(system: System, temperature: np.ndarray, power: float, weights: np.ndarray) -> np.ndarray:
+    """Derivative of weights . R by the coordinates of the mesh's nodes, shape (2, n_nodes); temperatures ride on the nodes.
+
+    Conduction, with V the motion: integral of k [grad T . grad w div V - grad T . (grad V + grad V^T) grad w] 2 pi r dA plus
+    the change of r; losses and contacts: the change of 2 pi r ds; heater: that of its mean. Advection is the wedge of two
+    differentials, h dPsi ^ dw, and does not feel the motion. Source: transport theorem on the weak form, own derivation.
+    """
+    gradient = np.zeros(system.space.section.mesh.p.shape)
+    _conduction(system, temperature, weights, gradient)
+    _heater(system, power, weights, gradient)
+    for face in system.faces:
+        density = face.loss(face.facets.traces(temperature)) * face.facets.traces(weights) * face.area
+        _surface(system, face.facets, density, gradient)
+    for contact in system.contacts:
+        jump = np.einsum("ei,eiq->eq", temperature[contact.dofs], contact.jump)
+        seen = np.einsum("ei,eiq->eq", weights[contact.dofs], contact.jump)
+        conductance, _ = contact.law(contact.first.traces(temperature))
+        _surface(system, contact.first, conductance * jump * seen * contact.first.area, gradient)
+    return gradient
+
+
+def _corner_shapes(basis: Basis) -> tuple[np.ndarray, np.ndarray]:
+    """Bilinear shape functions of the corners: values (4, n_q) and gradients (2, n, 4, n_q) [1/m]."""
+    corners = basis.with_element(ElementQuad1())
+    shapes = [corners.basis[i][0] for i in range(4)]
+    n, n_q = basis.dx.shape
+    values = np.array([np.broadcast_to(s.value, (n, n_q))[0] for s in shapes])
+    return values, np.stack([np.broadcast_to(s.grad, (2, n, n_q)) for s in shapes], axis=2)
+
+
+def _conduction(system: System, temperature: np.ndarray, weights: np.ndarray, gradient: np.ndarray) -> None:
+    cells, space = system.space.cells, system.space
+    n, n_q = cells.volume.shape
+    values, slopes = _corner_shapes(space.basis)
+    field = gradients_of(system, temperature).reshape(n, 2, n_q)
+    adjoint = gradients_of(system, weights).reshape(n, 2, n_q)
+    k, _ = conductivities(system, temperature)
+    energy = np.einsum("ecq,ecq->eq", field, adjoint)
+    volume = k * cells.volume
+    corners = space.section.mesh.t
+    along_adjoint = np.einsum("ceaq,ecq->eaq", slopes, adjoint)
+    along_field = np.einsum("ceaq,ecq->eaq", slopes, field)
+    for c in range(2):
+        change = slopes[c] * energy[:, None] - field[:, None, c] * along_adjoint - along_field * adjoint[:, None, c]
+        per_corner = np.einsum("eaq,eq->ae", change, volume)
+        if c == 0:
+            per_corner += np.einsum("aq,eq->ae", values, TWO_PI * k * cells.area * energy)
+        np.add.at(gradient[c], corners, per_corner)
+
+
+def _heater(system: System, power: float, weights: np.ndarray, gradient: np.ndarray) -> None:
+    cells, space = system.space.cells, system.space
+    ring = space.cells_of("heater")
+    values, slopes = _corner_shapes(space.basis)
+    volume, area = cells.volume[ring], cells.area[ring]
+    seen = weights[cells.dofs[ring]] @ cells.values
+    total = volume.sum()
+    excess = (seen - np.sum(seen * volume) / total) / total  # the mean moves by what departs from it
+    corners = space.section.mesh.t[:, ring]
+    for c in range(2):
+        per_corner = np.einsum("eaq,eq->ae", slopes[c][ring], excess * volume)
+        if c == 0:
+            per_corner += np.einsum("aq,eq->ae", values, TWO_PI * area * excess)
+        np.add.at(gradient[c], corners, -power * per_corner)
+
+
+def _surface(system: System, facets: Facets, density: np.ndarray, gradient: np.ndarray) -> None:
+    """Add the change of a surface integral whose terms at the quadrature points are `density`, shape (n, n_q)."""
+    mesh = system.space.section.mesh
+    ends = mesh.facets[:, facets.indices]
+    start, end = mesh.p[:, ends[0]], mesh.p[:, ends[1]]
+    span = end - start
+    squared = np.sum(span**2, axis=0)
+    share = np.einsum("cnq,cn->nq", facets.points - start[:, :, None], span) / squared[:, None]
+    radius = np.maximum(facets.points[0], 1e-300)
+    stretch = density.sum(axis=1) * span / squared
+    for c in range(2):
+        first, second = -stretch[c], stretch[c].copy()
+        if c == 0:
+            first = first + np.sum(density * (1.0 - share) / radius, axis=1)
+            second = second + np.sum(density * share / radius, axis=1)
+        np.add.at(gradient[c], ends[0], first)
+        np.add.at(gradient[c], ends[1], second)
