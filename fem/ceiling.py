@@ -94,9 +94,7 @@ def conditions_of(system: System, names: tuple[Held, ...]) -> tuple[Condition, .
     problem = system.problem
     known = {
         "sensor": Condition(system.sensor, problem.operation.setpoint),
-        "melt": Condition(
-            getattr(system.judged, problem.operation.criterion), problem.materials.polymer.flow_temperature
-        ),
+        "melt": Condition(system.judged_by(problem.operation.criterion), problem.materials.polymer.flow_temperature),
     }
     return tuple(known[name] for name in names)
 

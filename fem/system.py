@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from meltzone.fem.contact import ContactLaw
+from meltzone.fem.inputs import Criterion
 from meltzone.fem.space import Facets, Space
 from meltzone.fem.sparse import Pattern
 from meltzone.fem.surroundings import LossCurve
@@ -90,6 +91,10 @@ class System:
         other = replace(self, stream=stream, outlet_share=outlet_share, judged=judged)
         other.__dict__["pattern"] = self.pattern
         return other
+
+    def judged_by(self, criterion: Criterion) -> Measure:
+        """The temperature at the end of the melt zone that `criterion` looks at."""
+        return {"core": self.judged.core, "inner": self.judged.inner, "mean": self.judged.mean}[criterion]
 
     @property
     def density(self) -> float:

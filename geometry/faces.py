@@ -92,7 +92,7 @@ def contact_name(first: str, second: str, horizontal: bool) -> str | None:
 
 
 def classify(arrangement: Arrangement, sides: tuple[str, str], horizontal: bool, r: float, z: float) -> tuple | None:
-    """Tag of the edge at (r, z) between the cells `sides` (lower and upper, or inner and outer); None for bonds and the axis."""
+    """Tag of the edge at (r, z) between the cells `sides` (lower and upper, or inner and outer); None for a bond, the axis."""
     first, second = sides
     if VOID not in sides:
         name = contact_name(first, second, horizontal)

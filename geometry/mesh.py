@@ -18,10 +18,10 @@ class SectionMesh:
     """The meshed section of an arrangement.
 
     `mesh` is a MeshQuad in (r, z) [m] with a subdomain for every part and for "heater", and a boundary for every face;
-    `exposed` are the faces to the air, `contacts` the interfaces with doubled nodes. Boundaries "inlet",
-    "outlet", "melt zone end" and "cold joint" hold the filament's entry, the orifice, the passage at the capillary's entry,
-    and the surface held by the heat sink. `plan` is the outline, `division` how it was divided, `grid_point` the point of the structured
-    grid at which each node lies; both are None for a mesh that was not built from an outline.
+    `exposed` are the faces to the air, `contacts` the interfaces with doubled nodes. Boundaries "inlet", "outlet",
+    "melt zone end" and "cold joint" hold the filament's entry, the orifice, the passage at the capillary's entry, and the
+    surface held by the heat sink. `plan` is the outline, `division` how it was divided, `grid_point` the point of the
+    structured grid at which each node lies; they are None for a mesh that was not built from an outline.
     """
 
     arrangement: Arrangement

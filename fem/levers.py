@@ -1,0 +1,249 @@
+"""Every input of a problem as a number that can be moved: its key, words, natural step, and the problem with another value."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from meltzone.fem.problem import Problem
+from meltzone.materials.curves import Curve
+
+Kind = Literal["design", "data"]
+
+# field, words, natural step [SI]; lengths in metres
+_BLOCK = (
+    ("width", "block width", 1e-3),
+    ("depth", "block depth", 1e-3),
+    ("height", "block height", 1e-3),
+    ("heater_radius", "distance of the heater from the axis", 1e-3),
+    ("heater_width", "thickness of the heater ring", 1e-3),
+    ("sensor_radius", "distance of the sensor from the axis", 1e-3),
+    ("sensor_height", "height of the sensor in the block", 1e-3),
+)
+_NOZZLE = (
+    ("length", "nozzle length inside the block", 1e-3),
+    ("exposed", "nozzle length below the block, pulled out of it", 1e-3),
+    ("orifice", "orifice diameter", 0.1e-3),
+    ("land", "length of the capillary", 0.1e-3),
+    ("cone_angle", "full angle of the inner cone", math.radians(10.0)),
+    ("hexagon", "hexagon across the flats", 1e-3),
+    ("hexagon_height", "height of the hexagon", 1e-3),
+    ("tip_diameter", "diameter of the nozzle's face", 0.1e-3),
+    ("tip_cone_height", "height of the tip cone", 0.1e-3),
+)
+_HEAT_BREAK = (
+    ("neck_diameter", "neck diameter", 0.1e-3),
+    ("neck_length", "neck length", 1e-3),
+    ("cooled_length", "cooled length of the heat break", 1e-3),
+)
+_SLEEVE = (("height", "sleeve height", 1e-3), ("width", "sleeve width", 1e-3))
+_WRAP = (("thickness", "wrap thickness", 0.5e-3),)
+_CONTACTS = (
+    ("bore_melt", "contact of melt and bore"),
+    ("bore_width", "range over which the skin wets the bore"),
+    ("thread", "conductance of the threads in the block"),
+    ("shoulder", "conductance of the joint of nozzle and heat break"),
+    ("sleeve_thread", "conductance of the sleeve's thread"),
+    ("sleeve_face", "conductance of flat metal faces"),
+    ("wrap", "contact of the wrap"),
+    ("cold_joint", "conductance to the heat sink"),
+)
+_POLYMER_NUMBERS = (
+    ("flow_temperature", "flow temperature of the polymer", 5.0),
+    ("softening_temperature", "softening temperature of the polymer", 5.0),
+    ("melting_peak", "melting peak of the polymer", 5.0),
+    ("melting_enthalpy", "melting enthalpy of the polymer", 5e3),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Lever:
+    """One input: its dotted `key` as in a case file, its `words`, `unit` of SI, `value`, and a natural `step` [unit].
+
+    `kind` tells what one can build or set ("design") from what one must know ("data"); `at` gives the problem at another
+    value. A lever whose unit is '-' and whose key ends in '*' scales a property, its value being 1.
+    """
+
+    key: str
+    words: str
+    unit: str
+    value: float
+    step: float
+    kind: Kind
+    at: Callable[[float], Problem]
+
+
+def levers_of(problem: Problem) -> tuple[Lever, ...]:
+    """All inputs of `problem` that are numbers and that it uses."""
+    return (*_shape(problem), *_operation(problem), *_contacts(problem), *_surroundings(problem), *_materials(problem))
+
+
+def _shape(problem: Problem) -> Iterator[Lever]:
+    a = problem.arrangement
+    tables: tuple[tuple[str, Any, tuple[tuple[str, str, float], ...]], ...] = (
+        ("block", a.block, _BLOCK),
+        ("nozzle", a.nozzle, _NOZZLE),
+        ("heat_break", a.heat_break, _HEAT_BREAK),
+        ("sleeve", a.sleeve, _SLEEVE),
+        ("wrap", a.wrap, _WRAP),
+    )
+    for name, part, fields in tables:
+        for field, words, step in fields if part is not None else ():
+            value = getattr(part, field)
+            if value is None:
+                continue
+            unit = "rad" if field == "cone_angle" else "m"
+            yield Lever(f"{name}.{field}", words, unit, value, step, "design", _part_at(problem, name, field))
+    yield _longer_nozzle(problem)
+    yield _wider_bore(problem)
+    yield Lever(
+        "polymer.filament_diameter",
+        "filament diameter",
+        "m",
+        a.filament.diameter,
+        0.05e-3,
+        "design",
+        _part_at(problem, "filament", "diameter"),
+    )
+
+
+def _changed(holder: Any, field: str, value: Any) -> Any:
+    """A copy of a dataclass with one field changed by name."""
+    return replace(holder, **{field: value})
+
+
+def _part_at(problem: Problem, name: str, field: str) -> Callable[[float], Problem]:
+    def at(value: float) -> Problem:
+        part = _changed(getattr(problem.arrangement, name), field, value)
+        return replace(problem, arrangement=_changed(problem.arrangement, name, part))
+
+    return at
+
+
+def _longer_nozzle(problem: Problem) -> Lever:
+    """The nozzle longer by what stands out of the block: a longer melt zone in the same block."""
+    nozzle = problem.arrangement.nozzle
+
+    def at(exposed: float) -> Problem:
+        longer = replace(nozzle, exposed=exposed, length=nozzle.length + exposed - nozzle.exposed)
+        return replace(problem, arrangement=replace(problem.arrangement, nozzle=longer))
+
+    words = "melt zone, by a nozzle that is longer below the block"
+    return Lever("nozzle.length and nozzle.exposed", words, "m", nozzle.exposed, 1e-3, "design", at)
+
+
+def _wider_bore(problem: Problem) -> Lever:
+    a = problem.arrangement
+
+    def at(bore: float) -> Problem:
+        nozzle, heat_break = replace(a.nozzle, bore=bore), replace(a.heat_break, bore=bore)
+        return replace(problem, arrangement=replace(a, nozzle=nozzle, heat_break=heat_break))
+
+    return Lever("nozzle.bore", "bore diameter", "m", a.nozzle.bore, 0.05e-3, "design", at)
+
+
+def _operation(problem: Problem) -> Iterator[Lever]:
+    fields: tuple[tuple[str, str, str, str, float, Kind], ...] = (
+        ("setpoint", "heater.setpoint", "setpoint", "K", 10.0, "design"),
+        ("rating", "heater.rating", "heater rating", "W", 10.0, "design"),
+        ("inlet_temperature", "polymer.inlet_temperature", "temperature of the filament as fed", "K", 10.0, "data"),
+        ("inner_share", "polymer.inner_share", "share of the flow called the stiff core", "-", 0.05, "data"),
+    )
+    for field, key, words, unit, step, kind in fields:
+
+        def at(value: float, field: str = field) -> Problem:
+            return replace(problem, operation=_changed(problem.operation, field, value))
+
+        yield Lever(key, words, unit, getattr(problem.operation, field), step, kind, at)
+
+
+def _contacts(problem: Problem) -> Iterator[Lever]:
+    for field, words in _CONTACTS:
+        value = getattr(problem.contacts, field)
+
+        def at(changed: float, field: str = field) -> Problem:
+            return replace(problem, contacts=_changed(problem.contacts, field, changed))
+
+        unit = "K" if field == "bore_width" else "W/m2/K"
+        yield Lever(f"contacts.{field}", words, unit, value, 0.1 * value, "data", at)
+
+
+def _surroundings(problem: Problem) -> Iterator[Lever]:
+    outside = problem.surroundings
+    fields = [
+        ("air_temperature", "air temperature", "K", 10.0),
+        ("cold_temperature", "heat sink temperature", "K", 10.0),
+    ]
+    if outside.jet_speed > 0.0:
+        fields.append(("jet_speed", "speed of the part-cooling jet", "m/s", 1.0))
+    for field, words, unit, step in fields:
+
+        def at(value: float, field: str = field) -> Problem:
+            return replace(problem, surroundings=_changed(outside, field, value))
+
+        kind: Kind = "design" if field == "jet_speed" else "data"
+        yield Lever(f"surroundings.{field}", words, unit, getattr(outside, field), step, kind, at)
+    for face, film in outside.films.items():
+
+        def film_at(value: float, face: str = face) -> Problem:
+            return replace(problem, surroundings=replace(outside, films={**outside.films, face: value}))
+
+        yield Lever(f"surroundings.films.{face}", f"film on {face}", "W/m2/K", film, 0.1 * film, "data", film_at)
+    yield from _emissivities(problem)
+
+
+def _emissivities(problem: Problem) -> Iterator[Lever]:
+    outside = problem.surroundings
+    for part in dict.fromkeys(face.part for face in problem.system.space.section.exposed):
+        value = outside.emissivities.get(part, problem.materials.solid_of(part).emissivity)
+
+        def at(changed: float, part: str = part) -> Problem:
+            return replace(problem, surroundings=replace(outside, emissivities={**outside.emissivities, part: changed}))
+
+        yield Lever(f"surroundings.emissivities.{part}", f"emissivity of the {part}", "-", value, 0.1, "data", at)
+
+
+def _materials(problem: Problem) -> Iterator[Lever]:
+    polymer = problem.materials.polymer
+    for field, words, step in _POLYMER_NUMBERS:
+        value = getattr(polymer, field)
+        if field.startswith("melting") and polymer.melting_enthalpy == 0.0:
+            continue
+
+        def at(changed: float, field: str = field) -> Problem:
+            return _with_polymer(problem, **{field: changed})
+
+        unit = "J/kg" if field == "melting_enthalpy" else "K"
+        yield Lever(f"polymer.{field}", words, unit, value, step, "data", at)
+    for field, words in (("conductivity", "conductivity"), ("heat_capacity", "heat capacity"), ("density", "density")):
+
+        def scaled_at(factor: float, field: str = field) -> Problem:
+            return _with_polymer(problem, **{field: scaled(getattr(polymer, field), factor)})
+
+        yield Lever(f"polymer.{field}*", f"{words} of the polymer", "-", 1.0, 0.1, "data", scaled_at)
+    for part in ("block", "nozzle", "heat break", "sleeve", "wrap"):
+        if part in problem.system.space.section.parts:
+            yield _solid_conductivity(problem, part)
+
+
+def _solid_conductivity(problem: Problem, part: str) -> Lever:
+    solid = problem.materials.solid_of(part)
+    field = part.replace(" ", "_")
+
+    def at(factor: float) -> Problem:
+        other = replace(solid, conductivity=scaled(solid.conductivity, factor))
+        return replace(problem, materials=_changed(problem.materials, field, other))
+
+    return Lever(f"{field}.conductivity*", f"conductivity of the {part}", "-", 1.0, 0.1, "data", at)
+
+
+def _with_polymer(problem: Problem, **changes: Any) -> Problem:
+    polymer = replace(problem.materials.polymer, **changes)
+    return replace(problem, materials=replace(problem.materials, polymer=polymer))
+
+
+def scaled(curve: Curve, factor: float) -> Curve:
+    """The curve with all its values times `factor`."""
+    return replace(curve, values=curve.values * factor)
