@@ -1,0 +1,162 @@
+"""Shared by the tests of geometry and solver: everyday arrangements, materials from the shipped cards, problems of them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from functools import cache
+from typing import Any
+
+import numpy as np
+from hypothesis import strategies as st
+
+from meltzone.fem.inputs import Contacts, MaterialSet, Operation, Surroundings
+from meltzone.fem.problem import Problem
+from meltzone.geometry.errors import GeometryError
+from meltzone.geometry.parts import Arrangement, Block, Filament, HeatBreak, Nozzle, Sleeve, Wrap
+from meltzone.geometry.thread import MetricThread
+from meltzone.materials.curves import Curve
+from meltzone.materials.library import air, polymer, solid
+
+ZERO_CELSIUS = 273.15
+STILL = Surroundings()
+JET = Surroundings(jet_speed=5.0)
+LONG_NOZZLE = Nozzle(length=21e-3, exposed=13.5e-3)
+
+# the everyday patterns: dimensions are common practice, no source
+ARRANGEMENTS: dict[str, Arrangement] = {
+    "short": Arrangement(),
+    "long block": Arrangement(block=Block(height=20e-3), nozzle=Nozzle(length=21e-3)),
+    "long nozzle": Arrangement(nozzle=LONG_NOZZLE),
+    "rings": Arrangement(nozzle=replace(LONG_NOZZLE, exposed_thread="rings")),
+    "sleeve": Arrangement(nozzle=LONG_NOZZLE, sleeve=Sleeve()),
+    "short sleeve": Arrangement(nozzle=LONG_NOZZLE, sleeve=Sleeve(height=5e-3, width=11e-3, round=True)),
+    "nozzle wrap": Arrangement(nozzle=LONG_NOZZLE, wrap=Wrap(covers=("nozzle",))),
+    "boot": Arrangement(wrap=Wrap(covers=("block",))),
+    "sleeve wrapped": Arrangement(
+        nozzle=LONG_NOZZLE, sleeve=Sleeve(height=5e-3), wrap=Wrap(covers=("block", "nozzle"))
+    ),
+    "thick filament": Arrangement(
+        nozzle=Nozzle(
+            bore=3.2e-3,
+            orifice=0.8e-3,
+            thread=MetricThread(8e-3, 1.25e-3),
+            hexagon=10e-3,
+            tip_diameter=1.8e-3,
+        ),
+        heat_break=HeatBreak(bore=3.2e-3, neck_diameter=4.2e-3),
+        filament=Filament(2.85e-3),
+    ),
+}
+KINDS = tuple(ARRANGEMENTS)
+
+
+def materials_for(arrangement: Arrangement, plastic: str = "pla", **parts: str) -> MaterialSet:
+    """The usual metals; name another by part, as `nozzle="tool steel"`."""
+    return MaterialSet(
+        polymer=polymer(plastic),
+        block=solid(parts.get("block", "aluminium")),
+        nozzle=solid(parts.get("nozzle", "brass")),
+        heat_break=solid(parts.get("heat_break", "stainless steel")),
+        air=air(),
+        sleeve=solid(parts.get("sleeve", "brass")) if arrangement.sleeve else None,
+        wrap=solid(parts.get("wrap", "silicone rubber")) if arrangement.wrap else None,
+    )
+
+
+def problem_for(
+    arrangement: Arrangement | str = "short",
+    plastic: str = "pla",
+    setpoint: float = 210.0,
+    level: float = 0.0,
+    *,
+    contacts: Contacts | None = None,
+    surroundings: Surroundings = STILL,
+    materials: MaterialSet | None = None,
+    **operation: Any,
+) -> Problem:
+    """A problem at `setpoint` [degC]; coarse by default, since most claims hold on every mesh."""
+    built = ARRANGEMENTS[arrangement] if isinstance(arrangement, str) else arrangement
+    return Problem(
+        arrangement=built,
+        materials=materials or materials_for(built, plastic),
+        contacts=contacts or Contacts(),
+        surroundings=surroundings,
+        operation=Operation(setpoint=setpoint + ZERO_CELSIUS, **operation),
+        level=level,
+    )
+
+
+@cache
+def usual_problem(kind: str, fan: bool = False, level: float = 0.0) -> Problem:
+    """PLA at 210 degC in one of the everyday arrangements, shared between tests."""
+    return problem_for(kind, level=level, surroundings=JET if fan else STILL)
+
+
+def insulated(**changes: Any) -> Surroundings:
+    """Surroundings that take no heat from any face: every film coefficient and emissivity zero."""
+    from meltzone.geometry.faces import FACE_NAMES  # noqa: PLC0415 - only here
+
+    parts = ("block", "nozzle", "heat break", "sleeve", "wrap")
+    return Surroundings(films=dict.fromkeys(FACE_NAMES, 0.0), emissivities=dict.fromkeys(parts, 0.0), **changes)
+
+
+def constant(name: str, unit: str, value: float) -> Curve:
+    """A constant property, made up for a test."""
+    return Curve.constant(name, unit, value, "invented for a test")
+
+
+def smooth_random(problem: Problem, seed: int = 1) -> np.ndarray:
+    """A made-up temperature field that crosses softening, melting and the surroundings' range [K]."""
+    rng = np.random.default_rng(seed)
+    r, z = problem.system.space.points
+    shape = 460.0 + 90.0 * np.sin(900.0 * r + 1.0) * np.cos(350.0 * z + 0.4) - 3.0e3 * z
+    return shape + rng.uniform(-4.0, 4.0, r.size)
+
+
+@st.composite
+def arrangements(draw: st.DrawFn) -> Arrangement:
+    """Valid arrangements of both filament sizes; those that the parts refuse are drawn again."""
+    thick = draw(st.booleans())
+    thread = MetricThread(8e-3, 1.25e-3) if thick else MetricThread(6e-3, 1e-3)
+    mm = 1e-3
+    head = draw(st.floats(1.5, 3.0)) * mm, draw(st.floats(2.0, 4.0)) * mm
+    bare = draw(st.sampled_from([0.0, 0.5, 3.0, 8.5, 15.0])) * mm
+    exposed = sum(head) + bare + draw(st.floats(0.0, 0.4)) * mm
+    inside = draw(st.floats(4.0, 9.0)) * mm
+    filament = 2.85 * mm if thick else 1.75 * mm
+    bore = filament + draw(st.floats(0.1, 0.4)) * mm
+    orifice = draw(st.floats(0.25, 1.0)) * mm
+    try:
+        nozzle = Nozzle(
+            length=exposed + inside,
+            exposed=exposed,
+            bore=bore,
+            orifice=orifice,
+            land=draw(st.floats(0.3, 1.2)) * mm,
+            cone_angle=math.radians(draw(st.floats(40.0, 130.0))),
+            thread=thread,
+            hexagon=(10.0 if thick else 7.0) * mm,
+            hexagon_height=head[1],
+            tip_diameter=orifice + draw(st.floats(0.3, 1.0)) * mm,
+            tip_cone_height=head[0],
+            exposed_thread=draw(st.sampled_from(["smooth", "rings"])),
+        )
+        sleeve = None
+        if bare > 1 * mm and draw(st.booleans()):
+            height = draw(st.sampled_from([1.0, 0.5, 0.31])) * (exposed - nozzle.shoulder)
+            sleeve = Sleeve(height, (12.0 if thick else 10.0) * mm, draw(st.booleans()))
+        covers = draw(st.sampled_from([None, ("block",), ("nozzle",), ("block", "nozzle")]))
+        return Arrangement(
+            block=Block(height=inside + draw(st.floats(1.0, 8.0)) * mm, heater_radius=8.0 * mm),
+            nozzle=nozzle,
+            heat_break=HeatBreak(bore=bore, neck_diameter=bore + draw(st.floats(0.3, 1.2)) * mm),
+            filament=Filament(filament),
+            sleeve=sleeve,
+            wrap=Wrap(draw(st.floats(0.4, 4.0)) * mm, covers) if covers else None,
+        )
+    except GeometryError:
+        from hypothesis import reject  # noqa: PLC0415 - only on the way out
+
+        reject()
+        raise

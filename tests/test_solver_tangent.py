@@ -1,0 +1,204 @@
+"""Newton's tangent against central differences, term by term and part by part; convergence as a true Newton converges."""
+
+from __future__ import annotations
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+from scipy.sparse.linalg import splu
+from support import JET, KINDS, STILL, problem_for, smooth_random, usual_problem
+
+from meltzone.fem.ceiling import melt_ceiling, solve_at_flow
+from meltzone.fem.contact import BoreLaw
+from meltzone.fem.forms import contact_heat, outflow, surface_loss
+from meltzone.fem.linearise import Linearisation
+from meltzone.fem.problem import Problem
+from meltzone.fem.sparse import scatter
+
+STEP = 2e-4  # K: large enough for round-off, small enough for the third derivatives
+AGREES = 2e-6
+FLOW = 12e-9
+
+
+def direction(problem: Problem, seed: int = 7) -> np.ndarray:
+    d = np.random.default_rng(seed).standard_normal(problem.system.space.size)
+    d[problem.system.inlet] = 0.0
+    return d
+
+
+def off(found: np.ndarray, expected: np.ndarray) -> float:
+    size = float(np.linalg.norm(expected))
+    assert size > 0.0  # a term that does nothing would prove nothing
+    return float(np.linalg.norm(found - expected)) / size
+
+
+@pytest.mark.parametrize(
+    ("kind", "plastic"),
+    [
+        ("short", "pla"),
+        ("short", "abs"),
+        ("sleeve wrapped", "pa6"),
+        ("rings", "pp"),
+        ("thick filament", "petg"),
+        ("boot", "pc"),
+    ],
+)
+def test_tangent_of_the_whole_balance_on_every_part(kind: str, plastic: str) -> None:
+    problem = problem_for(kind, plastic, level=-1.0, surroundings=JET, profile_exponent=0.4)
+    system = problem.system
+    state, d = smooth_random(problem), direction(problem)
+    tangent = Linearisation.at(system, state, FLOW, 20.0).tangent() @ d
+    plus, minus = (Linearisation.at(system, state + s * STEP * d, FLOW, 20.0).free_residual for s in (1.0, -1.0))
+    difference = (plus - minus) / (2.0 * STEP)
+    for part in system.space.section.parts:
+        here = system.space.dofs_of(part)
+        assert off(difference[here], tangent[here]) < AGREES, part
+
+
+@pytest.mark.parametrize("fan", [False, True])
+def test_tangent_of_every_face_and_contact_by_itself(fan: bool) -> None:
+    problem = usual_problem("sleeve wrapped", fan, -1.0)
+    system, d = problem.system, direction(problem)
+    state = smooth_random(problem, seed=3)
+    size = system.space.size
+    terms = [(f.name, surface_loss, f) for f in system.faces] + [(c.name, contact_heat, c) for c in system.contacts]
+    seen = set()
+    for name, form, term in terms:
+        _, matrix, dofs = form(system_term := term, state)  # type: ignore[operator]
+        tangent = scatter([np.einsum("eij,ej->ei", matrix, d[dofs])], [dofs], size)
+        plus, minus = (scatter([form(system_term, state + s * STEP * d)[0]], [dofs], size) for s in (1.0, -1.0))  # type: ignore[operator]
+        assert off((plus - minus) / (2.0 * STEP), tangent) < AGREES, name
+        seen.add(name)
+    assert {"bore", "thread", "shoulder", "wrap", "sleeve thread", "cold end", "wrap side", "neck"} <= seen
+
+
+@pytest.mark.parametrize("plastic", ["pla", "pa6", "abs"])
+def test_tangent_of_the_enthalpy_that_leaves(plastic: str) -> None:
+    problem = problem_for("short", plastic, level=-1.0)
+    system, d = problem.system, direction(problem)
+    centre = problem.materials.polymer.melting_peak if problem.materials.polymer.melting_enthalpy else 420.0
+    state = np.full(system.space.size, centre + 2.0)  # in the middle of melting, where the enthalpy bends most
+    _, matrix = outflow(system, state)
+    tangent = np.einsum("eij,ej->ei", matrix, d[system.outlet.dofs])
+    plus, minus = (outflow(system, state + s * STEP * d)[0] for s in (1.0, -1.0))
+    assert off((plus - minus) / (2.0 * STEP), tangent) < AGREES
+
+
+def test_tangent_through_the_melting_peak() -> None:
+    problem = problem_for("short", "pa6", level=-1.0)
+    system, d = problem.system, direction(problem)
+    peak, width = problem.materials.polymer.melting_peak, problem.materials.polymer.melting_width
+    state = peak + 0.4 * width * np.sin(900.0 * system.space.points[1])
+    tangent = Linearisation.at(system, state, 50e-9, 20.0).tangent() @ d
+    plus, minus = (Linearisation.at(system, state + s * STEP * d, 50e-9, 20.0).free_residual for s in (1.0, -1.0))
+    here = system.space.dofs_of("polymer")
+    assert off(((plus - minus) / (2.0 * STEP))[here], tangent[here]) < AGREES
+
+
+def test_slope_of_the_bore_law() -> None:
+    law = BoreLaw(gas=280.0, melt=4000.0, softening=333.15, width=8.0)
+    skin = np.linspace(250.0, 600.0, 701)
+    plus, minus = law(skin + 1e-4)[0], law(skin - 1e-4)[0]
+    assert np.allclose((plus - minus) / 2e-4, law(skin)[1], rtol=1e-6, atol=1e-5)
+    assert law(np.array([333.15]))[0] == pytest.approx(2140.0)  # half way at softening
+    assert law(np.array([0.0]))[0] == pytest.approx(280.0)
+    assert law(np.array([900.0]))[0] == pytest.approx(4000.0)
+
+
+@pytest.mark.parametrize("kind", ["short", "sleeve wrapped"])
+def test_derivatives_by_flow_and_power_are_exact(kind: str) -> None:
+    # the balance is linear in both, so a difference over any step is the derivative
+    problem = usual_problem(kind, level=-1.0)
+    system, state = problem.system, smooth_random(problem)
+    here = Linearisation.at(system, state, FLOW, 20.0)
+    by_flow = (Linearisation.at(system, state, 3.0 * FLOW, 20.0).residual - here.residual) / (2.0 * FLOW)
+    assert off(here.by_flow, by_flow) < 1e-11
+    by_power = (Linearisation.at(system, state, FLOW, 35.0).residual - here.residual) / 15.0
+    assert off(-system.source, by_power) < 1e-11
+    assert system.source.sum() == pytest.approx(1.0, rel=1e-12)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_newton_s_own_iteration_converges_quadratically(kind: str) -> None:
+    # plain Newton at fixed flow and power on the assembled residual and tangent, from some kelvin beside the answer
+    field = solve_at_flow(usual_problem(kind, True, -1.0), FLOW)
+    system, answer = field.system, field.temperature
+    r, z = system.space.points
+    state = answer + 12.0 * np.sin(700.0 * r) * np.cos(300.0 * z)
+    state[system.inlet] = answer[system.inlet]
+    errors = [float(np.abs(state - answer).max())]
+    for _ in range(6):
+        here = Linearisation.at(system, state, field.flow, field.power)
+        state = state - splu(here.tangent()).solve(here.free_residual)
+        errors.append(float(np.abs(state - answer).max()))
+    assert errors[-1] < 1e-4  # the answer itself is good to the tolerance of its own iteration
+    near = [(a, b) for a, b in itertools.pairwise(errors) if 0.05 < a < 5.0]
+    assert near
+    for before, after in near:
+        assert after < max(0.2 * before**2, 1e-3)
+
+
+def test_starting_from_the_answer_costs_at_most_one_factorisation() -> None:
+    problem = usual_problem("short", level=-1.0)
+    first = melt_ceiling(problem)
+    again = melt_ceiling(problem, first.state)
+    assert first.factorisations > 1
+    assert again.factorisations <= 1
+    assert again.flow == pytest.approx(first.flow, rel=1e-8)
+
+
+# the motion that the tangent's advection rests on -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("exponent", [0.0, 0.3, 1.0])
+@pytest.mark.parametrize("kind", ["short", "long nozzle", "thick filament"])
+def test_flow_is_free_of_divergence_and_whole_at_every_section(kind: str, exponent: float) -> None:
+    system = problem_for(kind, level=0.0, surroundings=STILL, profile_exponent=exponent).system
+    space, chosen = system.space, system.polymer_cells
+    cells = space.cells
+    n_q = cells.values.shape[1]
+    # weakly: the integral of m . grad v vanishes for every v that is zero at both ends
+    load = -np.einsum("eij,ej->ei", cells.gradients[chosen], system.drift)
+    out = np.einsum("eiq,eq->ei", system.outlet.values, system.outlet_share)
+    divergence = scatter([load, out], [cells.dofs[chosen], system.outlet.dofs], space.size)
+    divergence[system.inlet] = 0.0
+    assert np.abs(divergence).max() < 1e-13
+    # what passes a section is the stream function at the wall less that on the axis
+    r, z = space.points
+    polymer = space.dofs_of("polymer")
+    for level in np.unique(np.round(z[polymer], 12)):
+        row = polymer[np.abs(z[polymer] - level) < 1e-10]
+        order = row[np.argsort(r[row])]
+        assert system.stream[order[0]] == pytest.approx(0.0, abs=1e-12)
+        assert system.stream[order[-1]] == pytest.approx(1.0, abs=1e-12)
+    assert system.outlet_share.sum() == pytest.approx(1.0, abs=1e-12)
+    assert system.judged.mean.weights.sum() == pytest.approx(1.0, abs=1e-12)
+    # nowhere upwards
+    assert (system.drift[:, n_q:] / cells.area[chosen]).max() <= 1e-9 * np.abs(system.drift[:, n_q:]).max()
+
+
+@pytest.mark.parametrize("exponent", [0.0, 0.25, 1.0])
+def test_profile_of_the_filled_bore_is_that_of_a_power_law_fluid(exponent: float) -> None:
+    # u/U = (3n+1)/(n+1) (1 - s^((n+1)/n)) for fully developed pipe flow; plug for n = 0
+    # the interpolated stream function has second order slopes: a level up halves the number of cells' area and the error
+    coarse, fine = (
+        _profile_error(problem_for("short", level=x, profile_exponent=exponent), exponent) for x in (1.0, 3.0)
+    )
+    assert coarse < 0.01
+    assert fine < max(coarse / 2.5, 1e-9)
+
+
+def _profile_error(problem: Problem, n: float) -> float:
+    """Root mean square over the bore's section of the departure of u/U from the exact profile [-]."""
+    system, radius = problem.system, problem.arrangement.nozzle.bore / 2.0
+    cells, chosen = system.space.cells, system.polymer_cells
+    n_q = cells.values.shape[1]
+    r, z = (np.einsum("ei,iq->eq", x[cells.dofs[chosen]], cells.values) for x in system.space.points)
+    speed = -system.drift[:, n_q:] / cells.volume[chosen] * math.pi * radius**2
+    straight = (z > 4e-3) & (z < 15e-3)
+    s = r[straight] / radius
+    exact = np.ones_like(s) if n == 0.0 else (3 * n + 1) / (n + 1) * (1 - s ** ((n + 1) / n))
+    weight = cells.volume[chosen][straight]
+    return float(np.sqrt(np.sum(weight * (speed[straight] - exact) ** 2) / weight.sum()))
