@@ -9,7 +9,6 @@ from pydantic import BeforeValidator, Field, StrictBool, StrictStr, model_valida
 from meltzone.cases.fields import (
     Angle,
     Conductance,
-    Difference,
     Emissivity,
     Exponent,
     Film,
@@ -145,9 +144,6 @@ class ContactsTable(Table):
     """Contact conductances; those of threads count per area of their flanks."""
 
     bore_melt: Conductance = key(CONTACTS.bore_melt, "Softened filament to bore wall.")
-    bore_width: Difference = key(
-        CONTACTS.bore_width, "Range of skin temperature over which gas gap changes to melt contact."
-    )
     thread: Conductance = key(CONTACTS.thread, "Threads of nozzle and heat break in the block.")
     shoulder: Conductance = key(CONTACTS.shoulder, "Joint between nozzle and heat break.")
     sleeve_thread: Conductance = key(CONTACTS.sleeve_thread, "Thread between sleeve and nozzle.")

@@ -7,9 +7,8 @@ from functools import cached_property
 
 import numpy as np
 
-from meltzone.fem.build import cold_joint_loss, face_loss, judged_at_melt_end, sensor_measure
+from meltzone.fem.build import cold_joint_loss, face_loss, judged_at_melt_end, law_of, sensor_measure
 from meltzone.fem.ceiling import Ceilings, Held, conditions_of
-from meltzone.fem.contact import contact_law
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, contact_heat, gradients_of, outflow, surface_loss
 from meltzone.fem.linearise import Linearisation
@@ -58,7 +57,9 @@ class Adjoint:
     @cached_property
     def by_nodes(self) -> np.ndarray:
         """Derivative of weights . R by the coordinates of the mesh's nodes, (2, n)."""
-        return shape_gradient(self.field.system, self.field.temperature, self.field.power, self.free_weights)
+        return shape_gradient(
+            self.field.system, self.field.temperature, self.field.flow, self.field.power, self.free_weights
+        )
 
     def change(self, low: Problem, high: Problem) -> float:
         """First-order change of the ceiling from problem `low` to `high`, both close to the field's own [m3/s].
@@ -197,11 +198,10 @@ def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
 
 
 def _contact_change(adjoint: Adjoint, problem: Problem, contact: ContactTerm) -> float:
-    law = contact_law(contact.name, problem.arrangement, problem.contacts, problem.materials)
+    law = law_of(problem, contact.name)
     if law == contact.law:
         return 0.0
     weights, temperature = adjoint.free_weights, adjoint.field.temperature
-    loads = [
-        np.sum(weights[contact.dofs] * contact_heat(c, temperature)[0]) for c in (replace(contact, law=law), contact)
-    ]
+    other, flow = replace(contact, law=law), adjoint.field.flow
+    loads = [np.sum(weights[contact.dofs] * contact_heat(c, temperature, flow)[0]) for c in (other, contact)]
     return float(loads[0] - loads[1])

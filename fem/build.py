@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from meltzone.fem.contact import BoreLaw, contact_law
+from meltzone.fem.contact import BoreLaw, ContactLaw, contact_law
 from meltzone.fem.motion import filled_sections, shaped_stream, unit_stream
 from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
@@ -51,9 +51,9 @@ def shaped_system(system: System, temperature: np.ndarray, flow: float) -> Syste
     law = problem.materials.polymer.viscosity
     assert law is not None, "a shaped profile needs a viscosity"
     sections = filled_sections(problem.arrangement, space.points, space.dofs_of("polymer"))
-    bore = contact_law("bore", problem.arrangement, problem.contacts, problem.materials)
+    bore = law_of(problem, "bore")
     assert isinstance(bore, BoreLaw)
-    wetted = bore.wetted(temperature[sections[:, -1]])
+    wetted = bore.wetted(space.points[1][sections[:, -1]], flow)
     stream = system.stream.copy()
     stream[sections] = shaped_stream(problem.arrangement, space.points, sections, temperature, flow, law, wetted)
     return system.moving(
@@ -72,6 +72,11 @@ def _heater_load(space: Space) -> np.ndarray:
     volume = cells.volume[ring]
     load = volume @ cells.values.T / volume.sum()
     return scatter([load], [cells.dofs[ring]], space.size)
+
+
+def law_of(problem: Problem, contact: str) -> ContactLaw:
+    """The law of the contact called `contact`."""
+    return contact_law(contact, problem.arrangement, problem.contacts, problem.materials, problem.operation)
 
 
 def face_loss(problem: Problem, face: ExposedFace) -> LossCurve:
@@ -102,13 +107,10 @@ def _face_terms(problem: Problem, space: Space) -> tuple[FaceTerm, ...]:
 def _contact_terms(problem: Problem, space: Space) -> tuple[ContactTerm, ...]:
     terms = []
     for contact in space.section.contacts:
-        # the bore's law looks at the filament's skin, so the polymer is the first side
-        swap = contact.second == "polymer"
-        sides = (contact.facets_first, contact.facets_second)
-        first, second = (space.facets(f) for f in (sides[::-1] if swap else sides))
+        first, second = space.facets(contact.facets_first), space.facets(contact.facets_second)
         if not np.allclose(first.points, second.points, rtol=0.0, atol=1e-12):
             raise AssertionError(f"the two sides of the contact {contact.name} do not match")
-        law = contact_law(contact.name, problem.arrangement, problem.contacts, problem.materials)
+        law = law_of(problem, contact.name)
         dofs = np.hstack([first.dofs, second.dofs])
         jump = np.concatenate([first.values, -second.values], axis=1)
         terms.append(ContactTerm(contact.name, first, dofs, jump, law))

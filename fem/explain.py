@@ -105,7 +105,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
         k = field.problem.materials.conductivity_of(part)(field.temperature[cells.dofs[chosen]] @ cells.values)
         add(GROUPS[part], float(np.sum(k * adjoint.by_conductivity[chosen])))
     for contact in field.system.contacts:
-        load, _, dofs = contact_heat(contact, field.temperature)
+        load, _, dofs = contact_heat(contact, field.temperature, field.flow)
         add(GROUPS.get(contact.name, contact.name), float(np.sum(weights[dofs] * load)))
     for face in field.system.faces:
         load, _, dofs = surface_loss(face, field.temperature)
@@ -140,7 +140,7 @@ def _mean_at(field: Field, name: str, outer: bool) -> float:
             continue
         jump = np.einsum("ei,eiq->eq", field.temperature[contact.dofs], contact.jump)
         first = contact.first.traces(field.temperature)
-        conductance, _ = contact.law(first)
+        conductance, _ = contact.law(contact.first.points[1], field.flow)
         crossing = np.abs(conductance * jump * contact.first.area)
         second = first - jump
         side = np.maximum(first, second) if outer else np.minimum(first, second)

@@ -78,12 +78,16 @@ def surface_loss(face: FaceTerm, temperature: np.ndarray) -> Entries:
     return load, matrix, face.facets.dofs
 
 
-def contact_heat(contact: ContactTerm, temperature: np.ndarray) -> Entries:
-    """Heat across a contact: integral of h(T_1) (T_1 - T_2) (v_1 - v_2) 2 pi r ds."""
+def contact_heat(contact: ContactTerm, temperature: np.ndarray, flow: float) -> Entries:
+    """Heat across a contact: integral of h(z, Q) (T_1 - T_2) (v_1 - v_2) 2 pi r ds."""
+    conductance, _ = contact.law(contact.first.points[1], flow)
+    weight = conductance * contact.first.area
+    matrix = np.einsum("eiq,eq,ejq->eij", contact.jump, weight, contact.jump)
+    return np.einsum("eij,ej->ei", matrix, temperature[contact.dofs]), matrix, contact.dofs
+
+
+def contact_by_flow(contact: ContactTerm, temperature: np.ndarray, flow: float) -> np.ndarray:
+    """Derivative of the heat across a contact by the flow: dh/dQ in place of h, loads (n, m) [J/m3]."""
+    _, by_flow = contact.law(contact.first.points[1], flow)
     jump = np.einsum("ei,eiq->eq", temperature[contact.dofs], contact.jump)
-    conductance, slope = contact.law(contact.first.traces(temperature))
-    area = contact.first.area
-    load = np.einsum("eiq,eq->ei", contact.jump, conductance * jump * area)
-    matrix = np.einsum("eiq,eq,ejq->eij", contact.jump, conductance * area, contact.jump)
-    matrix[:, :, :3] += np.einsum("eiq,eq,ejq->eij", contact.jump, slope * jump * area, contact.first.values)
-    return load, matrix, contact.dofs
+    return np.einsum("eiq,eq->ei", contact.jump, by_flow * jump * contact.first.area)

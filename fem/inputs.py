@@ -54,13 +54,11 @@ class Contacts:
     """Contact conductances [W/m2/K]; threads per flank area (the thread's area ratio is applied by the solver).
 
     `sleeve_face` is that of flat metal faces pressed together: sleeve or hexagon against the block, sleeve on hexagon.
-    `bore_melt` is that between softened filament and bore wall. `bore_width` [K] is the range of skin temperature over
-    which the contact changes from gas gap to melt. Its default is what a short block with PLA at 210 degC and a measured
-    ceiling of 13 mm3/s (common practice, no source) asks for; see docs/validation.
+    `bore_melt` is that between softened filament and bore wall. Its default is what a short block with PLA at 210 degC and a
+    measured ceiling of 13 mm3/s (common practice, no source) asks for; see docs/validation.
     """
 
-    bore_melt: float = 9000.0
-    bore_width: float = 10.0
+    bore_melt: float = 12650.0
     thread: float = 8000.0
     shoulder: float = 10000.0
     sleeve_thread: float = 8000.0

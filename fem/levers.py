@@ -42,7 +42,6 @@ _SLEEVE = (("height", "sleeve height", 1e-3), ("width", "sleeve width", 1e-3))
 _WRAP = (("thickness", "wrap thickness", 0.5e-3),)
 _CONTACTS = (
     ("bore_melt", "contact of melt and bore"),
-    ("bore_width", "range over which the skin wets the bore"),
     ("thread", "conductance of the threads in the block"),
     ("shoulder", "conductance of the joint of nozzle and heat break"),
     ("sleeve_thread", "conductance of the sleeve's thread"),
@@ -166,8 +165,7 @@ def _contacts(problem: Problem) -> Iterator[Lever]:
         def at(changed: float, field: str = field) -> Problem:
             return replace(problem, contacts=_changed(problem.contacts, field, changed))
 
-        unit = "K" if field == "bore_width" else "W/m2/K"
-        yield Lever(f"contacts.{field}", words, unit, value, 0.1 * value, "data", at)
+        yield Lever(f"contacts.{field}", words, "W/m2/K", value, 0.1 * value, "data", at)
 
 
 def _surroundings(problem: Problem) -> Iterator[Lever]:

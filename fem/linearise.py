@@ -7,7 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import csc_matrix
 
-from meltzone.fem.forms import Entries, advection, cell_matrices, conduction, contact_heat, outflow, surface_loss
+from meltzone.fem.forms import (
+    Entries,
+    advection,
+    cell_matrices,
+    conduction,
+    contact_by_flow,
+    contact_heat,
+    outflow,
+    surface_loss,
+)
 from meltzone.fem.sparse import scatter
 from meltzone.fem.system import System
 
@@ -39,11 +48,14 @@ class Linearisation:
         out_load, out_matrix = outflow(system, temperature)
         terms: list[Entries] = [(load, matrix, cells.dofs)]
         terms += [surface_loss(face, temperature) for face in system.faces]
-        terms += [contact_heat(contact, temperature) for contact in system.contacts]
+        terms += [contact_heat(contact, temperature, flow) for contact in system.contacts]
         terms.append((mass_flow * out_load, mass_flow * out_matrix, system.outlet.dofs))
         loads, matrices, dofs = (list(column) for column in zip(*terms, strict=True))
         residual = scatter(loads, dofs, system.space.size) - power * system.source
-        by_flow = system.density * scatter([by_mass, out_load], [cells.dofs, system.outlet.dofs], system.space.size)
+        rates = [system.density * by_mass, system.density * out_load]
+        rates += [contact_by_flow(contact, temperature, flow) for contact in system.contacts]
+        where = [cells.dofs, system.outlet.dofs, *(contact.dofs for contact in system.contacts)]
+        by_flow = scatter(rates, where, system.space.size)
         return cls(system, residual, by_flow, matrices)
 
     @property

@@ -11,7 +11,9 @@ from meltzone.fem.space import Facets
 from meltzone.fem.system import System
 
 
-def shape_gradient(system: System, temperature: np.ndarray, power: float, weights: np.ndarray) -> np.ndarray:
+def shape_gradient(
+    system: System, temperature: np.ndarray, flow: float, power: float, weights: np.ndarray
+) -> np.ndarray:
     """Derivative of weights . R by the coordinates of the mesh's nodes, shape (2, n_nodes); temperatures ride on the nodes.
 
     Conduction, with V the motion: integral of k [grad T . grad w div V - grad T . (grad V + grad V^T) grad w] 2 pi r dA plus
@@ -27,7 +29,7 @@ def shape_gradient(system: System, temperature: np.ndarray, power: float, weight
     for contact in system.contacts:
         jump = np.einsum("ei,eiq->eq", temperature[contact.dofs], contact.jump)
         seen = np.einsum("ei,eiq->eq", weights[contact.dofs], contact.jump)
-        conductance, _ = contact.law(contact.first.traces(temperature))
+        conductance, _ = contact.law(contact.first.points[1], flow)
         _surface(system, contact.first, conductance * jump * seen * contact.first.area, gradient)
     return gradient
 

@@ -33,7 +33,7 @@ class FaceTerm:
 class ContactTerm:
     """Heat across a contact: `dofs` (n, 6) of both sides, `jump` (n, 6, n_q) = first minus second.
 
-    `law` looks at the first side's skin.
+    `law` gives the conductance over height and flow.
     """
 
     name: str
