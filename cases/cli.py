@@ -192,6 +192,52 @@ def materials(
         _show(material_card(material))
 
 
+@app.command(
+    epilog=_examples(
+        "meltzone validate hot-ends-in-practice",
+        "meltzone validate bench.csv --free polymer.flow_temperature --out bench-validated",
+    )
+)
+def validate(
+    measured: Annotated[
+        str,
+        typer.Argument(
+            metavar="MEASURED",
+            help="A file of measured ceilings, .toml or .csv, or the name of a shipped one such as hot-ends-in-practice.",
+            show_default=False,
+        ),
+    ],
+    out: FolderOption = None,
+    free: Annotated[
+        str | None,
+        typer.Option(
+            "--free",
+            metavar="KEY",
+            help="The number to calibrate, a dotted key of a case. Without it, the one that the file names, else "
+            "contacts.bore_melt.",
+            show_default=False,
+        ),
+    ] = None,
+    override: SetOption = None,
+) -> None:
+    """Lay measured ceilings against predicted ones: calibrate one number on the rows marked so, predict the others.
+
+    Writes validation.json, validation.png and calibrated.toml, which other cases take in by extends. Without --out they go to
+    meltzone-out/validate-NAME.
+    """
+    with _answering() as say:
+        from meltzone.cases.measurements import load_measured  # noqa: PLC0415
+        from meltzone.cases.validate_files import validate_into  # noqa: PLC0415
+        from meltzone.cases.validate_tables import summary  # noqa: PLC0415
+
+        overrides, read = _overrides(override), load_measured(measured)
+        folder = out or DEFAULT_OUT / f"validate-{read.name}"
+        with _progress(say):
+            found = validate_into(folder, read, free, overrides, say)
+        _show(summary(found))
+        _tell_files(folder)
+
+
 def _version(wanted: bool) -> None:
     if wanted:
         from importlib.metadata import version  # noqa: PLC0415

@@ -136,11 +136,11 @@ def comparison(results: Sequence[Result]) -> Group:
         table.add_row(*row)
     notes = [f"{result.case.name}: {text}" for result in results for text in _remarks(result)]
     return spaced(
-        [table, warnings(notes), cautions(_hottest([found for result in results for found in result.cautions]))]
+        [table, warnings(notes), cautions(hottest([found for result in results for found in result.cautions]))]
     )
 
 
-def _hottest(found: Iterable[Finding]) -> list[Finding]:
+def hottest(found: Iterable[Finding]) -> list[Finding]:
     """Of findings on one material against one limit, that at the highest temperature; notes that say the same count as one."""
     kept: dict[tuple, Finding] = {}
     for finding in sorted(found, key=lambda finding: finding.temperature):

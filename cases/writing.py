@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
@@ -17,11 +17,11 @@ PREFIX = ".meltzone-"
 
 
 @contextmanager
-def staged_folder(folder: Path) -> Iterator[Path]:
+def staged_folder(folder: Path, ours: Sequence[str] = OURS) -> Iterator[Path]:
     """A temporary folder beside `folder`, whose content becomes that of `folder` when the block ends well.
 
     The place is tried before the block is entered. Whatever leaves the block early leaves `folder` as it was. A folder that
-    exists keeps its other files; of ours, those not written this time go. Raises CaseError where nothing can be written.
+    exists keeps its other files; of `ours`, those not written this time go. Raises CaseError where nothing can be written.
     """
     if folder.exists() and not folder.is_dir():
         raise _refused(folder, "a folder, or a name that is still free", "A file of that name is in the way.")
@@ -31,7 +31,7 @@ def staged_folder(folder: Path) -> Iterator[Path]:
             if folder.exists():
                 Path(tempfile.mkdtemp(prefix=PREFIX, dir=folder)).rmdir()
             yield temporary
-            _move(temporary, folder)
+            _move(temporary, folder, ours)
         finally:
             shutil.rmtree(temporary, ignore_errors=True)
 
@@ -57,15 +57,15 @@ def staged_file(path: Path, overwrite: bool = True) -> Iterator[Path]:
             temporary.unlink(missing_ok=True)
 
 
-def _move(temporary: Path, folder: Path) -> None:
-    """Move the files; result.json goes first and comes last, so that a folder with one is of one piece."""
+def _move(temporary: Path, folder: Path, ours: Sequence[str]) -> None:
+    """Move the files; the first of `ours` goes first and comes last, so that a folder with one is of one piece."""
     if not folder.exists():
         temporary.chmod(0o777 & ~_umask())
         temporary.rename(folder)
         return
-    for name in OURS:
+    for name in ours:
         (folder / name).unlink(missing_ok=True)
-    for path in sorted(temporary.iterdir(), key=lambda path: path.name == RESULT):
+    for path in sorted(temporary.iterdir(), key=lambda path: path.name == ours[0]):
         path.replace(folder / path.name)
 
 
