@@ -9,6 +9,7 @@ import numpy as np
 
 from meltzone.fem.build import cold_joint_loss, face_loss, judged_at_melt_end, law_of, sensor_measure
 from meltzone.fem.ceiling import Ceilings, Held, conditions_of
+from meltzone.fem.contact import BoreLaw
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, contact_heat, gradients_of, outflow, surface_loss
 from meltzone.fem.linearise import Linearisation
@@ -16,6 +17,7 @@ from meltzone.fem.motion import unit_stream
 from meltzone.fem.newton import Scalar
 from meltzone.fem.problem import Problem
 from meltzone.fem.shape import shape_gradient
+from meltzone.fem.space import Facets
 from meltzone.fem.sparse import factorised
 from meltzone.fem.system import ContactTerm, FaceTerm, System
 from meltzone.geometry.faces import ExposedFace
@@ -111,7 +113,7 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
         total += _carried(adjoint, system) - adjoint.carried
     total += _conduction_change(adjoint, problem)
     total += sum(_face_change(adjoint, problem, face) for face in system.faces)
-    total += sum(_contact_change(adjoint, problem, contact) for contact in system.contacts)
+    total += sum(_contact_change(adjoint, problem, contact, nodes) for contact in system.contacts)
     step = problem.operation.inlet_temperature - base.operation.inlet_temperature
     total -= step * float(adjoint.weights[system.inlet].sum())
     if "melt" not in adjoint.held:
@@ -176,6 +178,15 @@ def unknowns_at(system: System, nodes: np.ndarray) -> np.ndarray:
     return points
 
 
+def points_at(system: System, facets: Facets, nodes: np.ndarray) -> np.ndarray:
+    """Where the quadrature points of `facets` lie when the mesh's nodes lie at `nodes`, (2, n, n_q) [m]."""
+    mesh = system.space.section.mesh
+    ends = mesh.facets[:, facets.indices]
+    start, span = mesh.p[:, ends[0]], mesh.p[:, ends[1]] - mesh.p[:, ends[0]]
+    share = np.einsum("cnq,cn->nq", facets.points - start[:, :, None], span) / np.sum(span**2, axis=0)[:, None]
+    return np.asarray(nodes[:, ends[0], None] + share * (nodes[:, ends[1]] - nodes[:, ends[0]])[:, :, None])
+
+
 def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
     base, weights = adjoint.field.problem, adjoint.free_weights
     temperature = adjoint.field.temperature
@@ -197,11 +208,13 @@ def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
     return float(loads[0] - loads[1])
 
 
-def _contact_change(adjoint: Adjoint, problem: Problem, contact: ContactTerm) -> float:
+def _contact_change(adjoint: Adjoint, problem: Problem, contact: ContactTerm, nodes: np.ndarray) -> float:
     law = law_of(problem, contact.name)
-    if law == contact.law:
+    moved = nodes is not adjoint.field.section.mesh.p
+    if law == contact.law and not (moved and isinstance(law, BoreLaw)):
         return 0.0
+    first = replace(contact.first, points=points_at(adjoint.field.system, contact.first, nodes))
     weights, temperature = adjoint.free_weights, adjoint.field.temperature
-    other, flow = replace(contact, law=law), adjoint.field.flow
+    other, flow = replace(contact, law=law, first=first), adjoint.field.flow
     loads = [np.sum(weights[contact.dofs] * contact_heat(c, temperature, flow)[0]) for c in (other, contact)]
     return float(loads[0] - loads[1])

@@ -30,7 +30,7 @@ class Ceilings:
     """The flow ceilings of a problem: `melt` and `power` are fields at the ceiling, None where there is none.
 
     `reasons` says why for each that is None. `mesh_error` is the share by which the governing ceiling moves on the next finer
-    mesh, None if that was not asked for.
+    mesh, None if that was not asked for or did not converge.
     """
 
     problem: Problem
@@ -240,10 +240,14 @@ def find_ceilings(problem: Problem, mesh_error: bool = False, report: Reporter |
     return replace(found, mesh_error=_mesh_error(found))
 
 
-def _mesh_error(found: Ceilings) -> float:
+def _mesh_error(found: Ceilings) -> float | None:
+    """Share by which the governing ceiling moves on the next finer mesh; None where that solve does not converge."""
     finer = replace(found.problem, level=found.problem.level + 1.0)
     assert found.melt is not None and found.field is not None
-    again = melt_ceiling(finer, replace(first_guess(finer, found.melt.flow), power=found.melt.power))
-    if found.governs == "power":
-        again = power_ceiling(finer, again)
+    try:
+        again = melt_ceiling(finer, replace(first_guess(finer, found.melt.flow), power=found.melt.power))
+        if found.governs == "power":
+            again = power_ceiling(finer, again)
+    except NoConvergence:
+        return None
     return abs(again.flow / found.flow - 1.0)
