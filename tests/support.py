@@ -77,6 +77,8 @@ def problem_for(
 ) -> Problem:
     """A problem at `setpoint` [degC]; coarse by default, since most claims hold on every mesh."""
     built = ARRANGEMENTS[arrangement] if isinstance(arrangement, str) else arrangement
+    if operation.get("profile_exponent", 0.0) > 0.0:
+        operation.setdefault("profile", "power-law")
     return Problem(
         arrangement=built,
         materials=materials or materials_for(built, plastic),

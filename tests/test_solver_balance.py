@@ -162,7 +162,7 @@ def test_no_contact_leaves_the_polymer_cold() -> None:
     usual = solve_at_flow(usual_problem("short"), 10e-9)
     contacts = Contacts(bore_melt=1e-9)
     field = solve_at_flow(problem_for("short", materials=materials, contacts=contacts), 10e-9)
-    assert abs(through_the_bore(usual) / usual.balance.melt) > 0.9
+    assert 0.8 < through_the_bore(usual) / usual.balance.melt < 1.0
     assert abs(through_the_bore(field)) < 1e-6
     # what is left enters at the one ring of nodes where melt, gap and heat break meet
     assert field.balance.melt < 0.03 * usual.balance.melt
@@ -175,7 +175,7 @@ def through_the_bore(field: Field) -> float:
     for contact in field.system.contacts:
         if contact.name == "bore":
             jump = np.einsum("ei,eiq->eq", field.temperature[contact.dofs], contact.jump)
-            conductance, _ = contact.law(contact.first.traces(field.temperature))
+            conductance, _ = contact.law(contact.first.points[1], field.flow)
             total -= float(np.sum(conductance * jump * contact.first.area))
     return total
 

@@ -26,7 +26,7 @@ from meltzone.fem.problem import Problem
 from meltzone.geometry.parts import Arrangement, Block, HeatBreak, Nozzle
 from meltzone.materials.library import names
 
-PROPERTY = settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
+PROPERTY = settings(max_examples=8, deadline=None, suppress_health_check=list(HealthCheck))
 
 
 def flowing_at(problem: Problem, celsius: float) -> Problem:
