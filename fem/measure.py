@@ -10,7 +10,7 @@ TWO_PI = 2.0 * np.pi
 
 def revolved(basis: AbstractBasis) -> np.ndarray:
     """Quadrature weights of the revolved body, 2 pi r dx, shape (n, n_q): [m3] on cells, [m2] on facets."""
-    return TWO_PI * basis.global_coordinates().value[0] * basis.dx
+    return TWO_PI * np.asarray(basis.global_coordinates())[0] * basis.dx
 
 
 def plane(basis: AbstractBasis) -> np.ndarray:

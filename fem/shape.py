@@ -39,7 +39,7 @@ def _corner_shapes(basis: Basis) -> tuple[np.ndarray, np.ndarray]:
     corners = basis.with_element(ElementQuad1())
     shapes = [corners.basis[i][0] for i in range(4)]
     n, n_q = basis.dx.shape
-    values = np.array([np.broadcast_to(s.value, (n, n_q))[0] for s in shapes])
+    values = np.array([np.broadcast_to(np.asarray(s), (n, n_q))[0] for s in shapes])
     return values, np.stack([np.broadcast_to(s.grad, (2, n, n_q)) for s in shapes], axis=2)
 
 

@@ -79,7 +79,7 @@ class Space:
         basis = self.basis
         shapes = [basis.basis[i][0] for i in range(basis.Nbfun)]
         n, n_q = basis.dx.shape
-        values = np.array([np.broadcast_to(s.value, (n, n_q))[0] for s in shapes])
+        values = np.array([np.broadcast_to(np.asarray(s), (n, n_q))[0] for s in shapes])
         gradients = np.empty((n, len(shapes), 2 * n_q))
         for i, shape in enumerate(shapes):
             gradients[:, i, :n_q], gradients[:, i, n_q:] = shape.grad
@@ -90,12 +90,12 @@ class Space:
         fb = FacetBasis(self.section.mesh, ElementQuad2(), facets=indices, intorder=ORDER)
         n, n_q = fb.dx.shape
         shapes = [fb.basis[i][0] for i in range(fb.Nbfun)]
-        values = np.stack([np.broadcast_to(s.value, (n, n_q)) for s in shapes], axis=1)
+        values = np.stack([np.broadcast_to(np.asarray(s), (n, n_q)) for s in shapes], axis=1)
         # only the three shape functions of the facet's own nodes have a trace on it
         own = np.sort(np.argsort(-np.abs(values).max(axis=2), axis=1, kind="stable")[:, :3], axis=1)
         rows = np.arange(n)[:, None]
         slope = np.stack([s.grad[0] for s in shapes], axis=1)[rows, own] * fb.dx[:, None, :]
-        points = np.asarray(fb.global_coordinates().value)
+        points = np.asarray(fb.global_coordinates())
         return Facets(np.asarray(indices), fb.element_dofs.T[rows, own], values[rows, own], revolved(fb), points, slope)
 
     def cells_of(self, part: str) -> np.ndarray:
