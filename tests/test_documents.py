@@ -14,6 +14,7 @@ from regenerate import GENERATED, ROOT, WRITTEN, agrees, exchanges, python_examp
 from typer.main import get_command
 
 from meltzone.cases.cli import app
+from meltzone.cases.run import check
 
 PAGES = [*WRITTEN, *GENERATED, ROOT / "CHANGELOG.md"]
 NAME = re.compile(r"`(meltzone(?:\.\w+)+)`")
@@ -190,3 +191,10 @@ def test_python_examples_import_what_is_public(page: Path) -> None:
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.ImportFrom):
             assert not any(alias.name.startswith("_") for alias in node.names)
+
+
+def test_the_readme_s_own_case_can_be_solved(tmp_path: Path) -> None:
+    found = re.search(r"^```toml\n(# my\.toml\n.*?)^```$", _text(ROOT / "README.md"), flags=re.MULTILINE | re.DOTALL)
+    assert found
+    (tmp_path / "my.toml").write_text(found.group(1), encoding="utf-8")
+    assert check(tmp_path / "my.toml").problem.operation.setpoint == pytest.approx(493.15)
