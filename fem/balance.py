@@ -13,10 +13,11 @@ from meltzone.fem.system import System
 
 @dataclass(frozen=True)
 class EnergyBalance:
-    """Heat flows [W]: `heater` = `melt` + sum of `faces` + `cold_end` + `inlet`, up to `imbalance`.
+    """Heat flows [W]: `heater` + `viscous` = `melt` + sum of `faces` + `cold_end` + `inlet`, up to `imbalance`.
 
-    `melt` is the enthalpy that the polymer carries out less that it brought in; `faces` the loss through each face to
-    the air; `cold_end` what the heat sink takes; `inlet` what conduction carries up the cold filament.
+    `viscous` is what the feeder's work turns into heat, counted where the velocity is shaped by the viscosity. `melt` is the
+    enthalpy that the polymer carries out less that it brought in; `faces` the loss through each face to the air; `cold_end`
+    what the heat sink takes; `inlet` what conduction carries up the cold filament.
     """
 
     heater: float
@@ -24,6 +25,7 @@ class EnergyBalance:
     faces: Mapping[str, float]
     cold_end: float
     inlet: float
+    viscous: float = 0.0
 
     @property
     def losses(self) -> float:
@@ -32,8 +34,8 @@ class EnergyBalance:
 
     @property
     def imbalance(self) -> float:
-        """Heater power less all that is accounted for [W]."""
-        return self.heater - self.melt - self.losses - self.cold_end - self.inlet
+        """Heater power and viscous heat less all that is accounted for [W]."""
+        return self.heater + self.viscous - self.melt - self.losses - self.cold_end - self.inlet
 
     @property
     def relative_imbalance(self) -> float:
@@ -60,4 +62,5 @@ def audit(system: System, temperature: np.ndarray, flow: float, power: float) ->
         faces={name: watts for name, watts in lost.items() if name != "cold end"},
         cold_end=lost["cold end"],
         inlet=mass_flow * carried_in - reaction,
+        viscous=float(system.viscous.sum()),
     )

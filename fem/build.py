@@ -46,7 +46,7 @@ def build_system(problem: Problem) -> System:
 
 
 def shaped_system(system: System, temperature: np.ndarray, flow: float) -> System:
-    """The system with its velocity shaped by the viscosity at `temperature` (size,) [K] and `flow` [m3/s]."""
+    """The system with velocity and viscous heat shaped by the viscosity at `temperature` (size,) [K] and `flow` [m3/s]."""
     problem, space = system.problem, system.space
     law = problem.materials.polymer.viscosity
     assert law is not None, "a shaped profile needs a viscosity"
@@ -54,11 +54,23 @@ def shaped_system(system: System, temperature: np.ndarray, flow: float) -> Syste
     bore = law_of(problem, "bore")
     assert isinstance(bore, BoreLaw)
     wetted = bore.wetted(space.points[1][sections[:, -1]], flow)
-    stream = system.stream.copy()
-    stream[sections] = shaped_stream(problem.arrangement, space.points, sections, temperature, flow, law, wetted)
-    return system.moving(
-        stream, system.outlet.flow_through(stream), judged_at_melt_end(space, stream, problem.operation.inner_share)
+    stream, heating = system.stream.copy(), np.zeros(space.size)
+    stream[sections], heating[sections] = shaped_stream(
+        problem.arrangement, space.points, sections, temperature, flow, law, wetted
     )
+    return system.moving(
+        stream,
+        system.outlet.flow_through(stream),
+        judged_at_melt_end(space, stream, problem.operation.inner_share),
+        _volume_load(space, heating, system.polymer_cells),
+    )
+
+
+def _volume_load(space: Space, heating: np.ndarray, chosen: np.ndarray) -> np.ndarray:
+    """Load of a heat source given at the unknowns, `heating` (size,) [W/m3], in the `chosen` cells: (size,) [W]."""
+    cells = space.cells
+    local = (heating[cells.dofs[chosen]] @ cells.values) * cells.volume[chosen]
+    return scatter([local @ cells.values.T], [cells.dofs[chosen]], space.size)
 
 
 def _conductors(problem: Problem, space: Space) -> tuple[tuple[np.ndarray, Curve], ...]:

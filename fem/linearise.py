@@ -51,7 +51,7 @@ class Linearisation:
         terms += [contact_heat(contact, temperature, flow) for contact in system.contacts]
         terms.append((mass_flow * out_load, mass_flow * out_matrix, system.outlet.dofs))
         loads, matrices, dofs = (list(column) for column in zip(*terms, strict=True))
-        residual = scatter(loads, dofs, system.space.size) - power * system.source
+        residual = scatter(loads, dofs, system.space.size) - power * system.source - system.viscous
         rates = [system.density * by_mass, system.density * out_load]
         rates += [contact_by_flow(contact, temperature, flow) for contact in system.contacts]
         where = [cells.dofs, system.outlet.dofs, *(contact.dofs for contact in system.contacts)]

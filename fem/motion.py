@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from meltzone.fem.rheology import section_flow
+from meltzone.fem.rheology import section_flow, section_heating
 from meltzone.geometry.parts import Arrangement
 from meltzone.geometry.stack import SAME, fill_length
 from meltzone.materials.polymer import CrossWLF
@@ -64,14 +64,16 @@ def shaped_stream(
     flow: float,
     law: CrossWLF,
     wetted: np.ndarray,
-) -> np.ndarray:
-    """Stream function on the filled `sections` (n, m) for a unit flow, shaped by the viscosity at `temperature` (size,) [K].
+) -> tuple[np.ndarray, np.ndarray]:
+    """Stream function [-] and viscous heat [W/m3] on the filled `sections` (n, m), shaped by the viscosity there.
 
-    Where the skin is hard the filament slides as a plug: `wetted` (n,) is the share of melt contact at the wall [-], and
-    the profile goes over from plug to the shear flow of `section_flow` with it.
+    For the unknowns `temperature` (size,) [K]. Where the skin is hard the filament slides as a plug: `wetted` (n,) is the
+    share of melt contact at the wall [-], and the profile goes over from plug to the shear flow of `section_flow` with it.
     """
     radius, heights = points[0][sections], points[1][sections[:, 0]]
-    sheared, _ = section_flow(radius, temperature[sections], np.full(len(sections), flow), law)
+    warmth = temperature[sections]
+    sheared, gradient = section_flow(radius, warmth, np.full(len(sections), flow), law)
     plug = unit_stream(arrangement, points[:, sections.ravel()], 0.0).reshape(sections.shape)
     share = (wetted * _filled_share(arrangement, heights))[:, None]
-    return (1.0 - share) * plug + share * sheared
+    heating = share * section_heating(radius, warmth, gradient, law)
+    return (1.0 - share) * plug + share * sheared, heating

@@ -57,6 +57,16 @@ def section_flow(
     return inside / inside[:, -1:], gradient
 
 
+def section_heating(radius: np.ndarray, temperature: np.ndarray, gradient: np.ndarray, law: CrossWLF) -> np.ndarray:
+    """Viscous heat per volume, stress times rate of shear, at the radii of n sections, (n, m) [W/m3].
+
+    Over a section it integrates to the pressure gradient times the flow. `gradient` (n,) [Pa/m].
+    """
+    stress = gradient[:, None] * radius / 2.0
+    rate, _ = shear_rate(stress, law.zero_shear(temperature), law)
+    return stress * rate
+
+
 def _gradient(r: np.ndarray, rest: np.ndarray, weight: np.ndarray, flow: np.ndarray, law: CrossWLF) -> np.ndarray:
     """Pressure gradient at which each section carries its flow, by Newton's method in logarithms [Pa/m]."""
     log_g = np.log(law.tau_star / r[:, -1, -1])

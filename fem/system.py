@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -70,7 +70,7 @@ class System:
 
     `stream` is the unit stream function at the unknowns, `source` the heater's load for 1 W, `inlet` the unknowns held at the
     filament's temperature, `outlet` the orifice's facets with the share of the flow through each quadrature point; `sensor`
-    and `judged` are linear measures of the temperature.
+    and `judged` are linear measures of the temperature, `viscous` (size,) the load of the viscous heat [W], (1,) for none.
     """
 
     problem: Problem
@@ -85,10 +85,11 @@ class System:
     outlet_share: np.ndarray
     sensor: Measure
     judged: Judged
+    viscous: np.ndarray = field(default_factory=lambda: np.zeros(1))
 
-    def moving(self, stream: np.ndarray, outlet_share: np.ndarray, judged: Judged) -> System:
+    def moving(self, stream: np.ndarray, outlet_share: np.ndarray, judged: Judged, viscous: np.ndarray) -> System:
         """The same system under another velocity; the sparsity is carried over."""
-        other = replace(self, stream=stream, outlet_share=outlet_share, judged=judged)
+        other = replace(self, stream=stream, outlet_share=outlet_share, judged=judged, viscous=viscous)
         other.__dict__["pattern"] = self.pattern
         return other
 
