@@ -1,0 +1,1 @@
+"""Verification of the solver against closed forms, published benchmarks and manufactured solutions."""
