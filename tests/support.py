@@ -124,7 +124,9 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
     mm = 1e-3
     head = draw(st.floats(1.5, 3.0)) * mm, draw(st.floats(2.0, 4.0)) * mm
     bare = draw(st.sampled_from([0.0, 0.5, 3.0, 8.5, 15.0])) * mm
-    exposed = sum(head) + bare + draw(st.floats(0.0, 0.4)) * mm
+    exposed = (
+        sum(head) + bare + draw(st.sampled_from([0.0, 0.001, 0.2, 0.4])) * mm
+    )  # a drawing has no finer step than a micrometre
     inside = draw(st.floats(4.0, 9.0)) * mm
     filament = 2.85 * mm if thick else 1.75 * mm
     bore = filament + draw(st.floats(0.1, 0.4)) * mm

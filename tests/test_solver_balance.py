@@ -41,7 +41,7 @@ def plain_polymer(materials: MaterialSet, cp: float = 2000.0, k: float = 0.18, s
 @pytest.mark.parametrize("fan", [False, True])
 @pytest.mark.parametrize("kind", KINDS)
 def test_balance_closes_at_the_ceiling_and_at_given_flows(kind: str, fan: bool) -> None:
-    problem = usual_problem(kind, fan)
+    problem = usual_problem(kind, fan, -1.0)
     found = find_ceilings(problem)
     fields = [f for f in (found.melt, found.power) if f] + [solve_at_flow(problem, q) for q in (0.0, 1e-9, 60e-9)]
     for field in fields:
@@ -53,7 +53,7 @@ def test_balance_closes_at_the_ceiling_and_at_given_flows(kind: str, fan: bool) 
         assert set(balance.faces) == {face.name for face in field.section.exposed}
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     st.sampled_from(KINDS),
     st.sampled_from(names("polymer")),
@@ -162,7 +162,7 @@ def test_no_contact_leaves_the_polymer_cold() -> None:
     usual = solve_at_flow(usual_problem("short"), 10e-9)
     contacts = Contacts(bore_melt=1e-9)
     field = solve_at_flow(problem_for("short", materials=materials, contacts=contacts), 10e-9)
-    assert 0.8 < through_the_bore(usual) / usual.balance.melt < 1.0
+    assert 0.8 < abs(through_the_bore(usual)) / usual.balance.melt < 1.0
     assert abs(through_the_bore(field)) < 1e-6
     # what is left enters at the one ring of nodes where melt, gap and heat break meet
     assert field.balance.melt < 0.03 * usual.balance.melt
@@ -170,7 +170,7 @@ def test_no_contact_leaves_the_polymer_cold() -> None:
 
 
 def through_the_bore(field: Field) -> float:
-    """Heat that the polymer takes over the bore's wall [W]."""
+    """Heat over the bore's wall, from the first to the second side of the contact or back [W]."""
     total = 0.0
     for contact in field.system.contacts:
         if contact.name == "bore":
@@ -232,18 +232,18 @@ def test_more_flow_never_warms_the_core_of_a_heated_block(kind: str) -> None:
 
 def test_what_helps_helps() -> None:
     # better metal, better contact and less wind each raise the ceiling of the bare long nozzle; the sleeve does in the jet
-    base = melt_ceiling(usual_problem("long nozzle", True)).flow
-    assert melt_ceiling(usual_problem("long nozzle")).flow > base
-    assert melt_ceiling(usual_problem("sleeve", True)).flow > base
-    assert melt_ceiling(usual_problem("nozzle wrap", True)).flow > base
-    outside = usual_problem("long nozzle", True).surroundings
+    base = melt_ceiling(usual_problem("long nozzle", True, -1.0)).flow
+    assert melt_ceiling(usual_problem("long nozzle", level=-1.0)).flow > base
+    assert melt_ceiling(usual_problem("sleeve", True, -1.0)).flow > base
+    assert melt_ceiling(usual_problem("nozzle wrap", True, -1.0)).flow > base
+    outside = usual_problem("long nozzle", True, -1.0).surroundings
     bare = ARRANGEMENTS["long nozzle"]
-    copper = problem_for(bare, surroundings=outside, materials=materials_for(bare, nozzle="copper"))
-    steel = problem_for(bare, surroundings=outside, materials=materials_for(bare, nozzle="stainless steel"))
+    copper = problem_for(bare, level=-1.0, surroundings=outside, materials=materials_for(bare, nozzle="copper"))
+    steel = problem_for(bare, level=-1.0, surroundings=outside, materials=materials_for(bare, nozzle="stainless steel"))
     assert melt_ceiling(copper).flow > base
     try:
         assert melt_ceiling(steel).flow < base
     except NoConvergence:
         assert solve_at_flow(steel, base).core < solve_at_flow(copper, base).core
-    tight = problem_for("long nozzle", contacts=Contacts(thread=2e4), surroundings=outside)
+    tight = problem_for("long nozzle", level=-1.0, contacts=Contacts(thread=2e4), surroundings=outside)
     assert melt_ceiling(tight).flow > base

@@ -120,7 +120,8 @@ def test_bore_law_goes_from_gas_to_melt_and_knows_its_slope() -> None:
 @pytest.mark.parametrize(("biot", "theta"), [(0.5, 0.93), (1.0, 0.9), (1.4, 0.85), (1.4, 0.93)])
 def test_softening_of_the_skin_is_near_the_exact_series_of_the_cylinder(biot: float, theta: float) -> None:
     # theta(R) = sum 2 Bi/(b^2 + Bi^2) exp(-b^2 Fo) with b J1(b) = Bi J0(b),
-    # the cylinder with surface exchange of Carslaw and Jaeger; the half-space that the law uses lacks the curvature: a skin on a rod warms sooner, by a third of the way at most
+    # the cylinder with surface exchange of Carslaw and Jaeger; the half-space that the
+    # law uses lacks the curvature: a skin on a rod warms sooner, by a third of the way at most
     fourier = softening_fourier(theta, biot)
     grid = np.linspace(1e-6, 200.0, 400001)
     sign = grid * j1(grid) - biot * j0(grid)
