@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -83,19 +84,36 @@ def adjoint_of(found: Ceilings) -> Adjoint:
         raise ValueError("there is no ceiling to explain")
     free: tuple[Scalar, ...] = ("power", "flow") if found.governs == "melt" else ("flow",)
     held: tuple[Held, ...] = ("sensor", "melt") if found.governs == "melt" else ("sensor",)
+    return weighing(field, free, held, np.zeros(field.system.space.size), {"flow": 1.0})
+
+
+def weighing(
+    field: Field,
+    free: tuple[Scalar, ...],
+    held: tuple[Held, ...],
+    by_temperature: np.ndarray,
+    by_scalar: Mapping[Scalar, float],
+) -> Adjoint:
+    """Adjoint of any measure J(T, p) of `field`, solved with the scalars `free` for the conditions `held`.
+
+    `by_temperature` (size,) and `by_scalar` are the derivatives of J by the unknowns and by the free scalars. Then
+    dJ = -(weights . dR + multipliers . dg), plus what J itself changes by; units are those of J in place of m3/s.
+    A^T (weights, multipliers) = (dJ/dT, dJ/dp), solved by the Schur complement of the transposed tangent.
+    """
     system = field.system
     here = Linearisation.at(system, field.temperature, field.flow, field.power)
     conditions = conditions_of(system, held)
-    right = np.zeros((system.space.size, len(held)))
+    right = np.zeros((system.space.size, len(held) + 1))
     for k, condition in enumerate(conditions):
         right[condition.measure.dofs, k] = condition.measure.weights
+    right[:, -1] = by_temperature
     solved = factorised(here.tangent()).solve(right, trans="T")
     columns = {"power": -system.source, "flow": here.by_flow}
     border = np.column_stack([columns[name] for name in free])
     border[system.inlet] = 0.0
-    unit = np.array([1.0 if name == "flow" else 0.0 for name in free])
-    multipliers = np.linalg.solve(border.T @ solved, -unit)
-    return Adjoint(field, held, -solved @ multipliers, multipliers)
+    wanted = np.array([by_scalar.get(name, 0.0) for name in free])
+    multipliers = np.linalg.solve(border.T @ solved[:, :-1], border.T @ solved[:, -1] - wanted)
+    return Adjoint(field, held, solved[:, -1] - solved[:, :-1] @ multipliers, multipliers)
 
 
 def _weighed(adjoint: Adjoint, problem: Problem) -> float:

@@ -83,7 +83,7 @@ def bordered(
     watch: Watcher | None = None,
     reshape: Reshape | None = None,
 ) -> State:
-    """Solve R(T, p) = 0 with as many linear `conditions` on T as there are `free` scalars p.
+    """Solve R(T, p) = 0 with as many linear `conditions` on T as there are `free` scalars p, none of either included.
 
     Block elimination: one factorisation of dR/dT serves the residual and every border column; the small Schur complement
     gives the scalars' step. Steps are halved while the scaled residual does not fall. Close to the solution the last
@@ -130,6 +130,8 @@ def _factors(
 ) -> Factors:
     columns = {"power": -system.source, "flow": here.by_flow}
     lu = factorised(here.tangent())
+    if not free:
+        return Factors(lu, np.zeros((system.space.size, 0)), np.zeros((0, 0)))
     border = lu.solve(np.column_stack([_at_free(system, columns[name]) for name in free]))
     return Factors(lu, border, np.array([c.along(border) for c in conditions]))
 

@@ -1,0 +1,76 @@
+"""How much polymer is hot, and for how long: hot volumes, and residence times of the whole, the core and the slow layer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.integrate import trapezoid
+
+from meltzone.fem.field import Field
+from meltzone.fem.hot_volume import volume_above
+from meltzone.fem.motion import filled_sections
+
+LAYER = 0.05  # core and wall layer are the innermost and the outermost twentieth of the flow
+
+
+@dataclass(frozen=True)
+class Residence:
+    """Hot volumes [m3] and residence times [s] of a field.
+
+    `hot` and `soft` are the volumes of polymer above its flow and its softening temperature. `hot_time` is the mean time
+    above the flow temperature: the hot polymer's mass over the mass flow, whatever the velocity. `zone_time` is the mean
+    time in the melt zone, from its upper to its lower plane; `core_time` and `wall_time` are those of the innermost and
+    the outermost twentieth of the flow, by the stream function.
+    """
+
+    hot: float
+    soft: float
+    hot_time: float
+    zone_time: float
+    core_time: float
+    wall_time: float
+
+
+def residence_of(field: Field) -> Residence:
+    """Hot volumes and residence times of `field`; a time is the mass of a stream tube over the mass flow in it."""
+    polymer, space = field.problem.materials.polymer, field.system.space
+    hot = volume_above(space, field.temperature, polymer.flow_temperature).volume
+    soft = volume_above(space, field.temperature, polymer.softening_temperature).volume
+    mass_flow = field.system.density * field.flow
+    times = [_time_between(field, *shares) for shares in ((0.0, 1.0), (0.0, LAYER), (1.0 - LAYER, 1.0))]
+    return Residence(hot, soft, hot * _hot_density(field) / mass_flow, *times)
+
+
+def _hot_density(field: Field) -> float:
+    """Mean density of the polymer above the flow temperature, by the points of the mesh [kg/m3]; 0 where none is."""
+    polymer, cells = field.problem.materials.polymer, field.system.space.cells
+    chosen = field.system.polymer_cells
+    here = field.temperature[cells.dofs[chosen]] @ cells.values
+    weight = cells.volume[chosen] * (here > polymer.flow_temperature)
+    total = float(weight.sum())
+    return float(np.sum(weight * polymer.density(here))) / total if total > 0.0 else 0.0
+
+
+def _time_between(field: Field, inner: float, outer: float) -> float:
+    """Mean time in the melt zone of the flow between two shares of it, counted from the axis [s].
+
+    dt = rho A dz / (share of the mass flow), with A the section between the two stream lines: within a section the
+    square of the radius is interpolated over the stream function, which is exact for a plug.
+    """
+    polymer, points = field.problem.materials.polymer, field.system.space.points
+    sections = filled_sections(field.problem.arrangement, points, field.system.space.dofs_of("polymer"))
+    heights = points[1][sections[:, 0]]
+    edges = np.linspace(inner, outer, 9)
+    middles = (edges[1:] + edges[:-1]) / 2.0
+    mass = np.empty(len(sections))  # per length [kg/m]
+    for k, row in enumerate(sections):
+        stream, squared = field.system.stream[row], points[0][row] ** 2
+        rings = np.pi * np.diff(np.interp(edges, stream, squared))
+        warmth = np.interp(middles, stream, field.temperature[row])
+        mass[k] = float(np.sum(rings * polymer.density(warmth)))
+    lower, upper = field.melt_zone
+    levels = np.unique(np.concatenate([[lower], heights[(heights > lower) & (heights < upper)], [upper]]))
+    inside = np.interp(levels, heights, mass)
+    flow = field.system.density * field.flow * (outer - inner)
+    return float(trapezoid(inside, levels)) / flow

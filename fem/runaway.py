@@ -1,0 +1,112 @@
+"""The heater stuck on: what every part reaches at full rating with no flow, the sensor free to rise."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.optimize import brentq
+
+from meltzone.fem.ceiling import TRICKLE
+from meltzone.fem.field import Field
+from meltzone.fem.newton import NoConvergence, State, bordered
+from meltzone.fem.problem import Problem
+from meltzone.fem.system import FaceTerm
+from meltzone.materials.curves import Curve
+
+LOSSES_END = 1500.0  # the loss curves are tabulated up to here [K]
+
+
+@dataclass(frozen=True, eq=False)
+class StuckOn:
+    """The steady state of a heater that nothing switches off: `field` with the power at its rating.
+
+    The jet is taken as off and the heat sink as still cold: a fan may have stopped, and a heat sink without its own
+    would let the heat break get hotter than said here. `beyond` says what was used outside the range it is stated for.
+    """
+
+    field: Field
+    beyond: tuple[str, ...]
+
+    @property
+    def power(self) -> float:
+        """The rating [W]."""
+        return self.field.power
+
+    @property
+    def sensor(self) -> float:
+        """Temperature of the sensor point [K]."""
+        return self.field.sensor
+
+    @property
+    def hottest(self) -> dict[str, float]:
+        """Hottest point of every part [K]."""
+        return {part: highest for part, (_, highest) in self.field.part_extremes.items()}
+
+
+def stuck_on(problem: Problem) -> StuckOn:
+    """What `problem` comes to with the heater at its rating, no flow and the jet off; raises NoConvergence.
+
+    The heat balance is solved for the temperatures alone, with power and flow fixed. It starts from one temperature
+    for all hot parts, at which their faces together lose the rating.
+    """
+    still = replace(problem, surroundings=replace(problem.surroundings, jet_speed=0.0))
+    field = Field.of(still, bordered(still.system, _lumped_state(still), (), ()))
+    return StuckOn(field, _beyond(field))
+
+
+def lumped_temperature(problem: Problem, power: float) -> float:
+    """The one temperature of all hot parts at which their faces and the neck lose `power` [W], in [K].
+
+    Neck and heat sink are resistances in series, the neck's conductivity taken at its mean temperature. Raises
+    NoConvergence where even `LOSSES_END` does not lose that much.
+    """
+    a, outside = problem.arrangement, problem.surroundings
+    faces = [face for face in problem.system.faces if face.name not in ("cold end", "neck", "flange")]
+    cold = next(face for face in problem.system.faces if face.name == "cold end")
+    neck_area = np.pi / 4.0 * (a.heat_break.neck_diameter**2 - a.heat_break.bore**2)
+
+    def excess(hot: float) -> float:
+        middle = np.array((hot + outside.cold_temperature) / 2.0)
+        neck = float(problem.materials.heat_break.conductivity(middle)) * neck_area / a.heat_break.neck_length
+        joint = problem.contacts.cold_joint * float(cold.area.sum())
+        conducted = (hot - outside.cold_temperature) / (1.0 / neck + 1.0 / joint)
+        return conducted + sum(_loss_at(face, hot) for face in faces) - power
+
+    low = outside.air_temperature
+    if excess(LOSSES_END) < 0.0:
+        raise NoConvergence(
+            f"heater stuck on: {power:g} W would heat it beyond {LOSSES_END - 273.15:.0f} degC, where the losses to the "
+            "air are not tabulated"
+        )
+    return float(brentq(excess, low, LOSSES_END, xtol=1e-6))
+
+
+def _loss_at(face: FaceTerm, hot: float) -> float:
+    return float(face.loss(np.array(hot))) * float(face.area.sum())
+
+
+def _lumped_state(problem: Problem) -> State:
+    """All at the lumped temperature, falling along the neck to the heat sink's, the filament above the block likewise."""
+    a, operation = problem.arrangement, problem.operation
+    hot = lumped_temperature(problem, operation.rating)
+    height = np.clip((problem.system.space.points[1] - a.block_top) / a.heat_break.neck_length, 0.0, 1.0)
+    temperature = hot + height * (problem.surroundings.cold_temperature - hot)
+    temperature[problem.system.inlet] = operation.inlet_temperature
+    return State(temperature, TRICKLE, operation.rating)
+
+
+def _beyond(field: Field) -> tuple[str, ...]:
+    """What is used beyond the range it is stated for, in sentences."""
+    found = []
+    for part, (_, hottest) in field.part_extremes.items():
+        curve: Curve = field.problem.materials.conductivity_of(part)
+        if hottest > curve.valid_range[1] + 1.0:
+            found.append(
+                f"{part}: conductivity stated up to {curve.valid_range[1] - 273.15:.0f} degC, held from there "
+                f"to {hottest - 273.15:.0f} degC"
+            )
+    hottest = float(field.temperature.max())
+    if hottest > LOSSES_END:
+        found.append(f"losses to the air are carried on beyond {LOSSES_END - 273.15:.0f} degC by extrapolation")
+    return tuple(found)
