@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 def build_system(problem: Problem) -> System:
     """Mesh the arrangement and collect every term of its heat balance."""
-    section = build_section(problem.arrangement, problem.level)
+    section = build_section(problem.arrangement, problem.level, problem.division)
     space = Space(section)
     stream = np.zeros(space.size)
     polymer = space.dofs_of("polymer")

@@ -102,6 +102,9 @@ def conditions_of(system: System, names: tuple[Held, ...]) -> tuple[Condition, .
 def _solved(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
     """Field that holds the named conditions, from `start`; a shaped velocity is fitted at every step."""
     system = start.system if start.system is not None and start.system.problem is problem else problem.system
+    entering = start.temperature.copy()  # the start may be the state of a problem whose filament enters colder
+    entering[system.inlet] = problem.operation.inlet_temperature
+    start = replace(start, temperature=entering)
 
     def reshape(moving: System, state: State) -> tuple[System, tuple[Condition, ...]]:
         shaped = shaped_system(moving, state.temperature, state.flow)
@@ -242,7 +245,7 @@ def find_ceilings(problem: Problem, mesh_error: bool = False, report: Reporter |
 
 def _mesh_error(found: Ceilings) -> float | None:
     """Share by which the governing ceiling moves on the next finer mesh; None where that solve does not converge."""
-    finer = replace(found.problem, level=found.problem.level + 1.0)
+    finer = replace(found.problem, level=found.problem.level + 1.0, division=None)
     assert found.melt is not None and found.field is not None
     try:
         again = melt_ceiling(finer, replace(first_guess(finer, found.melt.flow), power=found.melt.power))

@@ -9,11 +9,15 @@ import numpy as np
 
 from meltzone.fem.adjoint import Adjoint, adjoint_of
 from meltzone.fem.ceiling import Ceilings
+from meltzone.fem.contact import BoreLaw
 from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
 from meltzone.fem.levers import Lever, levers_of
+from meltzone.fem.system import ContactTerm
 
 RELATIVE_STEP = 1e-5  # of the value: small enough for a derivative, large enough for its digits
+# With a shaped velocity held as it is, the derivatives by these are off by several times themselves; others by a tenth.
+ANSWERED_BY_VELOCITY = ("nozzle.bore", "polymer.filament_diameter")
 
 GROUPS = {
     "block": "block",
@@ -22,8 +26,7 @@ GROUPS = {
     "sleeve": "sleeve",
     "wrap": "wrap",
     "polymer": "filament itself",
-    "gap": "gas gap above the block",
-    "bore": "bore contact",
+    "gap": "gas gap around the filament",
     "thread": "threads in the block",
     "shoulder": "joint of nozzle and heat break",
     "block face": "flat joints",
@@ -71,8 +74,13 @@ class Explanation:
 def explain(found: Ceilings) -> Explanation:
     """Explain the governing ceiling; raises ValueError where there is none."""
     adjoint = adjoint_of(found)
-    effects, skipped = [], {}
+    effects: list[Effect] = []
+    skipped: dict[str, str] = {}
+    shaped = adjoint.field.problem.operation.profile == "shaped"
     for lever in levers_of(adjoint.field.problem):
+        if shaped and lever.key in ANSWERED_BY_VELOCITY:
+            skipped[lever.key] = "a velocity shaped by the viscosity answers to it as much as the temperatures do"
+            continue
         try:
             effects.append(Effect(lever, slope_by(adjoint, lever)))
         except ValueError as fault:
@@ -90,8 +98,9 @@ def slope_by(adjoint: Adjoint, lever: Lever) -> float:
 def budget_of(adjoint: Adjoint) -> dict[str, float]:
     """Share of every conductance in the ceiling, d ln Q / d ln G [-], grouped in words.
 
-    Scaling every conductivity, conductance and film by one factor scales flow and powers by it at the same temperatures:
-    so the shares of all of them sum to 1 (less the rating's share where it governs).
+    Scaling every conductivity, conductance, film and the heater's power by one factor scales the flow by it at the same
+    temperatures: so the shares of all of them sum to 1, that of the rating included where it governs. Viscous heat counts
+    as one more source.
     """
     field, weights = adjoint.field, adjoint.free_weights
     cells = field.system.space.cells
@@ -105,15 +114,39 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
         k = field.problem.materials.conductivity_of(part)(field.temperature[cells.dofs[chosen]] @ cells.values)
         add(GROUPS[part], float(np.sum(k * adjoint.by_conductivity[chosen])))
     for contact in field.system.contacts:
+        if isinstance(contact.law, BoreLaw):
+            for name, weighed in _bore_shares(adjoint, contact, contact.law).items():
+                add(name, weighed)
+            continue
         load, _, dofs = contact_heat(contact, field.temperature, field.flow)
-        add(GROUPS.get(contact.name, contact.name), float(np.sum(weights[dofs] * load)))
+        add(GROUPS[contact.name], float(np.sum(weights[dofs] * load)))
     for face in field.system.faces:
         load, _, dofs = surface_loss(face, field.temperature)
         name = "loss to the heat sink" if face.name == "cold end" else "losses to the air"
         add(name, float(np.sum(weights[dofs] * load)))
+    if field.system.viscous.size == weights.size:
+        add("viscous heat", -float(weights @ field.system.viscous))
     if "melt" not in adjoint.held:
         add("heater rating", -field.power * float(weights @ field.system.source))
     return shares
+
+
+def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[str, float]:
+    """weights . dR/d ln G at the bore wall [m3/s] for the melt's contact, the gas around the filament and the filament.
+
+    The last two also move the level where the skin has softened: the softening length goes with k / gas^2, since
+    Fo = (x k / (gas R))^2 at the same x (`softening_fourier`) and the length is Fo / (pi k / (rho c)).
+    """
+    field = adjoint.field
+    jump = np.einsum("ei,eiq->eq", field.temperature[contact.dofs], contact.jump)
+    seen = np.einsum("ei,eiq->eq", adjoint.free_weights[contact.dofs], contact.jump)
+    crossing, wetted = jump * seen * contact.first.area, law.wetted(contact.first.points[1], field.flow)
+    softening = float(np.sum(-4.0 * (law.melt - law.gas) * wetted * (1.0 - wetted) * crossing))
+    return {
+        "bore contact": float(np.sum(law.melt * wetted * crossing)),
+        GROUPS["gap"]: float(np.sum(law.gas * (1.0 - wetted) * crossing)) - 2.0 * softening,
+        GROUPS["polymer"]: softening,
+    }
 
 
 def drops_of(field: Field) -> dict[str, float]:

@@ -40,14 +40,15 @@ _HEAT_BREAK = (
 )
 _SLEEVE = (("height", "sleeve height", 1e-3), ("width", "sleeve width", 1e-3))
 _WRAP = (("thickness", "wrap thickness", 0.5e-3),)
+# field, words, names of the contacts in the section; none: a face that is always there
 _CONTACTS = (
-    ("bore_melt", "contact of melt and bore"),
-    ("thread", "conductance of the threads in the block"),
-    ("shoulder", "conductance of the joint of nozzle and heat break"),
-    ("sleeve_thread", "conductance of the sleeve's thread"),
-    ("sleeve_face", "conductance of flat metal faces"),
-    ("wrap", "contact of the wrap"),
-    ("cold_joint", "conductance to the heat sink"),
+    ("bore_melt", "contact of melt and bore", ("bore",)),
+    ("thread", "conductance of the threads in the block", ("thread",)),
+    ("shoulder", "conductance of the joint of nozzle and heat break", ("shoulder",)),
+    ("sleeve_thread", "conductance of the sleeve's thread", ("sleeve thread",)),
+    ("sleeve_face", "conductance of flat metal faces", ("sleeve face", "block face")),
+    ("wrap", "contact of the wrap", ("wrap",)),
+    ("cold_joint", "conductance to the heat sink", ()),
 )
 _POLYMER_NUMBERS = (
     ("flow_temperature", "flow temperature of the polymer", 5.0),
@@ -144,12 +145,18 @@ def _wider_bore(problem: Problem) -> Lever:
 
 
 def _operation(problem: Problem) -> Iterator[Lever]:
-    fields: tuple[tuple[str, str, str, str, float, Kind], ...] = (
+    fields: list[tuple[str, str, str, str, float, Kind]] = [
         ("setpoint", "heater.setpoint", "setpoint", "K", 10.0, "design"),
         ("rating", "heater.rating", "heater rating", "W", 10.0, "design"),
         ("inlet_temperature", "polymer.inlet_temperature", "temperature of the filament as fed", "K", 10.0, "data"),
-        ("inner_share", "polymer.inner_share", "share of the flow called the stiff core", "-", 0.05, "data"),
-    )
+    ]
+    if problem.operation.criterion == "inner":
+        fields.append(
+            ("inner_share", "polymer.inner_share", "share of the flow called the stiff core", "-", 0.05, "data")
+        )
+    if problem.operation.profile == "power-law":
+        words = "exponent of the power-law profile"
+        fields.append(("profile_exponent", "polymer.power_law_exponent", words, "-", 0.1, "data"))
     for field, key, words, unit, step, kind in fields:
 
         def at(value: float, field: str = field) -> Problem:
@@ -159,7 +166,10 @@ def _operation(problem: Problem) -> Iterator[Lever]:
 
 
 def _contacts(problem: Problem) -> Iterator[Lever]:
-    for field, words in _CONTACTS:
+    present = {contact.name for contact in problem.system.space.section.contacts}
+    for field, words, names in _CONTACTS:
+        if names and not present.intersection(names):
+            continue
         value = getattr(problem.contacts, field)
 
         def at(changed: float, field: str = field) -> Problem:

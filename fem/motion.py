@@ -49,10 +49,10 @@ def filled_sections(arrangement: Arrangement, points: np.ndarray, polymer: np.nd
 
     `points` (2, size) [m] are all unknowns, `polymer` the numbers of the polymer's own.
     """
-    z = points[1, polymer]
-    below = polymer[z < arrangement.block_top + SAME]
-    ordered = below[np.lexsort((points[0, below], np.round(points[1, below] / SAME)))]
-    levels = len(np.unique(np.round(points[1, below] / SAME)))
+    below = polymer[points[1, polymer] < arrangement.block_top + SAME]
+    below = below[np.argsort(points[1, below], kind="stable")]
+    level = np.concatenate([[0], np.cumsum(np.diff(points[1, below]) > SAME)])
+    ordered, levels = below[np.lexsort((points[0, below], level))], int(level[-1]) + 1
     return ordered.reshape(levels, -1)
 
 

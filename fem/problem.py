@@ -8,12 +8,17 @@ from functools import cached_property
 from meltzone.fem.build import build_system
 from meltzone.fem.inputs import Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.system import System
+from meltzone.geometry.grading import Subdivision
 from meltzone.geometry.parts import Arrangement
 
 
 @dataclass(frozen=True, eq=False)
 class Problem:
-    """The inputs of a solve; `level` is the mesh level. Everything derived from them is cached on first use."""
+    """The inputs of a solve; `level` is the mesh level. Everything derived from them is cached on first use.
+
+    `division`, where given, divides the outline in place of the level: two problems whose outlines have the same rectangles
+    then get the same mesh but for where its nodes lie.
+    """
 
     arrangement: Arrangement
     materials: MaterialSet
@@ -21,6 +26,7 @@ class Problem:
     surroundings: Surroundings
     operation: Operation
     level: float = 1.0
+    division: Subdivision | None = None
 
     @cached_property
     def system(self) -> System:

@@ -38,10 +38,16 @@ class SectionMesh:
         return tuple(name for name in self.mesh.subdomains if name != "heater")
 
 
-def build_section(arrangement: Arrangement, level: float = 1.0) -> SectionMesh:
-    """Mesh `arrangement`; level 1 gives about 10,000 quadratic unknowns, each level up twice as many."""
+def build_section(arrangement: Arrangement, level: float = 1.0, division: Subdivision | None = None) -> SectionMesh:
+    """Mesh `arrangement`; level 1 gives about 10,000 quadratic unknowns, each level up twice as many.
+
+    A `division` made for an outline with the same rows and columns takes the place of the level. Raises ValueError where it
+    does not fit.
+    """
     plan = outline(arrangement)
-    division = subdivision(plan, arrangement, level)
+    division = subdivision(plan, arrangement, level) if division is None else division
+    if (int(division.row[-1]), int(division.column[-1])) != (plan.levels.size - 2, plan.straight.size - 2):
+        raise ValueError("the division belongs to an outline with other rows and columns")
     r, z = fine_points(plan, division)
     paint = plan.paint[np.ix_(division.row, division.column)]
     corner_ids = _corner_nodes(paint)
