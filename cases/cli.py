@@ -19,6 +19,10 @@ DEFAULT_OUT = Path("meltzone-out")
 OK, NO_ANSWER, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
 CASE_HELP = "A case file, or the name of a shipped example such as short-block."
+MEASURED_HELP = "A file of measured ceilings, .toml or .csv, or the name of a shipped one such as hot-ends-in-practice."
+FREE_HELP = (
+    "The number to calibrate, a dotted key of a case. Without it, the one that the file names, else contacts.bore_melt."
+)
 app = typer.Typer(
     name="meltzone",
     help="How much plastic a hot end can melt, what limits it, and what each change would buy.\n\n"
@@ -199,25 +203,9 @@ def materials(
     )
 )
 def validate(
-    measured: Annotated[
-        str,
-        typer.Argument(
-            metavar="MEASURED",
-            help="A file of measured ceilings, .toml or .csv, or the name of a shipped one such as hot-ends-in-practice.",
-            show_default=False,
-        ),
-    ],
+    measured: Annotated[str, typer.Argument(metavar="MEASURED", help=MEASURED_HELP, show_default=False)],
     out: FolderOption = None,
-    free: Annotated[
-        str | None,
-        typer.Option(
-            "--free",
-            metavar="KEY",
-            help="The number to calibrate, a dotted key of a case. Without it, the one that the file names, else "
-            "contacts.bore_melt.",
-            show_default=False,
-        ),
-    ] = None,
+    free: Annotated[str | None, typer.Option("--free", metavar="KEY", help=FREE_HELP, show_default=False)] = None,
     override: SetOption = None,
 ) -> None:
     """Lay measured ceilings against predicted ones: calibrate one number on the rows marked so, predict the others.
