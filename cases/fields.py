@@ -11,7 +11,8 @@ from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from meltzone.cases import units
-from meltzone.cases.units import Kind, UnitError, parse, show
+from meltzone.cases.tolerance import parse_toleranced
+from meltzone.cases.units import Kind, UnitError, show
 
 BAD_VALUE = "bad_value"  # the pydantic error type of every check in this module; ctx holds "expected" and "hint"
 
@@ -29,7 +30,10 @@ def bad_value(expected: str, hint: str) -> PydanticCustomError:
 
 @dataclass(frozen=True)
 class Measured:
-    """A string with a number and a unit of `kind`, between `least` and `most` [SI]; the model holds the SI float."""
+    """A string with a number and a unit of `kind`, between `least` and `most` [SI]; the model holds the SI float.
+
+    A tolerance in it is checked and left out: `meltzone.cases.uncertain` reads it off the text.
+    """
 
     kind: Kind
     least: float = -math.inf
@@ -41,7 +45,7 @@ class Measured:
     def check(self, value: object) -> float:
         """The SI value; raises PydanticCustomError with what was expected."""
         try:
-            number = parse(value, self.kind)
+            number = parse_toleranced(value, self.kind).value
         except UnitError as error:
             raise bad_value(error.expected, error.hint) from error
         if not self.least <= number <= self.most:
@@ -105,7 +109,6 @@ Angle = Annotated[float, Measured(units.ANGLE)]
 HotTemperature = Annotated[float, Measured(units.TEMPERATURE, 323.15, 873.15)]
 MeltTemperature = Annotated[float, Measured(units.TEMPERATURE, 223.15, 873.15)]
 RoomTemperature = Annotated[float, Measured(units.TEMPERATURE, 223.15, 473.15)]
-Difference = Annotated[float, Measured(units.TEMPERATURE_DIFFERENCE, 0.1, 100.0)]
 Power = Annotated[float, Measured(units.POWER, 0.1, 1000.0)]
 Speed = Annotated[float, Measured(units.SPEED, 0.0, 50.0)]
 Conductance = Annotated[float, Measured(units.CONDUCTANCE, 1.0, 1e7)]

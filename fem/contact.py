@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import brentq
-from scipy.special import erfcx
+from scipy.special import j0, j1, jn_zeros
 
 from meltzone.fem.inputs import Contacts, MaterialSet, Operation
 from meltzone.geometry.parts import Arrangement
@@ -55,19 +55,34 @@ ContactLaw = JointLaw | BoreLaw
 
 
 def softening_fourier(theta: float, biot: float) -> float:
-    """Fourier number at which a skin heated through a film reaches theta = (T_wall - T)/(T_wall - T_in) [-].
+    """Fourier number at which the skin of a round bar, heated through a film, reaches theta = (T_wall - T)/(T_wall - T_in) [-].
 
-    exp(x^2) erfc(x) = theta with x = Bi sqrt(Fo): half-space with surface exchange, exact while the heat stays near the
-    skin. Source: Carslaw and Jaeger, Conduction of Heat in Solids, 2nd ed., semi-infinite solid with radiation at the
-    surface (from memory). Infinite for theta <= 0: such a skin never softens.
+    theta = sum 2 Bi / (b^2 + Bi^2) exp(-b^2 Fo) with b J1(b) = Bi J0(b). Source: Carslaw and Jaeger, Conduction of Heat in
+    Solids, 2nd ed., cylinder with radiation at the surface (from memory). Infinite for theta <= 0: such a skin never softens.
     """
     if theta <= 0.0:
         return math.inf
-    if theta >= 1.0:
+    roots = _film_roots(biot)
+    weights = 2.0 * biot / (roots**2 + biot**2)
+
+    def excess(fourier: float) -> float:
+        return float(weights @ np.exp(-(roots**2) * fourier)) - theta
+
+    if excess(0.0) <= 0.0:  # within the first instant, which this many terms do not resolve
         return 0.0
-    high = max(1.0, 1.0 / theta)  # erfcx(x) < 1/(sqrt(pi) x)
-    x = brentq(lambda x: float(erfcx(x)) - theta, 0.0, high, xtol=1e-14, rtol=1e-13)
-    return (x / biot) ** 2
+    return float(brentq(excess, 0.0, -math.log(theta) / roots[0] ** 2, xtol=1e-12))
+
+
+def _film_roots(biot: float, count: int = 60) -> np.ndarray:
+    """The first roots of b J1(b) = Bi J0(b), each between a zero of J1 and the next of J0, by bisection, shape (count,)."""
+    low, high = np.concatenate([[0.0], jn_zeros(1, count - 1)]), jn_zeros(0, count)
+    for _ in range(60):
+        middle = (low + high) / 2.0
+        short = middle * j1(middle) < biot * j0(middle)
+        # J0 and J1 change sign together from one interval to the next
+        short = short == (j0(middle) > 0.0)
+        low, high = np.where(short, middle, low), np.where(short, high, middle)
+    return (low + high) / 2.0
 
 
 def gas_gap_conductance(arrangement: Arrangement, air_conductivity: float) -> float:
@@ -105,5 +120,6 @@ def _bore_law(arrangement: Arrangement, contacts: Contacts, materials: MaterialS
     fourier = softening_fourier((hot - soft) / (hot - cold), gas * arrangement.nozzle.bore / 2.0 / conductivity)
     # Fo = pi alpha x / Q, whatever the radius
     diffusivity = conductivity / (polymer.reference_density * rise)
-    length = min(fourier / (math.pi * diffusivity), 1e12)
+    # bounded so that a skin that softens at once, or never, stays a number
+    length = min(max(fourier / (math.pi * diffusivity), 1.0), 1e12)
     return BoreLaw(gas, contacts.bore_melt, arrangement.block_top, length)

@@ -70,7 +70,7 @@ def cell_matrices(gradients: np.ndarray, values: np.ndarray, weight: np.ndarray,
 
 
 def surface_loss(face: FaceTerm, temperature: np.ndarray) -> Entries:
-    """Heat lost through a face: integral of q(T) v 2 pi r ds over its true area."""
+    """Heat lost through a face: integral of q(T) v 2 pi r ds over its true area; loads (n, 3) [W]."""
     values = face.facets.values
     surface = face.facets.traces(temperature)
     load = np.einsum("eiq,eq->ei", values, face.loss(surface) * face.area)
@@ -79,7 +79,7 @@ def surface_loss(face: FaceTerm, temperature: np.ndarray) -> Entries:
 
 
 def contact_heat(contact: ContactTerm, temperature: np.ndarray, flow: float) -> Entries:
-    """Heat across a contact: integral of h(z, Q) (T_1 - T_2) (v_1 - v_2) 2 pi r ds."""
+    """Heat across a contact: integral of h(z, Q) (T_1 - T_2) (v_1 - v_2) 2 pi r ds; loads (n, 6) [W]."""
     conductance, _ = contact.law(contact.first.points[1], flow)
     weight = conductance * contact.first.area
     matrix = np.einsum("eiq,eq,ejq->eij", contact.jump, weight, contact.jump)

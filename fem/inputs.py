@@ -58,7 +58,7 @@ class Contacts:
     measured ceiling of 13 mm3/s (common practice, no source) asks for; see docs/validation.
     """
 
-    bore_melt: float = 12650.0
+    bore_melt: float = 12000.0
     thread: float = 8000.0
     shoulder: float = 10000.0
     sleeve_thread: float = 8000.0

@@ -55,7 +55,8 @@ BAD_KEYS = {
         HEAD + '[block]\nheight = "12 s"\n', 4, "block.height", '"12 s"', "a length", "not a unit of length",
     ),
     "difference in degC": (
-        HEAD + '[contacts]\nbore_width = "9 degC"\n', 4, "contacts.bore_width", '"9 degC"', "difference", "write K",
+        HEAD + '[materials.pla]\nlike = "pla"\nmelting_width = "9 degC"\n',
+        5, "materials.pla.melting_width", '"9 degC"', "1 to 150 K", "write it in K",
     ),
     "not a number": (HEAD + "[block]\nheight = nan\n", 4, "block.height", "nan", "a length", "as one string"),
     "infinite": (HEAD + '[block]\nheight = "inf mm"\n', 4, "block.height", '"inf mm"', "a length", "finite number"),

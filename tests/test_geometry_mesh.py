@@ -291,8 +291,9 @@ def test_contacts_have_the_drawn_areas(arrangement: Arrangement) -> None:
     for name, area in expected.items():
         contact, sides = name.split(": ")
         first, second = sides.split(" to ")
-        assert measured_area(section, name) == pytest.approx(area, rel=1e-11), name
-        assert measured_area(section, f"{contact}: {second} to {first}") == pytest.approx(area, rel=1e-11), name
+        # levels closer than 10 nm are drawn as one
+        assert measured_area(section, name) == pytest.approx(area, rel=1e-11, abs=2.0 * np.pi * bore * 1e-8), name
+        assert measured_area(section, f"{contact}: {second} to {first}") == measured_area(section, name), name
     # where the hexagon is flush with the block its face touches too, whatever that contact is called
     flush = annulus(pitch, n.hexagon_radius) if abs(a.block_bottom - n.shoulder) < 1e-8 else 0.0
     touching = sum(
