@@ -11,6 +11,18 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from meltzone.cases.sweep_cli import (
+    CsvOption,
+    OverOption,
+    PlotOption,
+    ResultsOption,
+    SchedulerOption,
+    SweepArgument,
+    Wanted,
+    WorkersOption,
+    carry_out,
+)
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -138,6 +150,57 @@ def ceiling(
         _show(comparison(results))
 
 
+@app.command(
+    epilog=_examples(
+        "meltzone compare short-block long-nozzle-bare long-nozzle-brass-sleeve",
+        'meltzone compare short-block my.toml --flow "8 mm^3/s" --out variants',
+    )
+)
+def compare(
+    cases: Annotated[list[str], typer.Argument(metavar="CASE...", help=CASE_HELP, show_default=False)],
+    flow: Annotated[
+        str | None,
+        typer.Option(
+            "--flow",
+            metavar="FLOW",
+            help="Working flow for hot volume and residence time; half of the smallest ceiling if left out.",
+            show_default=False,
+        ),
+    ] = None,
+    out: FolderOption = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON record instead of the tables.")] = False,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", metavar="FILE", help="Write the numbers to this file.", show_default=False)
+    ] = None,
+    override: SetOption = None,
+) -> None:
+    """Lay variants side by side: ceilings, gains, temperatures, fan penalty, hot polymer and its time, heater stuck on.
+
+    With --out, compare.json, compare.csv and compare.png are written.
+    """
+    with _answering() as say:
+        from meltzone.cases.compare import compare as compared  # noqa: PLC0415
+        from meltzone.cases.compare_files import write_comparison, write_csv  # noqa: PLC0415
+
+        with _progress(say):
+            found = compared(cases, flow, _overrides(override), report=say)
+            if csv is not None:
+                write_csv(found, csv)
+            if out is not None:
+                write_comparison(found, out)
+        if as_json:
+            from meltzone.cases.compare_record import record_of  # noqa: PLC0415
+            from meltzone.cases.record import as_json as json_text  # noqa: PLC0415
+
+            sys.stdout.write(json_text(record_of(found)))
+            return
+        from meltzone.cases.compare_tables import comparison_tables  # noqa: PLC0415
+
+        _show(comparison_tables(found))
+        if out is not None:
+            _tell_files(out)
+
+
 @app.command(epilog=_examples("meltzone check my.toml", "meltzone check long-nozzle-wrapped-fan --out section.png"))
 def check(case: CaseArgument, out: PictureOption = None, override: SetOption = None) -> None:
     """Read a case and build its parts and mesh, but solve nothing: is it what I meant? Draws the section with --out."""
@@ -224,6 +287,35 @@ def validate(
             found = validate_into(folder, read, free, overrides, say)
         _show(summary(found))
         _tell_files(folder)
+
+
+@app.command(
+    epilog=_examples(
+        "meltzone sweep setpoint-and-nozzle --plot ceilings.png",
+        "meltzone sweep mine.toml --out mine.sqlite --csv mine.csv --plot metal.png --over nozzle.material",
+    )
+)
+def sweep(
+    file: SweepArgument,
+    out: ResultsOption = None,
+    workers: WorkersOption = None,
+    scheduler: SchedulerOption = None,
+    csv: CsvOption = None,
+    plot: PlotOption = None,
+    over: OverOption = None,
+) -> None:
+    """Find the ceilings at many points: keys of a case varied over ranges and lists, in all combinations or as a sample.
+
+    Every point is kept as it comes, without --out in meltzone-out/NAME.sqlite. After an interruption the same command goes on.
+    """
+    with _answering():
+        wanted = Wanted(out, workers, scheduler, csv, plot, tuple(over or ()))
+        try:
+            found = carry_out(file, wanted, DEFAULT_OUT, _show)
+        except KeyboardInterrupt:
+            raise typer.Exit(INTERRUPTED) from None
+        if not found:
+            raise typer.Exit(NO_ANSWER)
 
 
 def _version(wanted: bool) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from meltzone.cases.cautions import materials_by_part, without_deference
+from meltzone.cases.cautions import margins_of, materials_by_part, without_deference
 from meltzone.cases.fields import Measured, measure_of
 from meltzone.cases.reader import Case
 from meltzone.cases.results import ZERO_CELSIUS, Result
@@ -94,13 +94,21 @@ KEYS = (
         _balance(lambda b: b.imbalance)),
     Key("parts", "number; degC", "Every part: its number in the VTU file, its material, its coldest and hottest temperature.",
         lambda r: parts_of(r.problem, r.field)),
+    Key("safety.stuck_on_sensor_degC", "degC", "At the sensor with the heater at its full rating, nothing flowing, the jet off "
+        "and the heat sink cold; null beyond the tables of the losses.",
+        lambda r: r.stuck_on and r.stuck_on.sensor - ZERO_CELSIUS),
+    Key("safety.stuck_on_parts", "degC; words", "Every part in that state: `hottest_degC`, the `limit_degC` of its material or "
+        "null, and `severity` (warning, refuse) or null.",
+        lambda r: stuck_on_parts(r)),  # noqa: PLW0108 - it stands below
+    Key("safety.stuck_on_beyond", "", "What was used there beyond the range it is stated for.",
+        lambda r: list(r.stuck_on.beyond) if r.stuck_on else []),
     Key("mesh.level", "", "Mesh level.", lambda r: r.problem.level),
     Key("mesh.cells", "", "Number of cells.", lambda r: r.problem.system.space.section.mesh.nelements),
     Key("mesh.unknowns", "", "Number of unknown temperatures.", lambda r: r.problem.system.space.size),
     Key("mesh.factorisations", "", "Matrix factorisations spent on the answer.", lambda r: r.factorisations),
     Key("warnings", "", "What a reader of the numbers must know; empty as a rule.", lambda r: list(r.warnings)),
     Key("cautions", "degC", "Materials against the hottest point they reach: `severity` (note, warning, refuse), "
-        "`material`, `temperature_degC`, `limit_degC`, `text`.", lambda r: list(map(in_words, r.cautions))),
+        "`material`, `temperature_degC`, `limit_degC`, `text`.", lambda r: list(map(in_words, r.safety))),
     Key("deference", "", "What comes before every caution above.", lambda r: DEFERENCE),
 )  # fmt: skip
 
@@ -179,6 +187,20 @@ def parts_of(problem: Problem, field: Field | None) -> dict[str, dict[str, Any]]
             "hottest_degC": _celsius(hottest),
         }
     return parts
+
+
+def stuck_on_parts(result: Result) -> dict[str, dict[str, Any]]:
+    """Every part with the heater stuck on, against its material's limit; empty where that was not found."""
+    if result.stuck_on is None:
+        return {}
+    return {
+        margin.part: {
+            "hottest_degC": _celsius(margin.temperature),
+            "limit_degC": _celsius(margin.limit),
+            "severity": margin.severity,
+        }
+        for margin in margins_of(result.problem, result.stuck_on.hottest)
+    }
 
 
 def in_words(finding: Finding) -> dict[str, Any]:

@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from meltzone.cases.cautions import cautions_of, hottest_points
+from meltzone.cases.cautions import assembly_caution, cautions_of, hottest_points, stuck_on_caution
 from meltzone.cases.reader import Case
 from meltzone.fem.ceiling import Ceilings, judged_words
 from meltzone.fem.field import Field
+from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.runaway import StuckOn, stuck_on
 from meltzone.materials.limits import Finding
 
 CUBIC_MM = 1e9  # in a cubic metre
@@ -123,6 +125,20 @@ class Result:
     def cautions(self) -> tuple[Finding, ...]:
         """What the temperatures of this case mean for its materials and the people beside them, the gravest first."""
         return cautions_of(self.problem, hottest_points(self.problem, self.field))
+
+    @cached_property
+    def stuck_on(self) -> StuckOn | None:
+        """What the heater comes to when nothing switches it off, None where that is beyond the tables; solved when asked."""
+        try:
+            return stuck_on(self.problem)
+        except NoConvergence:
+            return None
+
+    @property
+    def safety(self) -> tuple[Finding, ...]:
+        """The cautions, with those of a heater stuck on and of threads tightened hot."""
+        stuck = () if self.stuck_on is None else (stuck_on_caution(self.problem, self.stuck_on),)
+        return (*stuck, *self.cautions, assembly_caution(self.problem))
 
     @property
     def statement(self) -> str:

@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from meltzone.cases.cautions import BURNS, without_deference
-from meltzone.cases.results import Result
+from meltzone.cases.results import ZERO_CELSIUS, Result
 from meltzone.materials.limits import DEFERENCE, Finding
 
 NONE = "-"
@@ -29,7 +29,7 @@ def summary(result: Result) -> Group:
         beside.add_row(_state(result), _balance(result))
         blocks.append(beside)
         blocks.append(_solve(result))
-    blocks += [warnings(result.warnings), cautions(result.cautions)]
+    blocks += [warnings(result.warnings), cautions(result.safety)]
     return spaced(blocks)
 
 
@@ -87,6 +87,8 @@ def _state(result: Result) -> Table:
     lower, upper = result.melt_zone
     table.add_section()
     table.add_row(Text("melt zone [mm]", QUIET), number(upper - lower, 1))
+    if result.stuck_on is not None:
+        table.add_row(Text("heater stuck on", QUIET), Text(number(result.stuck_on.sensor - ZERO_CELSIUS, 0), "yellow"))
     return table
 
 

@@ -33,6 +33,16 @@ def findings(material: Polymer | Solid, temperature: float) -> tuple[Finding, ..
     return tuple(sorted(found, key=lambda finding: _ORDER[finding.severity]))
 
 
+def service_limit(material: Polymer | Solid) -> float | None:
+    """The temperature [K] that `material` is to stay below in service, None where its card states none.
+
+    For a polymer that of degradation within minutes; for a solid its service limit, or else where it must not be used.
+    """
+    if isinstance(material, Polymer):
+        return material.degradation_temperature
+    return material.refusal_temperature if material.service_limit is None else material.service_limit
+
+
 def gravest(found: Iterable[Finding]) -> Severity | None:
     """The gravest severity among the findings, None if there are none."""
     return min((finding.severity for finding in found), key=_ORDER.__getitem__, default=None)
