@@ -1,0 +1,93 @@
+"""What pushes the melt through: pressure along bore, cone and orifice from the temperature field, and the feeding force."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.integrate import simpson
+
+from meltzone.fem.build import law_of
+from meltzone.fem.contact import BoreLaw
+from meltzone.fem.field import Field
+from meltzone.fem.motion import filled_sections
+from meltzone.fem.rheology import section_flow
+from meltzone.materials.polymer import CrossWLF
+
+TROUTON = 3.0  # uniaxial extension over shear viscosity of a slowly stretched liquid [-]
+
+
+@dataclass(frozen=True, eq=False)
+class Feeding:
+    """Pressure that carries a flow, by part [Pa], and the force on the filament [N].
+
+    `bore`, `cone` and `land` are wall shear by lubrication; `stretching` is the extension of melt and stiff core in the cone.
+    """
+
+    bore: float
+    cone: float
+    land: float
+    stretching: float
+    filament_area: float
+
+    @property
+    def pressure(self) -> float:
+        """All of it [Pa]."""
+        return self.bore + self.cone + self.land + self.stretching
+
+    @property
+    def force(self) -> float:
+        """Pressure times the filament's section [N]; friction of the solid filament in its bore is left out."""
+        return self.pressure * self.filament_area
+
+
+def feeding(field: Field) -> Feeding:
+    """Feeding pressure of a solved field, from the viscosity at its temperatures.
+
+    Shear: the pressure gradient of every section that carries the flow with the local viscosity (lubrication; a cone
+    of 60 degrees is at the edge of what that holds for), only as far as the skin has softened. Stretching: the mean of
+    3 eta d(eps)/dt over the flow, with d(eps)/dt = (2 U / R) tan(half angle), times d(ln area) through the cone (after
+    Cogswell 1972, Polym. Eng. Sci. 12:64, from memory; a plug's uniform rate of extension). Elastic stresses are left out.
+    Raises ValueError where the polymer has no viscosity.
+    """
+    problem, space = field.problem, field.system.space
+    law = problem.materials.polymer.viscosity
+    if law is None:
+        raise ValueError(f"the card of {problem.materials.polymer.label} holds no viscosity")
+    sections = filled_sections(problem.arrangement, space.points, space.dofs_of("polymer"))
+    radius, heights = space.points[0][sections], space.points[1][sections[:, 0]]
+    warmth = field.temperature[sections]
+    _, gradient = section_flow(radius, warmth, np.full(len(sections), field.flow), law)
+    bore = law_of(problem, "bore")
+    assert isinstance(bore, BoreLaw)
+    gradient = gradient * bore.wetted(heights, field.flow)
+    nozzle = problem.arrangement.nozzle
+    cone_top = nozzle.land + nozzle.inner_cone_height
+    stretching = _stretching(field, radius, heights, warmth, law)
+    return Feeding(
+        bore=_between(heights, gradient, cone_top, problem.arrangement.block_top),
+        cone=_between(heights, gradient, nozzle.land, cone_top),
+        land=_between(heights, gradient, 0.0, nozzle.land),
+        stretching=stretching,
+        filament_area=math.pi * problem.arrangement.filament.diameter**2 / 4.0,
+    )
+
+
+def _between(heights: np.ndarray, values: np.ndarray, low: float, high: float) -> float:
+    """Integral of `values` over the `heights` from `low` to `high`, which are levels of the mesh: Simpson's rule a cell."""
+    inside = (heights > low - 1e-9) & (heights < high + 1e-9)
+    return float(simpson(values[inside], x=heights[inside]))
+
+
+def _stretching(field: Field, radius: np.ndarray, heights: np.ndarray, warmth: np.ndarray, law: CrossWLF) -> float:
+    nozzle = field.problem.arrangement.nozzle
+    inside = (heights > nozzle.land - 1e-9) & (heights < nozzle.land + nozzle.inner_cone_height + 1e-9)
+    r, temperature = radius[inside], warmth[inside]
+    wall = r[:, -1:]
+    rate = 2.0 * field.flow / (np.pi * wall**3) * math.tan(nozzle.cone_angle / 2.0)
+    stress = TROUTON * law(rate, temperature) * rate
+    share = (r / wall) ** 2
+    mean = np.sum((stress[:, 1:] + stress[:, :-1]) / 2.0 * np.diff(share, axis=1), axis=1)
+    # upwards the area grows: the same sign as the pressure that falls on the way down
+    return float(simpson(mean, x=2.0 * np.log(wall[:, 0])))
