@@ -12,6 +12,8 @@ from meltzone.cases.reader import load_case
 from meltzone.fem.ceiling import solve_at_flow
 from meltzone.fem.feeding import feeding
 from meltzone.fem.field import Field
+from meltzone.fem.force import flow_at_force
+from meltzone.fem.newton import NoConvergence
 from meltzone.materials.polymer import CrossWLF
 
 FLOW = 8e-9
@@ -80,3 +82,20 @@ def test_no_viscosity_no_force() -> None:
     problem = problem_of(load_case("short-block-petg", {"mesh.level": 0.25}))
     with pytest.raises(ValueError, match="holds no viscosity"):
         feeding(solve_at_flow(problem, FLOW))
+
+
+def test_flow_at_a_grip_of_a_newtonian_melt() -> None:
+    # With one constant viscosity all pressures but the dry length's are proportional to the flow: the land's share tells.
+    law = constant(1.0 - 1e-9, 2000.0)
+    field = isothermal(law, level=0.25)
+    ahead = feeding(field)
+    found = flow_at_force(field.problem, 2.0 * ahead.force)
+    assert feeding(found).force == pytest.approx(2.0 * ahead.force, rel=1e-6)
+    assert feeding(found).land / ahead.land == pytest.approx(found.flow / FLOW, rel=2e-5)
+    assert found.flow == pytest.approx(2.0 * FLOW, rel=0.05)  # the bore stays dry a little longer at more flow
+
+
+def test_a_grip_beyond_reach_is_said() -> None:
+    problem = isothermal(constant(1.0 - 1e-9, 2000.0), level=0.25).problem
+    with pytest.raises(NoConvergence, match="no flow meets a feeding force"):
+        flow_at_force(problem, 1e9)
