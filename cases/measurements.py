@@ -257,7 +257,7 @@ def _check_comparisons(label: str, rows: list[Row], raw: list[RawRow]) -> None:
 
 def _unknown(label: str, line: int | None, name: str, where: str, known: tuple[str, ...]) -> CaseError:
     close = nearest(name, known)
-    hint = f"Did you mean {close[0]}?" if close else "Remove it, or see docs/validate.md."
+    hint = f"Did you mean {close[0]}?" if close else "Remove it, or see docs/validation.md."
     if "." in name or name in ("heater", "nozzle", "block", "polymer"):
         hint = 'Keys of the case stand in the row\'s set table: set = { "heater.setpoint" = "235 degC" }.'
     return CaseError(label, line, name, None, f"a key of {where}: {', '.join(known)}", hint)

@@ -24,8 +24,8 @@ Reporter = Callable[[str], None]
 Overrides = Mapping[str, Any]
 
 CUBIC_MM = 1e9  # in a cubic metre
-STEP_LOG, TOLERANCE_LOG = 0.7, 1e-4  # first step of the search and its end, in the logarithm: factors of 2 and 1.0001
-STEP_KELVIN, TOLERANCE_KELVIN = 10.0, 0.01
+STEP_LOG, TOLERANCE_LOG = 0.7, 1e-3  # first step of the search and its end, in the logarithm: factors of 2 and 1.001
+STEP_KELVIN, TOLERANCE_KELVIN = 10.0, 0.02
 REACHED = 1e-3  # a ceiling this close to the measured one, as a share, counts as reached
 
 

@@ -1,0 +1,54 @@
+"""Everything that the validation page reports, solved; some minutes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from meltzone.cases.literature_study import LengthRow, Slip, length_rows, slips
+from meltzone.cases.validate import Reporter, Validation
+from meltzone.cases.validation_studies import (
+    VARIANTS,
+    JetRow,
+    PowerCheck,
+    ThreadPair,
+    jet_rows,
+    power_check,
+    thread_pairs,
+    variant_result,
+)
+
+JET_SPEEDS = (2.0, 3.0, 5.0, 8.0)  # [m/s]
+
+
+@dataclass(frozen=True)
+class Findings:
+    """Everything that the page reports."""
+
+    variants: tuple[Validation, ...]
+    threads: Sequence[ThreadPair]
+    jets: Sequence[JetRow]
+    power: PowerCheck
+    slips: Sequence[Slip]
+    lengths: Sequence[LengthRow]
+
+    @property
+    def default(self) -> Validation:
+        """The default model."""
+        return self.variants[0]
+
+    def variant(self, label: str) -> Validation:
+        """The variant of that label."""
+        return next(found for each, found in zip(VARIANTS, self.variants, strict=True) if each.label == label)
+
+
+def findings(report: Reporter | None = None) -> Findings:
+    """Solve all of it; some minutes."""
+    say = report or (lambda _: None)
+    results = []
+    for variant in VARIANTS:
+        say(f"variant: {variant.label}")
+        results.append(variant_result(variant))
+    say("threads, jet, power")
+    rest = thread_pairs(), jet_rows(JET_SPEEDS), power_check()
+    return Findings(tuple(results), *rest, slips(report=report), length_rows())

@@ -1,0 +1,230 @@
+"""Calibration end to end: parameters that the data were made with, saturation, intervals, errors, files, the command."""
+
+from __future__ import annotations
+
+import json
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+from outputs import COARSE, assert_drawn
+from typer.testing import CliRunner
+
+from meltzone.cases.calibrated import calibrated_text, interval_words, verdict_words
+from meltzone.cases.cli import app
+from meltzone.cases.errors import CaseError
+from meltzone.cases.measurements import load_measured
+from meltzone.cases.reader import load_case
+from meltzone.cases.run import ceiling
+from meltzone.cases.validate import Change, Predicted, Validation, validate
+from meltzone.cases.validate_figure import validation_figure
+from meltzone.cases.validate_files import OURS, validate_into
+
+FLOW_TEMPERATURE = {"polymer.flow_temperature": "165 degC"}  # what the made-up data are made with
+
+
+@cache
+def _flow(case: str, key: str, value: str, fan: bool = False) -> float:
+    found = ceiling(case, {key: value, "surroundings.fan": fan, **COARSE}).flow_ceiling
+    assert found is not None
+    return found
+
+
+def _row(name: str, flow: float, *more: str, case: str = "short-block") -> str:
+    lines = ["[[row]]", f'name = "{name}"', f'case = "{case}"', f'ceiling = "{flow!r} mm^3/s"', *more]
+    return "\n".join(lines) + "\n"
+
+
+def _write(folder: Path, *rows: str, top: str = 'uncertainty = "4 %"\n') -> Path:
+    path = folder / "bench.toml"
+    path.write_text(top + "".join(rows), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def recovered(tmp_path_factory: pytest.TempPathFactory) -> Validation:
+    """Data made by the solver at a flow temperature of 165 degC, calibrated from the card's."""
+    (key, value) = next(iter(FLOW_TEMPERATURE.items()))
+    rows = (
+        _row("still", _flow("short-block", key, value), "calibrates = true"),
+        _row(
+            "fan", _flow("short-block", key, value, fan=True), 'compared_with = "still"', "set.surroundings.fan = true"
+        ),
+    )
+    return validate(_write(tmp_path_factory.mktemp("made"), *rows), key, COARSE)
+
+
+def test_a_known_temperature_is_recovered(recovered: Validation) -> None:
+    calibration = recovered.calibration
+    assert calibration is not None
+    assert calibration.value - 273.15 == pytest.approx(165.0, abs=0.05)
+    assert calibration.chi_square < 1e-3
+    assert (calibration.edge, calibration.unreached, verdict_words(calibration)) == (None, (), [])
+    fan = recovered.rows[1]
+    assert fan.ceiling == pytest.approx(fan.measured, rel=1e-3)
+    (change,) = recovered.changes
+    assert change.miss == pytest.approx(0.0, abs=0.02)
+    assert recovered.mean_error == pytest.approx(abs(fan.error))
+    assert recovered.worst is fan, "the row that calibrates is no prediction"
+
+
+def test_the_interval_is_that_of_one_measurement(recovered: Validation) -> None:
+    """One row and one number: at the ends of the 95 % interval the ceiling is the measured one -+ 1.96 uncertainties."""
+    still = recovered.rows[0]
+    assert still.low == pytest.approx(still.measured - 1.96 * still.uncertainty, rel=2e-3)
+    assert still.high == pytest.approx(still.measured + 1.96 * still.uncertainty, rel=2e-3)
+    fan = recovered.rows[1]
+    assert fan.low < fan.ceiling < fan.high
+
+
+def test_a_known_contact_is_recovered_from_two_rows_in_its_logarithm(tmp_path: Path) -> None:
+    key = "contacts.bore_melt"
+    names = ("short-block", "long-block")
+    rows = [_row(name, _flow(name, key, "2500 W/m^2/K"), "calibrates = true", case=name) for name in names]
+    top = 'uncertainty = "2 %"\n'
+    found = validate(_write(tmp_path, *rows, top=top), None, COARSE)
+    assert found.calibration is not None
+    assert found.calibration.value == pytest.approx(2500.0, rel=2e-3)
+    low, high = found.calibration.low, found.calibration.high
+    assert low is not None and high is not None
+    assert high / 2500.0 > 2500.0 / low, "the ceiling flattens towards good contact"
+    assert (found.mean_error, found.worst) == (None, None)
+
+
+def test_a_ceiling_that_no_contact_reaches_is_said_to_be_out_of_reach(tmp_path: Path) -> None:
+    best = _flow("short-block", "contacts.bore_melt", "1e7 W/m^2/K")
+    found = validate(_write(tmp_path, _row("eager", 1.2 * best, "calibrates = true")), None, COARSE)
+    calibration = found.calibration
+    assert calibration is not None
+    assert (calibration.edge, calibration.high) == ("high", None)
+    assert calibration.value == pytest.approx(calibration.limits[1])
+    (said,) = calibration.unreached
+    assert "No value of contacts.bore_melt" in said and f"{1.2 * best:.4g}" in said and f"{best:.4g}" in said
+    assert "no upper bound" in interval_words(calibration)
+    assert "not an estimate" in " ".join(verdict_words(calibration))
+    assert "No value of" in " ".join(calibrated_text(found).replace("#", " ").split())
+
+
+def test_without_calibrating_rows_the_case_s_own_number_predicts(tmp_path: Path) -> None:
+    found = validate(_write(tmp_path, _row("plain", 13.0)), None, COARSE)
+    (row,) = found.rows
+    assert found.calibration is None
+    assert row.ceiling == row.low == row.high == pytest.approx(ceiling("short-block", COARSE).flow_ceiling)
+    with pytest.raises(AssertionError):
+        calibrated_text(found)
+
+
+BAD = {
+    "unknown case": (_row("a", 13.0, case="shrt-block"), None, "case", "short-block"),
+    "unknown key in a row": (_row("a", 13.0, 'set.heater.sepoint = "1 degC"'), None, "set.heater.sepoint", "setpoint"),
+    "bad value in a row": (_row("a", 13.0, 'set.heater.setpoint = "215"'), None, "set.heater.setpoint", "with its unit"),
+    "part that does not fit": (_row("a", 13.0, 'set.nozzle.bore = "1 mm"'), None, None, 'row "a"'),
+    "free in a row": (
+        _row("a", 13.0, "calibrates = true", 'set.contacts.bore_melt = "5000 W/m^2/K"'), None,
+        "set.contacts.bore_melt", "no value of its own",
+    ),
+    "free is no key": (_row("a", 13.0), "contacts.bore", "free", "contacts.bore_melt"),
+    "free is a word": (_row("a", 13.0), "nozzle.material", "free", "one number"),
+    "free is not there": (_row("a", 13.0, "calibrates = true"), "sleeve.height", "sleeve.height", "above zero"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("what", BAD)
+def test_bad_rows_name_the_file_and_the_row(tmp_path: Path, what: str) -> None:
+    text, free, key, words = BAD[what]
+    with pytest.raises(CaseError) as caught:
+        validate(_write(tmp_path, text), free)
+    message = " ".join(str(caught.value).split())
+    assert words in message
+    if key is not None:
+        assert caught.value.key == key
+    if free is None:
+        assert "bench.toml" in message
+        assert "line 2" in message
+
+
+def test_cases_beside_the_file_come_before_shipped_ones(tmp_path: Path) -> None:
+    (tmp_path / "short-block").write_text('extends = "short-block.toml"\n', encoding="utf-8")
+    (tmp_path / "short-block.toml").write_text('[heater]\nsetpoint = "232 degC"\n', encoding="utf-8")
+    found = validate(_write(tmp_path, _row("mine", 13.0)), None, COARSE)
+    hotter = ceiling("short-block", {"heater.setpoint": "232 degC", **COARSE}).flow_ceiling
+    assert found.rows[0].ceiling == pytest.approx(hotter)
+
+
+def _made_up(folder: Path, name: str, measured: float, predicted: float) -> Predicted:
+    row = load_measured(_write(folder, _row(name, measured))).rows[0]
+    return Predicted(row, predicted, 0.9 * predicted, 1.1 * predicted, "melt")
+
+
+def test_errors_and_changes_are_those_of_the_definition(tmp_path: Path) -> None:
+    base, fan = _made_up(tmp_path, "base", 20.0, 21.0), _made_up(tmp_path, "fan", 18.0, 18.9)
+    change = Change(fan, base)
+    assert (base.error, fan.error) == (pytest.approx(5.0), pytest.approx(5.0))
+    assert (change.measured, change.predicted) == (pytest.approx(-10.0), pytest.approx(-10.0))
+    assert change.uncertainty == pytest.approx(90.0 * 2.0**0.5 * 0.04)
+    nothing = Change(fan, _made_up(tmp_path, "cold", 20.0, 0.0))
+    assert (nothing.predicted, nothing.miss) == (None, None)
+
+
+def test_the_command_writes_what_another_case_takes_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    best = _flow("short-block", "contacts.bore_melt", "1e7 W/m^2/K")
+    _write(tmp_path, _row("$first_", 0.97 * best, "calibrates = true"), _row("fan", 13.0, 'compared_with = "$first_"'))
+    done = CliRunner().invoke(app, ["validate", "bench.toml", "--set", "mesh.level=0.25"])
+    assert done.exit_code == 0, done.output
+    for word in ("contacts.bore_melt = ", "no upper bound", "mean error", "Changes", "Cautions", "qualified people"):
+        assert word in done.stdout
+    folder = Path("meltzone-out/validate-bench")
+    assert sorted(path.name for path in folder.iterdir()) == sorted(OURS)
+    assert_drawn(folder / "validation.png")
+    record = json.loads((folder / "validation.json").read_text(encoding="utf-8"))
+    assert [row["name"] for row in record["rows"]] == ["$first_", "fan"]
+    assert record["calibration"]["high_95"] is None
+    Path("mine.toml").write_text(f'extends = ["{folder}/calibrated.toml", "short-block"]\n', encoding="utf-8")
+    mine = load_case("mine.toml")
+    assert f"{mine.model.contacts.bore_melt:g} W/m^2/K" == record["calibration"]["value"]
+    assert mine.model.title == load_case("short-block").model.title
+
+
+def test_what_fails_leaves_an_older_validation_alone(tmp_path: Path) -> None:
+    folder = tmp_path / "out"
+    folder.mkdir()
+    for name in (*OURS, "result.json", "notes.txt"):
+        (folder / name).write_text("older", encoding="utf-8")
+    with pytest.raises(CaseError):
+        validate_into(folder, _write(tmp_path, _row("a", 13.0, 'set.heater.setpoint = "9 mm"')))
+    assert {path.read_text(encoding="utf-8") for path in folder.iterdir()} == {"older"}
+    validate_into(folder, _write(tmp_path, _row("a", 13.0)), overrides=COARSE)
+    kept = {path.name for path in folder.iterdir() if path.read_bytes() == b"older"}
+    assert kept == {"result.json", "notes.txt"}, "no calibrated.toml is left of a calibration that was not made"
+    assert not (folder / "calibrated.toml").exists()
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [["nothing-here"], ["hot-ends-in-practice", "--free", "heater"], ["hot-ends-in-practice", "--out", "file"]],
+)
+def test_the_command_refuses_with_one_message(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arguments: list[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("file").write_text("mine", encoding="utf-8")
+    done: Any = CliRunner().invoke(app, ["validate", *arguments])
+    assert done.exit_code == 2
+    assert "expected:" in done.stderr and "Traceback" not in done.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["file"]
+
+
+def test_progress_is_told_value_by_value_and_row_by_row(recovered: Validation, tmp_path: Path) -> None:
+    told: list[str] = []
+    validate(_write(tmp_path, _row("a", 13.0), _row("b", 12.0)), None, COARSE, told.append)
+    assert told == ["predicting row 1 of 2: a", "predicting row 2 of 2: b"]
+
+
+def test_the_picture_shows_every_row_and_both_kinds(recovered: Validation, tmp_path: Path) -> None:
+    figure = validation_figure(recovered)
+    beside, against = figure.axes
+    assert [label.get_text() for label in beside.get_yticklabels()] == ["1  still", "2  fan"]
+    assert next(text.get_text() for text in beside.texts) == "calibrates"
+    assert [text.get_text() for text in against.texts] == ["1", "2"]
