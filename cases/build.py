@@ -9,6 +9,7 @@ from types import MappingProxyType
 
 from pydantic import BaseModel
 
+from meltzone.cases.deviations import property_deviations
 from meltzone.cases.errors import CaseError, at_key, from_card, from_geometry, from_unknown_material, nearest
 from meltzone.cases.reader import Case
 from meltzone.cases.units import TEMPERATURE, show
@@ -33,6 +34,7 @@ def problem_of(case: Case) -> Problem:
     arrangement = arrangement_of(case)
     materials = materials_of(case)
     operation = operation_of(case)
+    property_deviations(case)
     _check_temperatures(case, materials)
     _check_tables(case, materials)
     contacts = Contacts(**case.model.contacts.model_dump())

@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 import sys
-import tomllib
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated
 
 import typer
 
+from meltzone.cases.console import INTERRUPTED, NO_ANSWER, OK, answering, overrides_of, progress, show, tell_files
 from meltzone.cases.sweep_cli import (
     CsvOption,
     OverOption,
@@ -23,12 +21,7 @@ from meltzone.cases.sweep_cli import (
     carry_out,
 )
 
-if TYPE_CHECKING:
-    from rich.console import Console
-
-PIPED_WIDTH = 110  # columns of tables that do not go to a terminal
 DEFAULT_OUT = Path("meltzone-out")
-OK, NO_ANSWER, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
 CASE_HELP = "A case file, or the name of a shipped example such as short-block."
 MEASURED_HELP = "A file of measured ceilings, .toml or .csv, or the name of a shipped one such as hot-ends-in-practice."
@@ -78,17 +71,17 @@ def run(case: CaseArgument, out: FolderOption = None, override: SetOption = None
 
     Without --out the results go to meltzone-out/NAME. A folder that exists keeps its other files.
     """
-    with _answering() as say:
+    with answering() as say:
         from meltzone.cases import run as verbs  # noqa: PLC0415  numbers and solver load after --help has answered
         from meltzone.cases.reader import load_case  # noqa: PLC0415
         from meltzone.cases.tables import summary  # noqa: PLC0415
 
-        loaded = load_case(case, _overrides(override))
+        loaded = load_case(case, overrides_of(override))
         folder = out or DEFAULT_OUT / loaded.name
-        with _progress(say):
+        with progress(say):
             result = verbs.run(loaded, folder, report=say)
-        _show(summary(result))
-        _tell_files(folder)
+        show(summary(result))
+        tell_files(folder)
 
 
 @app.command(
@@ -103,15 +96,15 @@ def solve(
     override: SetOption = None,
 ) -> None:
     """Solve a case at one flow: does it melt through, and what must the heater give? Files are written with --out only."""
-    with _answering() as say:
+    with answering() as say:
         from meltzone.cases import run as verbs  # noqa: PLC0415
         from meltzone.cases.tables import summary  # noqa: PLC0415
 
-        with _progress(say):
-            result = verbs.solve(case, flow, out, _overrides(override), say)
-        _show(summary(result))
+        with progress(say):
+            result = verbs.solve(case, flow, out, overrides_of(override), say)
+        show(summary(result))
         if out is not None:
-            _tell_files(out)
+            tell_files(out)
 
 
 @app.command(
@@ -129,11 +122,11 @@ def ceiling(
     override: SetOption = None,
 ) -> None:
     """Find the flow ceilings of one or more cases and show them side by side; changes count from the first."""
-    with _answering() as say:
+    with answering() as say:
         from meltzone.cases import run as verbs  # noqa: PLC0415
 
-        overrides = _overrides(override)
-        with _progress(say):
+        overrides = overrides_of(override)
+        with progress(say):
             results = [verbs.ceiling(case, overrides, say.about(case)) for case in cases]
         if out is not None:
             from meltzone.cases.bars_figure import bar_of, bars_figure  # noqa: PLC0415
@@ -147,7 +140,7 @@ def ceiling(
             return
         from meltzone.cases.tables import comparison  # noqa: PLC0415
 
-        _show(comparison(results))
+        show(comparison(results))
 
 
 @app.command(
@@ -178,12 +171,12 @@ def compare(
 
     With --out, compare.json, compare.csv and compare.png are written.
     """
-    with _answering() as say:
+    with answering() as say:
         from meltzone.cases.compare import compare as compared  # noqa: PLC0415
         from meltzone.cases.compare_files import write_comparison, write_csv  # noqa: PLC0415
 
-        with _progress(say):
-            found = compared(cases, flow, _overrides(override), report=say)
+        with progress(say):
+            found = compared(cases, flow, overrides_of(override), report=say)
             if csv is not None:
                 write_csv(found, csv)
             if out is not None:
@@ -196,19 +189,90 @@ def compare(
             return
         from meltzone.cases.compare_tables import comparison_tables  # noqa: PLC0415
 
-        _show(comparison_tables(found))
+        show(comparison_tables(found))
         if out is not None:
-            _tell_files(out)
+            tell_files(out)
+
+
+@app.command(
+    epilog=_examples(
+        "meltzone explain short-block",
+        "meltzone explain my.toml --out why --samples 64",
+        'meltzone explain short-block --set "heater.setpoint=210 +/- 3 degC" --json',
+    )
+)
+def explain(
+    case: CaseArgument,
+    out: FolderOption = None,
+    samples: Annotated[
+        int,
+        typer.Option(
+            "--samples",
+            metavar="N",
+            help="Besides the linear interval, solve N samples of the inputs that carry a tolerance.",
+            show_default=False,
+        ),
+    ] = 0,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the record as JSON instead of the tables.")] = False,
+    override: SetOption = None,
+) -> None:
+    """Say what limits a case and what each change would buy: budget, temperature drops, levers, interval.
+
+    With --out, explain.json and explain.png go to that folder. Tolerances in the case, as in "210 +/- 3 degC", give the ceiling
+    an interval.
+    """
+    with answering() as say:
+        from meltzone.cases.explain import explain as explained_case  # noqa: PLC0415
+
+        with progress(say):
+            explained = explained_case(case, out, overrides_of(override), samples, say)
+        if as_json:
+            from meltzone.cases.explain_record import explained_record  # noqa: PLC0415
+            from meltzone.cases.record import as_json as json_text  # noqa: PLC0415
+
+            sys.stdout.write(json_text(explained_record(explained)))
+            return
+        from meltzone.cases.explain_tables import summary  # noqa: PLC0415
+
+        show(summary(explained))
+        if out is not None:
+            tell_files(out)
+
+
+@app.command(name="design", epilog=_examples("meltzone design trade.toml", "meltzone design trade.toml --out longer"))
+def design_command(
+    file: Annotated[
+        Path,
+        typer.Argument(metavar="DESIGN", help="A design file: base, aim, keys to vary, limits.", show_default=False),
+    ],
+    out: FolderOption = None,
+) -> None:
+    """Search within bounds for the variant that melts most, or that reaches a ceiling with the least change.
+
+    Writes answer.toml, a case file that extends the base, design.json with every step, and design.png. Without --out they go
+    to meltzone-out/design-NAME.
+    """
+    with answering() as say:
+        from meltzone.cases.design import design  # noqa: PLC0415
+        from meltzone.cases.design_files import write_design  # noqa: PLC0415
+        from meltzone.cases.design_tables import design_tables  # noqa: PLC0415
+
+        folder = out or DEFAULT_OUT / f"design-{file.stem}"
+        with progress(say):
+            found = design(file, say)
+            write_design(found, folder)
+        show(design_tables(found))
+        tell_files(folder)
 
 
 @app.command(epilog=_examples("meltzone check my.toml", "meltzone check long-nozzle-wrapped-fan --out section.png"))
 def check(case: CaseArgument, out: PictureOption = None, override: SetOption = None) -> None:
     """Read a case and build its parts and mesh, but solve nothing: is it what I meant? Draws the section with --out."""
-    with _answering():
+    with answering():
         from meltzone.cases import run as verbs  # noqa: PLC0415
         from meltzone.cases.check_tables import check_summary  # noqa: PLC0415
 
-        _show(check_summary(verbs.check(case, out, _overrides(override))))
+        show(check_summary(verbs.check(case, out, overrides_of(override))))
 
 
 @app.command(epilog=_examples("meltzone new my.toml", "meltzone new mine.toml --like long-nozzle-brass-sleeve"))
@@ -221,11 +285,11 @@ def new(
     ] = None,
 ) -> None:
     """Write a case file to begin with: every key with its meaning and its default, ready to be changed."""
-    with _answering():
+    with answering():
         from meltzone.cases import run as verbs  # noqa: PLC0415
 
         written = verbs.new(file, like)
-        _show(f"Written: {written}. Change it, look at it with: meltzone check {written}")
+        show(f"Written: {written}. Change it, look at it with: meltzone check {written}")
 
 
 @app.command(epilog=_examples("meltzone materials", "meltzone materials pla --out pla.png"))
@@ -234,7 +298,7 @@ def materials(
     out: PictureOption = None,
 ) -> None:
     """List the materials that come with the program, or show one card: numbers, curves, sources, limits."""
-    with _answering():
+    with answering():
         from meltzone.cases.errors import CaseError  # noqa: PLC0415
         from meltzone.cases.material_tables import card, material_card, material_list  # noqa: PLC0415
 
@@ -248,7 +312,7 @@ def materials(
                     "the name of one material before it",
                     "meltzone materials pla --out pla.png",
                 )
-            _show(material_list())
+            show(material_list())
             return
         material = card(name)
         if out is not None:
@@ -256,7 +320,7 @@ def materials(
             from meltzone.cases.run import draw  # noqa: PLC0415
 
             draw(out, lambda: curves_figure(material))
-        _show(material_card(material))
+        show(material_card(material))
 
 
 @app.command(
@@ -276,17 +340,17 @@ def validate(
     Writes validation.json, validation.png and calibrated.toml, which other cases take in by extends. Without --out they go to
     meltzone-out/validate-NAME.
     """
-    with _answering() as say:
+    with answering() as say:
         from meltzone.cases.measurements import load_measured  # noqa: PLC0415
         from meltzone.cases.validate_files import validate_into  # noqa: PLC0415
         from meltzone.cases.validate_tables import summary  # noqa: PLC0415
 
-        overrides, read = _overrides(override), load_measured(measured)
+        overrides, read = overrides_of(override), load_measured(measured)
         folder = out or DEFAULT_OUT / f"validate-{read.name}"
-        with _progress(say):
+        with progress(say):
             found = validate_into(folder, read, free, overrides, say)
-        _show(summary(found))
-        _tell_files(folder)
+        show(summary(found))
+        tell_files(folder)
 
 
 @app.command(
@@ -308,10 +372,10 @@ def sweep(
 
     Every point is kept as it comes, without --out in meltzone-out/NAME.sqlite. After an interruption the same command goes on.
     """
-    with _answering():
+    with answering():
         wanted = Wanted(out, workers, scheduler, csv, plot, tuple(over or ()))
         try:
-            found = carry_out(file, wanted, DEFAULT_OUT, _show)
+            found = carry_out(file, wanted, DEFAULT_OUT, show)
         except KeyboardInterrupt:
             raise typer.Exit(INTERRUPTED) from None
         if not found:
@@ -341,99 +405,6 @@ def main() -> None:
         app()
     except KeyboardInterrupt:
         sys.exit(INTERRUPTED)
-
-
-class _Speaker:
-    """Passes on what is being done to whoever shows progress; silent until someone does."""
-
-    def __init__(self) -> None:
-        self.listener: Callable[[str], None] | None = None
-
-    def __call__(self, what: str) -> None:
-        if self.listener is not None:
-            self.listener(what)
-
-    def about(self, name: str) -> Callable[[str], None]:
-        """The same, with `name` before what is being done."""
-        return lambda what: self(f"{name}: {what}")
-
-
-@contextmanager
-def _answering() -> Iterator[_Speaker]:
-    """One clear message and an exit code for whatever can go wrong with what a person gave."""
-    try:
-        yield _Speaker()
-    except KeyboardInterrupt:
-        typer.echo("interrupted; nothing was left half-written", err=True)
-        raise typer.Exit(INTERRUPTED) from None
-    except Exception as error:
-        code = _code_of(error)
-        if code is None:
-            raise
-        typer.echo(str(error), err=True)
-        raise typer.Exit(code) from None
-
-
-def _code_of(error: Exception) -> int | None:
-    """The exit code for an error that has its own message, None for a fault of the program."""
-    from meltzone.cases.errors import CaseError  # noqa: PLC0415
-    from meltzone.fem.newton import NoConvergence  # noqa: PLC0415
-    from meltzone.materials.errors import UnknownMaterial  # noqa: PLC0415
-
-    if isinstance(error, NoConvergence):
-        return NO_ANSWER
-    return BAD_INPUT if isinstance(error, CaseError | UnknownMaterial) else None
-
-
-@contextmanager
-def _progress(say: _Speaker) -> Iterator[None]:
-    """A line on stderr that says what is being done, on terminals only, gone when it is done."""
-    if not sys.stderr.isatty():
-        yield
-        return
-    from rich.console import Console  # noqa: PLC0415
-
-    with Console(stderr=True).status("reading") as status:
-        say.listener = status.update
-        yield
-        say.listener = None
-
-
-def _overrides(written: list[str] | None) -> dict[str, Any]:
-    """KEY=VALUE pairs as a mapping; a value that is no TOML, such as 235 degC, counts as text."""
-    from meltzone.cases.errors import CaseError  # noqa: PLC0415
-
-    found = {}
-    for item in written or []:
-        key, mark, value = item.partition("=")
-        if not mark or not key.strip() or not value.strip():
-            expected = "KEY=VALUE with a dotted key of a case file"
-            raise CaseError("--set", None, None, item, expected, 'For example --set heater.setpoint="235 degC".')
-        found[key.strip()] = _value(value.strip())
-    return found
-
-
-def _value(text: str) -> Any:
-    try:
-        return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
-    except (ValueError, RecursionError):
-        return text
-
-
-def _console() -> Console:
-    from rich.console import Console  # noqa: PLC0415
-
-    width = None if sys.stdout.isatty() else PIPED_WIDTH
-    return Console(width=width, markup=False, highlight=False, emoji=False)
-
-
-def _show(what: Any) -> None:
-    _console().print(what)
-
-
-def _tell_files(folder: Path) -> None:
-    names = ", ".join(sorted(path.name for path in folder.iterdir() if path.is_file()))
-    _show(f"Written to {folder}: {names}")
 
 
 if __name__ == "__main__":

@@ -17,7 +17,9 @@ from meltzone.cases.fields import Measured, measure_of
 from meltzone.cases.reader import Case
 from meltzone.cases.results import ZERO_CELSIUS, Result
 from meltzone.cases.schema import CaseModel
-from meltzone.cases.units import Kind, show
+from meltzone.cases.tolerance import show_toleranced
+from meltzone.cases.uncertain import tolerances_of
+from meltzone.cases.units import Kind
 from meltzone.cases.vtu import part_numbers
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.field import Field
@@ -148,15 +150,16 @@ def versions() -> dict[str, str]:
 
 
 def inputs_of(case: Case) -> dict[str, Any]:
-    """All resolved inputs with their units, as a case file would hold them; reading them again gives the same case."""
+    """All resolved inputs with units and tolerances, as a case file would hold them; reading them again gives the same case."""
+    tolerances = tolerances_of(case)
     return {
-        name: _table_as_written(value) if isinstance(value, BaseModel) else value
+        name: _table_as_written(name, value, tolerances) if isinstance(value, BaseModel) else value
         for name in CaseModel.model_fields
         if name != "extends" and (value := getattr(case.model, name)) is not None
     }
 
 
-def _table_as_written(table: BaseModel) -> dict[str, Any]:
+def _table_as_written(title: str, table: BaseModel, tolerances: Mapping[str, float]) -> dict[str, Any]:
     written = {}
     for name, field in type(table).model_fields.items():
         value = getattr(table, name)
@@ -164,13 +167,15 @@ def _table_as_written(table: BaseModel) -> dict[str, Any]:
         if value is None:
             continue
         if isinstance(measure, Measured):
-            value = _with_unit(value, measure.kind)
+            value = _with_unit(value, measure.kind, f"{title}.{name}", tolerances)
         written[name] = list(value) if isinstance(value, tuple) else value
     return written
 
 
-def _with_unit(value: Any, kind: Kind) -> Any:
-    return {name: show(item, kind) for name, item in value.items()} if isinstance(value, dict) else show(value, kind)
+def _with_unit(value: Any, kind: Kind, key: str, tolerances: Mapping[str, float]) -> Any:
+    if isinstance(value, dict):
+        return {name: _with_unit(item, kind, f"{key}.{name}", tolerances) for name, item in value.items()}
+    return show_toleranced(value, tolerances.get(key, 0.0), kind)
 
 
 def parts_of(problem: Problem, field: Field | None) -> dict[str, dict[str, Any]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from meltzone.cases.deviations import PROPERTIES
 from meltzone.cases.outline import OPTIONAL_TABLES, Entry, entries, tables
 from meltzone.cases.reader import example_names, load_case
 
@@ -35,6 +36,7 @@ This page is generated from the schema (`python -m meltzone.cases.reference`).
 
 - A quantity is a string with a number and a unit: `"12.5 mm"`, `"210 degC"`, `"25 W/m^2/K"`. A bare number is refused.
 - Any unit of the right kind will do: `"0.5 inch"` is a length, `"410 degF"` a temperature.
+- A tolerance may follow: `"210 +/- 3 degC"`; see [tolerances](#uncertainty-and-tolerances).
 - A *temperature difference* is written in K or delta_degC, never in degC.
 - Numbers without a unit (emissivities, exponents, the mesh level) stand without quotes.
 
@@ -55,6 +57,32 @@ of the same name as a shipped one takes its place. `like = "pla"` takes from tha
 out.
 """
 
+UNCERTAINTY = """## [uncertainty] and tolerances
+
+A quantity with a unit may carry a tolerance, after `+/-` or `±`:
+
+```toml
+[heater]
+setpoint = "210 +/- 3 degC"
+
+[contacts]
+bore_melt = "12650 W/m^2/K +/- 30 %"
+
+[uncertainty]
+polymer.conductivity = "10 %"
+polymer.flow_temperature = "5 K"
+```
+
+- A tolerance is one standard deviation. In the value's unit, in a unit of its own, or in percent of the value; that of a
+  temperature is a difference, so `+/- 3 degC` and `+/- 3 K` say the same, and percent is refused.
+- Properties of materials take theirs in the table `uncertainty`, by part: a percentage, which scales the property at all temperatures,
+  or kelvin for a temperature. {properties}.
+- A temperature that the case itself gives under [polymer] carries its tolerance there.
+- Two parts of one material move independently of one another.
+- `meltzone explain` turns tolerances into an interval for the ceiling; everywhere else they are left out. Nothing has a
+  tolerance by default: the interval holds what was given, and no more.
+"""
+
 CAUTION = """
 > **Caution.** Molten plastic, a hot end and its mains supply can burn people and start fires; overheated polymers,
 > PTFE and adhesives give off fumes. What a case file accepts is not thereby safe to run: the makers' data sheets, local
@@ -66,7 +94,7 @@ def reference_page() -> str:
     """The whole page as Markdown."""
     sections = [INTRODUCTION, CAUTION.strip() + "\n", _section("Top of the file", "", "")]
     sections += [_section(f"[{name}]", meaning, name) for name, meaning in tables()]
-    return "\n".join([*sections, MATERIALS, _examples()])
+    return "\n".join([*sections, MATERIALS, UNCERTAINTY.format(properties=_properties()), _examples()])
 
 
 def _section(title: str, meaning: str, table: str) -> str:
@@ -76,7 +104,16 @@ def _section(title: str, meaning: str, table: str) -> str:
     if table in OPTIONAL_TABLES:
         lines += [f"The defaults below hold once the table is there: a line `[{table}]` is enough.", ""]
     lines += ["| key | value | default | meaning |", "|---|---|---|---|"]
-    return "\n".join([*lines, *(_row(entry) for entry in entries(table) if entry.name != "materials")]) + "\n"
+    shown = [entry for entry in entries(table) if entry.name not in ("materials", "uncertainty")]
+    return "\n".join([*lines, *map(_row, shown)]) + "\n"
+
+
+def _properties() -> str:
+    """The properties that may carry a tolerance, by part."""
+    parts: dict[str, list[str]] = {}
+    for part, names in PROPERTIES.items():
+        parts.setdefault(", ".join(f"`{name}`" for name in names), []).append(f"`{part}`")
+    return "; ".join(f"{', '.join(homes)}: {names}" for names, homes in parts.items())
 
 
 def _row(entry: Entry) -> str:

@@ -201,6 +201,10 @@ class CaseModel(Table):
         {}, "Your own material cards, one table [materials.NAME] each, in the form of the shipped cards."
     )
 
+    uncertainty: dict[str, dict[str, StrictStr]] = key(
+        {}, 'Tolerances of material properties, one standard deviation each: polymer.conductivity = "10 %".'
+    )
+
     @model_validator(mode="before")
     @classmethod
     def _setpoint_is_asked_for(cls, data: Any) -> Any:

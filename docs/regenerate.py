@@ -150,10 +150,12 @@ def draw_pictures() -> None:
             "meltzone run short-block --out run",
             f"meltzone ceiling {cases} --out ceilings.png",
             "meltzone check long-nozzle-brass-sleeve-fan --out section.png",
+            "meltzone explain short-block --out why",
         ):
             output_of(command)
         IMAGES.mkdir(exist_ok=True)
-        for path in (Path("run/field.png"), Path("run/axis.png"), Path("ceilings.png"), Path("section.png")):
+        for name in ("run/field.png", "run/axis.png", "ceilings.png", "section.png", "why/explain.png"):
+            path = Path(name)
             with Image.open(path) as picture:
                 picture.convert("RGB").quantize(COLOURS).save(IMAGES / path.name, optimize=True)
 

@@ -8,11 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from meltzone.fem.adjoint import Adjoint, adjoint_of
+from meltzone.fem.build import law_of
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw
 from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
 from meltzone.fem.levers import Lever, levers_of
+from meltzone.fem.problem import Problem
 from meltzone.fem.system import ContactTerm
 
 RELATIVE_STEP = 1e-5  # of the value: small enough for a derivative, large enough for its digits
@@ -134,19 +136,28 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
 def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[str, float]:
     """weights . dR/d ln G at the bore wall [m3/s] for the melt's contact, the gas around the filament and the filament.
 
-    The last two also move the level where the skin has softened: the softening length goes with k / gas^2, since
-    Fo = (x k / (gas R))^2 at the same x (`softening_fourier`) and the length is Fo / (pi k / (rho c)).
+    The last two also move the level where the skin has softened, whose length L goes with k^a gas^(-1 - a): all conductances
+    scaled by one factor, it is short by that factor.
     """
     field = adjoint.field
     jump = np.einsum("ei,eiq->eq", field.temperature[contact.dofs], contact.jump)
     seen = np.einsum("ei,eiq->eq", adjoint.free_weights[contact.dofs], contact.jump)
     crossing, wetted = jump * seen * contact.first.area, law.wetted(contact.first.points[1], field.flow)
-    softening = float(np.sum(-4.0 * (law.melt - law.gas) * wetted * (1.0 - wetted) * crossing))
+    by_length = float(np.sum(-4.0 * (law.melt - law.gas) * wetted * (1.0 - wetted) * crossing))
+    exponent = _softening_exponent(field.problem)
     return {
         "bore contact": float(np.sum(law.melt * wetted * crossing)),
-        GROUPS["gap"]: float(np.sum(law.gas * (1.0 - wetted) * crossing)) - 2.0 * softening,
-        GROUPS["polymer"]: softening,
+        GROUPS["gap"]: float(np.sum(law.gas * (1.0 - wetted) * crossing)) - (1.0 + exponent) * by_length,
+        GROUPS["polymer"]: exponent * by_length,
     }
+
+
+def _softening_exponent(problem: Problem, step: float = 1e-3) -> float:
+    """d ln L / d ln k of the softening length by the polymer's conductivity [-]."""
+    (lever,) = (lever for lever in levers_of(problem) if lever.key == "polymer.conductivity*")
+    laws = [law_of(lever.at(1.0 + move), "bore") for move in (-step, step)]
+    low, high = (law.softening_length for law in laws if isinstance(law, BoreLaw))
+    return float(np.log(high / low)) / (2.0 * step)
 
 
 def drops_of(field: Field) -> dict[str, float]:

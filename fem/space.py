@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
-from skfem import Basis, ElementQuad2, FacetBasis
+from skfem import Basis, ElementQuad2, FacetBasis, MeshQuad
+from skfem.mapping import MappingIsoparametric
 
 from meltzone.fem.measure import plane, revolved
 from meltzone.geometry.mesh import SectionMesh
 
+INVERSE_TOLERANCE = 1e-8  # of a cell's size; the step that passes it lands far below, the iteration being Newton's
 ORDER = 6  # four Gauss points each way: exact for r times squared gradients, and kind to k(T)
 
 
@@ -87,7 +89,8 @@ class Space:
 
     def facets(self, indices: np.ndarray) -> Facets:
         """Arrays of the boundary facets `indices`, seen from their only cell or from their first one."""
-        fb = FacetBasis(self.section.mesh, ElementQuad2(), facets=indices, intorder=ORDER)
+        mesh = self.section.mesh
+        fb = FacetBasis(mesh, ElementQuad2(), _patient_mapping(mesh), facets=indices, intorder=ORDER)
         n, n_q = fb.dx.shape
         shapes = [fb.basis[i][0] for i in range(fb.Nbfun)]
         values = np.stack([np.broadcast_to(np.asarray(s), (n, n_q)) for s in shapes], axis=1)
@@ -109,3 +112,10 @@ class Space:
     def facet_dofs(self, tag: str) -> np.ndarray:
         """Unknowns on the boundary `tag`, each once."""
         return np.unique(self.facets(self.section.mesh.boundaries[tag]).dofs)
+
+
+def _patient_mapping(mesh: MeshQuad) -> MappingIsoparametric:
+    """The mesh's mapping, whose inverse may end at the round-off of cells down to 10 nm, ten digits below a hot end."""
+    mapping = MappingIsoparametric(mesh, mesh.elem(), mesh.bndelem)
+    mapping.invF = partial(mapping.invF, newton_tol=INVERSE_TOLERANCE)
+    return mapping
