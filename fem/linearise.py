@@ -67,4 +67,4 @@ class Linearisation:
 
     def tangent(self) -> csc_matrix:
         """Derivative of the residual by the temperatures; identity rows at the inlet."""
-        return self.system.pattern.matrix(self.entries, self.system.inlet)
+        return self.system.pattern.matrix(self.entries)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
 from scipy.sparse import csc_matrix
@@ -14,34 +13,36 @@ from scipy.sparse.linalg import SuperLU, splu
 class Pattern:
     """Slots of the entries of square element matrices in one column-compressed matrix of `size` rows.
 
-    `slots[k]` gives, for batch k of dofs (n, m), where each of its n m m entries goes.
+    `slots` (n,) gives where each entry goes, batch after batch. `cleared` are the slots in the rows of fixed unknowns,
+    `ones` their diagonals: such rows become the identity's.
     """
 
     size: int
     pointers: np.ndarray
     rows: np.ndarray
-    slots: tuple[np.ndarray, ...]
+    slots: np.ndarray
+    cleared: np.ndarray
+    ones: np.ndarray
 
     @classmethod
-    def of(cls, size: int, batches: list[np.ndarray]) -> Pattern:
-        """Pattern that holds the couplings inside every row of every batch, and the diagonal."""
+    def of(cls, size: int, batches: list[np.ndarray], fixed: np.ndarray) -> Pattern:
+        """Pattern that holds the couplings inside every row of every batch of dofs (n, m), and the diagonal."""
         keys = [np.arange(size, dtype=np.int64) * (size + 1)]
         for dofs in batches:
             wide = dofs.astype(np.int64)
             keys.append((wide[:, None, :] * size + wide[:, :, None]).ravel())
         unique, inverse = np.unique(np.concatenate(keys), return_inverse=True)
         pointers = np.searchsorted(unique // size, np.arange(size + 1)).astype(np.int32)
-        ends = np.cumsum([k.size for k in keys])
-        slots = tuple(inverse[a:b].astype(np.int32) for a, b in pairwise(ends))
-        return cls(size, pointers, (unique % size).astype(np.int32), slots)
+        rows = (unique % size).astype(np.int32)
+        cleared = np.flatnonzero(np.isin(rows, fixed))
+        return cls(size, pointers, rows, inverse[size:].astype(np.int32), cleared, inverse[fixed])
 
-    def matrix(self, entries: list[np.ndarray], fixed: np.ndarray) -> csc_matrix:
-        """Sum the element matrices `entries[k]`, shape (n, m, m), one array a batch; rows of `fixed` become the identity's."""
+    def matrix(self, entries: list[np.ndarray]) -> csc_matrix:
+        """Sum the element matrices `entries[k]`, shape (n, m, m), one array a batch."""
         weights = np.concatenate([e.ravel() for e in entries])
-        data = np.bincount(np.concatenate(self.slots), weights=weights, minlength=self.rows.size)
-        data[np.isin(self.rows, fixed)] = 0.0
-        columns = np.repeat(np.arange(self.size), np.diff(self.pointers))
-        data[(self.rows == columns) & np.isin(columns, fixed)] = 1.0
+        data = np.bincount(self.slots, weights=weights, minlength=self.rows.size)
+        data[self.cleared] = 0.0
+        data[self.ones] = 1.0
         return csc_matrix((data, self.rows, self.pointers), shape=(self.size, self.size))
 
 

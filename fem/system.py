@@ -107,7 +107,7 @@ class System:
         """Sparsity of the tangent."""
         batches = [self.space.cells.dofs, *(f.facets.dofs for f in self.faces)]
         batches += [*(c.dofs for c in self.contacts), self.outlet.dofs]
-        return Pattern.of(self.space.size, batches)
+        return Pattern.of(self.space.size, batches, self.inlet)
 
     @cached_property
     def drift(self) -> np.ndarray:
