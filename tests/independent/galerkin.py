@@ -12,7 +12,9 @@ from functools import cached_property
 
 import ngsolve as ng
 import numpy as np
-from scipy.optimize import bisect, brentq
+from scipy.integrate import solve_ivp
+from scipy.optimize import brentq
+from scipy.sparse import diags_array
 from triangles import Levels, triangulated
 
 from meltzone.fem.problem import Problem
@@ -65,6 +67,35 @@ def _table(function: Callable[[np.ndarray], np.ndarray], scale: float = 1.0) -> 
     """Piecewise linear copy of a curve over temperature."""
     values = scale * np.asarray(function(SAMPLES), dtype=float)
     return ng.BSpline(2, [float(SAMPLES[0]), *SAMPLES.tolist()], values.tolist())
+
+
+def softening_fourier(theta: float, biot: float, rings: int = 400) -> float:
+    """Fourier number at which the skin of a round bar heated through a film of Biot number `biot` has come to `theta`.
+
+    By finite volumes over the radius and stiff integration in time, from 1 everywhere towards 0.
+    """
+    edge = np.linspace(0.0, 1.0, rings + 1)
+    area, width = np.diff(edge**2) / 2.0, 1.0 / rings
+    between = edge[1:-1] / width
+    outer = biot / (1.0 + biot * width / 2.0)  # film and the outer half ring in series
+    diagonal = -(np.r_[0.0, between] + np.r_[between, outer]) / area
+    matrix = diags_array([between / area[1:], diagonal, between / area[:-1]], offsets=[-1, 0, 1]).tocsc()
+
+    def above(_: float, cells: np.ndarray) -> float:
+        return float(cells[-1] * outer / biot) - theta
+
+    above.terminal = True  # type: ignore[attr-defined]
+    run = solve_ivp(
+        lambda _, cells: matrix @ cells,
+        (0.0, 10.0),
+        np.ones(rings),
+        "BDF",
+        events=above,
+        jac=matrix,
+        rtol=1e-8,
+        atol=1e-10,
+    )
+    return float(run.t_events[0][0])
 
 
 @dataclass(frozen=True, eq=False)
@@ -205,8 +236,8 @@ class Triangulated:
     def _bore_conductance(self) -> ng.CoefficientFunction:
         """Gas gap until the skin has softened, melt contact below [W/mm2/K].
 
-        The skin softens at the depth where a half-space heated through the gap by a wall at the setpoint does:
-        exp(x^2) erfc(x) = (T_wall - T_soft)/(T_wall - T_in), x = Bi sqrt(Fo), Fo = pi alpha depth / flow.
+        The skin softens at the depth where that of a round bar does which a wall at the setpoint heats through the gap;
+        Fo = pi alpha depth / flow.
         """
         p, at, polymer = self.problem, self.at, self.problem.materials.polymer
         soft, cold, hot = polymer.softening_temperature, p.operation.inlet_temperature, p.operation.setpoint
@@ -215,8 +246,7 @@ class Triangulated:
         )
         k = float(polymer.conductivity((soft + cold) / 2.0))
         capacity = float(polymer.enthalpy(soft) - polymer.enthalpy(cold)) / (soft - cold)
-        x = bisect(lambda x: math.exp(x * x) * math.erfc(x) - (hot - soft) / (hot - cold), 0.0, 5.0, xtol=1e-12)
-        fourier = (x * k / (gas * 1e-3 * at.bore)) ** 2
+        fourier = softening_fourier((hot - soft) / (hot - cold), gas * 1e-3 * at.bore / k)
         softened = 1e3 * fourier * self.flow * capacity / (math.pi * k)  # depth at this flow [mm]
         depth = ng.IfPos(at.top - ng.y, at.top - ng.y, 0.0)
         share = depth**4 / (depth**4 + softened**4)

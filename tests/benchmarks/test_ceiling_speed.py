@@ -1,0 +1,39 @@
+"""How long a ceiling takes, inside a process and as a command; figures and targets only, nothing can fail on time."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from processes import Finished, measured
+from stages import CASE, default_problem
+
+from meltzone.fem.ceiling import find_ceilings
+
+COMMAND = ["-m", "meltzone.cases.cli", "ceiling", CASE]
+
+
+@pytest.mark.benchmark(group="ceiling")
+def test_both_ceilings_of_the_default_case(benchmark: Any) -> None:
+    found = benchmark.pedantic(find_ceilings, setup=lambda: ((default_problem(),), {}), rounds=7, warmup_rounds=1)
+    benchmark.extra_info |= {
+        "target [s]": 1.0,
+        "factorisations": found.factorisations,
+        "target factorisations": 8,
+        "unknowns": found.problem.system.space.size,
+    }
+    assert found.melt is not None
+
+
+@pytest.mark.benchmark(group="ceiling")
+def test_command_from_nothing(benchmark: Any) -> None:
+    runs: list[Finished] = []
+    benchmark.pedantic(lambda: runs.append(measured(COMMAND)), rounds=5, warmup_rounds=1)
+    benchmark.extra_info |= {
+        "target [s]": 3.0,
+        "processor [s]": min(run.processor for run in runs),
+        "peak memory [MiB]": max(run.peak for run in runs),
+        "target peak memory [MiB]": 400,
+    }
+    assert all(run.code == 0 for run in runs)
+    assert CASE in runs[0].output
