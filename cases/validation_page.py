@@ -89,7 +89,7 @@ uncertainty = "0.5 mm^3/s"
 compared_with = "bare"                    # the change is reported too
 ```
 
-```text
+```
 name;case;ceiling [mm^3/s];uncertainty [%];calibrates;compared with;heater.setpoint [degC]
 bare;long-nozzle-bare;18,2;5;yes;;
 bare, fan on, hotter;long-nozzle-bare-fan;18;3;;bare;220

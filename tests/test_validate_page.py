@@ -73,9 +73,9 @@ def test_the_page_says_what_it_must() -> None:
         assert (IMAGES / name).stat().st_size > 10_000
 
 
-@pytest.mark.parametrize(("language", "ending"), [("toml", ".toml"), ("text", ".csv")])
-def test_the_page_s_own_measured_files_load(tmp_path: Path, language: str, ending: str) -> None:
-    block = re.search(rf"## Measurements of your own.*?```{language}\n(.*?)```", TEXT, flags=re.DOTALL)
+@pytest.mark.parametrize(("start", "ending"), [("toml\n", ".toml"), ("\nname;", ".csv")])
+def test_the_page_s_own_measured_files_load(tmp_path: Path, start: str, ending: str) -> None:
+    block = re.search(rf"## Measurements of your own.*?```(?={start})(?:toml)?\n(.*?)```", TEXT, flags=re.DOTALL)
     assert block is not None
     path = tmp_path / f"mine{ending}"
     path.write_text(block.group(1), encoding="utf-8")
