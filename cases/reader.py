@@ -7,7 +7,7 @@ import os
 import re
 import stat
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import files
@@ -57,12 +57,17 @@ def load_case(path: str | os.PathLike[str], overrides: Mapping[str, Any] | None 
     Raises CaseError, and nothing else, whatever the file holds.
     """
     source = found_source(str(path), Path(), _missing)
-    layers = (*_override_layers(overrides or {}), *_chain(source))
+    return case_of(source.path.stem, source.label, _chain(source), overrides)
+
+
+def case_of(name: str, file: str, chain: Sequence[Layer], overrides: Mapping[str, Any] | None = None) -> Case:
+    """The checked case of the layers that `chain` holds already, nearest first, with `overrides` on top; raises CaseError."""
+    layers = (*_override_layers(overrides or {}), *chain)
     try:
         model = CaseModel.model_validate(merge(layers))
     except ValidationError as error:
         raise from_validation(error, layers) from error
-    return Case(source.path.stem, source.label, model, layers)
+    return Case(name, file, model, layers)
 
 
 def _override_layers(overrides: Mapping[str, Any]) -> list[Layer]:
@@ -173,6 +178,7 @@ def _examples_hint(name: str) -> str:
 
 
 def read_layer(source: Source) -> Layer:
+    """The TOML file of `source` as text and data; raises CaseError where it is none that a case may be."""
     text = _decoded(read_bytes(source), source.label)
     try:
         data = tomllib.loads(text)
@@ -201,6 +207,7 @@ def _too_long_integers(value: object, path: tuple[str, ...]) -> Iterator[tuple[s
 
 
 def read_bytes(source: Source) -> bytes:
+    """The content of the ordinary file of `source`, up to 1 MB; raises CaseError."""
     label = source.label
     try:
         status = source.path.stat()

@@ -16,7 +16,7 @@ from pathlib import Path
 from PIL import Image
 from typer.testing import CliRunner
 
-from meltzone.cases import command_page, material_page, record, reference
+from meltzone.cases import command_page, material_page, record, reference, sweep_page
 from meltzone.cases.cli import app
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -26,6 +26,7 @@ GENERATED: dict[Path, Callable[[], str]] = {
     command_page.PAGE: command_page.command_page,
     record.PAGE: record.result_page,
     material_page.PAGE: material_page.material_page,
+    sweep_page.PAGE: sweep_page.sweep_page,
 }
 WRITTEN = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(set((ROOT / "docs").glob("*.md")) - set(GENERATED))]
 LEFT_OUT = "..."  # a line that stands for any number of lines of output
