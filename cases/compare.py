@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from meltzone.cases.cautions import Margin, hottest_points, margins_of
+from meltzone.cases.gain_interval import gain_interval
 from meltzone.cases.reader import Case
 from meltzone.cases.results import CUBIC_MM, MM, ZERO_CELSIUS, Result
 from meltzone.cases.run import CaseLike, ceiling, flow_of
@@ -22,7 +23,6 @@ from meltzone.fem.residence import Residence, residence_of
 
 Reporter = Callable[[str], None]
 Interval = tuple[float, float]
-Spread = Callable[[Result, Result], Interval | None]
 
 WORKING_SHARE = 0.5  # of the smallest ceiling: where a hot end spends most of its time
 
@@ -117,13 +117,12 @@ def compare(
     cases: Sequence[CaseLike],
     flow: str | None = None,
     overrides: Mapping[str, Any] | None = None,
-    spread: Spread | None = None,
     report: Reporter | None = None,
 ) -> Comparison:
     """Solve every case at its ceiling, at its ceiling with the jet the other way, at the working flow, and stuck on.
 
-    The working `flow` is a text such as "8 mm^3/s"; without it, half of the smallest ceiling. `spread` gives the 95 %
-    interval of the gain [%] of a result on the first one, where tolerances are known. Raises CaseError.
+    The working `flow` is a text such as "8 mm^3/s"; without it, half of the smallest ceiling. Where cases carry tolerances
+    the gains get intervals. Raises CaseError.
     """
     say = report or (lambda _: None)
     asked = None if flow is None else flow_of(flow)
@@ -135,7 +134,7 @@ def compare(
     variants = []
     for result in results:
         say(f"{result.case.name}: fan, working flow, heater stuck on")
-        variants.append(_variant(result, results[0], rate, spread))
+        variants.append(_variant(result, results[0], rate))
     return Comparison(tuple(variants), None if rate is None else CUBIC_MM * rate, chosen)
 
 
@@ -153,11 +152,11 @@ def _working_flow(results: Sequence[Result], asked: float | None) -> tuple[float
     return WORKING_SHARE * least.flow_ceiling / CUBIC_MM, f"half of the smallest ceiling, that of {least.case.name}"
 
 
-def _variant(result: Result, first: Result, rate: float | None, spread: Spread | None) -> Variant:
+def _variant(result: Result, first: Result, rate: float | None) -> Variant:
     gain = interval = working = None
     if result is not first and result.flow_ceiling and first.flow_ceiling:
         gain = 100.0 * (result.flow_ceiling / first.flow_ceiling - 1.0)
-        interval = None if spread is None else spread(result, first)
+        interval = gain_interval(result, first)
     if rate is not None:
         try:
             working = solve_at_flow(result.problem, rate, result.field.state if result.field else None)

@@ -68,12 +68,12 @@ def _volumes(axes: Axes, variants: Sequence[Variant]) -> None:
 
     reach = max((variant.soft_volume or 0.0 for variant in variants), default=0.0) or 1.0
     for row, variant in enumerate(variants):
-        if variant.residence is None or variant.hot_volume is None:
+        if variant.residence is None or variant.hot_volume is None or variant.soft_volume is None:
             _say(axes, "no steady state", 0.0, row)
             continue
         axes.barh(row, variant.soft_volume, height=0.6, color=SOFT)
         axes.barh(row, variant.hot_volume, height=0.6, color=HOT)
-        _say(axes, f"{variant.residence.hot_time:.1f} s hot", variant.soft_volume or 0.0, row)
+        _say(axes, f"{variant.residence.hot_time:.1f} s hot", variant.soft_volume, row)
     axes.set_xlim(0.0, 1.4 * reach)
     axes.set_xlabel("polymer at the working flow [mm³]", fontsize=8.5, color=INK)
     _legend(axes, [Patch(color=HOT, label="above flow temp."), Patch(color=SOFT, label="above softening")])
@@ -101,15 +101,12 @@ def _stuck_on(axes: Axes, variants: Sequence[Variant]) -> None:
         _say(axes, f"{sensor:.0f}", sensor, row)
     axes.set_xlim(0.0, 1.2 * reach)
     axes.set_xlabel("sensor, heater stuck on [degC]", fontsize=8.5, color=INK)
-    handles = [
-        Line2D([], [], color=colour, linewidth=2.5, label=f"{part} limit") for part, colour in shown.items()
-    ]
+    handles = [Line2D([], [], color=colour, linewidth=2.5, label=f"{part} limit") for part, colour in shown.items()]
     _legend(axes, handles)
 
 
 def _legend(axes: Axes, handles: list) -> None:
     if handles:
-        place = {"loc": "lower left", "bbox_to_anchor": (-0.02, 1.0), "borderaxespad": 0.1}
         axes.legend(
             handles=handles,
             fontsize=6.5,
@@ -118,6 +115,8 @@ def _legend(axes: Axes, handles: list) -> None:
             handlelength=1.2,
             columnspacing=0.9,
             labelcolor=INK,
-            **place,
+            loc="lower left",
+            bbox_to_anchor=(-0.02, 1.0),
+            borderaxespad=0.1,
         )
     axes.axvline(0.0, color=FAINT, linewidth=0.8)

@@ -12,6 +12,7 @@ from meltzone.cases.cautions import Margin
 from meltzone.cases.compare import Comparison, Variant
 from meltzone.cases.results import ZERO_CELSIUS
 from meltzone.cases.tables import HEADING, NONE, QUIET, SEVERITY, cautions, hottest, number, spaced, warnings
+from meltzone.fem.residence import Residence
 from meltzone.materials.limits import Severity
 
 NARROW = 12  # characters of a column: six of them and the words fit 110
@@ -79,10 +80,10 @@ def _numbers(comparison: Comparison) -> Table:
     at_flow: list[Row] = [
         ("polymer above flow temp. [mm³]", lambda v: number(v.hot_volume, 1)),
         ("polymer above softening [mm³]", lambda v: number(v.soft_volume, 1)),
-        ("time above flow temp. [s]", lambda v: number(v.residence and v.residence.hot_time, 1)),
-        ("time in the melt zone [s]", lambda v: number(v.residence and v.residence.zone_time, 1)),
-        ("- innermost 5 % of the flow", lambda v: number(v.residence and v.residence.core_time, 1)),
-        ("- outermost 5 %", lambda v: number(v.residence and v.residence.wall_time, 1)),
+        ("time above flow temp. [s]", lambda v: _time(v, lambda r: r.hot_time)),
+        ("time in the melt zone [s]", lambda v: _time(v, lambda r: r.zone_time)),
+        ("- innermost 5 % of the flow", lambda v: _time(v, lambda r: r.core_time)),
+        ("- outermost 5 %", lambda v: _time(v, lambda r: r.wall_time)),
     ]
     for name, read in at_ceiling:
         table.add_row(name, *(read(variant) for variant in variants))
@@ -91,6 +92,10 @@ def _numbers(comparison: Comparison) -> Table:
     for name, read in at_flow:
         table.add_row(name, *(read(variant) for variant in variants))
     return table
+
+
+def _time(variant: Variant, read: Callable[[Residence], float]) -> str:
+    return NONE if variant.residence is None else number(read(variant.residence), 1)
 
 
 def _gain(variant: Variant) -> str:

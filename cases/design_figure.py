@@ -60,6 +60,8 @@ def _ceilings(axes: Axes, found: Designed) -> None:
 
 
 def _values(axes: Axes, found: Designed) -> None:
+    from matplotlib.ticker import MaxNLocator  # noqa: PLC0415  see figures.blank_figure
+
     for k, item in enumerate(found.design.varied):
         shares = [(step.point.values[k] - item.least) / (item.most - item.least) for step in found.steps]
         label = f"{item.key}, {item.words(item.least)} to {item.words(item.most)}"
@@ -76,7 +78,7 @@ def _values(axes: Axes, found: Designed) -> None:
     axes.set_ylim(-0.06, 1.06)
     axes.set_yticks([0.0, 1.0], ["least", "greatest"])
     axes.set_xlabel("step", fontsize=8.5, color=INK)
-    axes.xaxis.get_major_locator().set_params(integer=True)
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
     _finish(axes)
 
 

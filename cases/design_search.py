@@ -162,7 +162,7 @@ class Search:
     def _room(self, values: np.ndarray) -> Room:
         """The bounds, and the walls around `values` (n,) [SI]."""
         bounds = np.array([[item.least for item in self.design.varied], [item.most for item in self.design.varied]])
-        walls = walls_around(values, *bounds, lambda far: fits(self.design, self.base, self.chosen, far))
+        walls = walls_around(values, bounds[0], bounds[1], lambda far: fits(self.design, self.base, self.chosen, far))
         self.walls += walls
         return Room(bounds, walls)
 

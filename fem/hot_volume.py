@@ -37,9 +37,7 @@ def volume_above(space: Space, temperature: np.ndarray, threshold: float, nodes:
     places = np.einsum("cke,kl->cel", p[:, mesh.t[:, cells]], bilinear)
     corners = _triangles()
     volume, slope = _above(excess[:, corners], places[0][:, corners], places[1][:, corners])
-    by_lattice = np.zeros_like(excess)
-    for k in range(3):
-        np.add.at(by_lattice, (slice(None), corners[:, k]), slope[:, :, k])
+    by_lattice = np.stack([slope[:, corners == point].sum(axis=1) for point in range(shapes.shape[1])], axis=1)
     weights = (by_lattice @ shapes.T).ravel()
     by_temperature = np.bincount(dofs.ravel(), weights=weights, minlength=space.size)
     return HotVolume(float(volume.sum()), by_temperature)

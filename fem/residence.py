@@ -11,6 +11,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
 from meltzone.fem.motion import filled_sections
 
+STILL = 1e-9  # of the flow between two neighbours: nothing moves there
 LAYER = 0.05  # core and wall layer are the innermost and the outermost twentieth of the flow
 
 
@@ -65,9 +66,11 @@ def _time_between(field: Field, inner: float, outer: float) -> float:
     middles = (edges[1:] + edges[:-1]) / 2.0
     mass = np.empty(len(sections))  # per length [kg/m]
     for k, row in enumerate(sections):
-        stream, squared = field.system.stream[row], points[0][row] ** 2
-        rings = np.pi * np.diff(np.interp(edges, stream, squared))
-        warmth = np.interp(middles, stream, field.temperature[row])
+        stream = field.system.stream[row]
+        moving = row[np.concatenate([[True], np.diff(stream) > STILL])]  # without what rests beside the solid filament
+        stream = field.system.stream[moving]
+        rings = np.pi * np.diff(np.interp(edges, stream, points[0][moving] ** 2))
+        warmth = np.interp(middles, stream, field.temperature[moving])
         mass[k] = float(np.sum(rings * polymer.density(warmth)))
     lower, upper = field.melt_zone
     levels = np.unique(np.concatenate([[lower], heights[(heights > lower) & (heights < upper)], [upper]]))
