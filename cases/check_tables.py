@@ -32,14 +32,16 @@ def check_summary(checked: Checked) -> Group:
 
 def _parts(checked: Checked) -> Table:
     table = plain_table("part", "material", "dimensions", title="Parts")
-    sizes = _sizes(checked.problem.arrangement)
+    sizes = sizes_of(checked.problem.arrangement)
     for part, material in checked.materials.items():
         if part in sizes:
             table.add_row("filament" if part == "polymer" else part, material, sizes[part])
     return table
 
 
-def _sizes(a: Arrangement) -> dict[str, str]:
+def sizes_of(a: Arrangement) -> dict[str, str]:
+    """Dimensions of every part in words, by part."""
+
     def mm(*values: float) -> str:
         return " x ".join(f"{MM * value:g}" for value in values) + " mm"
 

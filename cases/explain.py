@@ -115,13 +115,14 @@ def explain(
         if samples and not uncertain_inputs(result.case):
             hint = 'As in setpoint = "210 +/- 3 degC", or [uncertainty] with polymer.conductivity = "10 %".'
             raise CaseError(result.case.file, None, None, None, "an input with a tolerance, to draw samples of", hint)
-        explained = _explained(result, samples, report)
+        explained = explained_of(result, samples, report)
         if folder is not None:
             _write(explained, folder)
     return explained
 
 
-def _explained(result: Result, samples: int, report: Reporter | None) -> Explained:
+def explained_of(result: Result, samples: int = 0, report: Reporter | None = None) -> Explained:
+    """Explain the governing ceiling of a `result` that has ceilings; raises CaseError for tolerances that cannot be."""
     assert result.ceilings is not None
     sampled = sampled_interval(result.case, samples, report) if samples else None
     if result.field is None:

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 
+from meltzone.cases.material_rows import ZERO_CELSIUS, card_rows
 from meltzone.materials.air import Air
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
 from meltzone.materials.library import air, names, polymer, solid
 from meltzone.materials.limits import DEFERENCE
-from meltzone.materials.polymer import CrossWLF, Polymer
+from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "materials.md"
-ZERO_CELSIUS = 273.15
 HOT = 473.15  # the second temperature of the overviews [K]
-Row = tuple[str, str, str]  # key in the card, what the page calls it, its value
 
 INTRODUCTION = f"""# The materials
 
@@ -69,71 +68,31 @@ def _solid_row(metal: Solid) -> str:
 
 
 def _polymer_card(melt: Polymer) -> str:
-    rows = [row for curve in (melt.conductivity, melt.heat_capacity, melt.density) for row in _curve_rows(curve, melt)]
-    rows.append(("melting_enthalpy", "melting enthalpy", f"{1e-3 * melt.melting_enthalpy:g} J/g"))
-    if melt.melting_enthalpy:
-        rows.append(("melting_peak", "melting peak", _degrees(melt.melting_peak)))
-        rows.append(("melting_width", "melting peak, foot to foot", f"{melt.melting_width:g} K"))
-    for word in ("softening", "flow", "degradation", "decomposition"):
-        key = f"{word}_temperature"
-        rows.append((key, key.replace("_", " "), _degrees(getattr(melt, key))))
-    if melt.viscosity is not None:
-        rows.append(("viscosity", "viscosity", _viscosity(melt.viscosity)))
-    return _card(melt, rows, [f"Ventilate. {melt.fumes}"])
+    return _card(melt, [f"Ventilate. {melt.fumes}"])
 
 
 def _solid_card(metal: Solid) -> str:
-    curves = (metal.conductivity, metal.heat_capacity, metal.density)
-    rows = [row for curve in curves for row in _curve_rows(curve, metal)]
-    rows.append(("emissivity", "emissivity", f"{metal.emissivity:g}"))
-    rows.append(("warning_temperature", "caution from", _degrees(metal.warning_temperature)))
-    rows.append(("service_limit", "limit for continuous service", _degrees(metal.service_limit)))
-    rows.append(("refusal_temperature", "not to be used from", _degrees(metal.refusal_temperature)))
-    return _card(metal, rows, [text for text in (metal.limit_reason, *metal.cautions) if text])
+    return _card(metal, [text for text in (metal.limit_reason, *metal.cautions) if text])
 
 
 def _air_card(gas: Air) -> str:
-    curves = (gas.conductivity, gas.kinematic_viscosity, gas.prandtl)
     lines = ["## air", "", "At 101325 Pa, for the convection correlations and the gas gap.", ""]
-    rows = (row for curve in curves for row in _curve_rows(curve, gas))
-    return "\n".join([*lines, *_table(rows, gas.sources), *_notes(gas.notes)]) + "\n"
+    return "\n".join([*lines, *_table(gas), *_notes(gas.notes)]) + "\n"
 
 
-def _card(material: Polymer | Solid, rows: list[Row], cautions: list[str]) -> str:
+def _card(material: Polymer | Solid, cautions: list[str]) -> str:
     lines = [f"## {material.key}", "", f"{material.label}.", ""]
-    lines += _table((row for row in rows if row[2]), material.sources)
+    lines += _table(material)
     return "\n".join([*lines, *_notes(material.notes), *(f"\n> {text}" for text in cautions)]) + "\n"
 
 
-def _curve_rows(curve: Curve, material: Polymer | Solid | Air) -> Iterator[Row]:
-    """One row for each point that has a source of its own, else one for the whole curve."""
-    name, unit = curve.name.replace("_", " "), curve.unit or "-"
-    if curve.is_constant:
-        yield curve.name, name, f"{curve.values[0]:g} {unit}"
-        return
-    points = [
-        (f"{t - ZERO_CELSIUS:g} degC", f"{value:g}") for t, value in zip(curve.temperatures, curve.values, strict=True)
-    ]
-    if all(f"{curve.name} at {at}" in material.sources for at, _ in points):
-        yield from ((f"{curve.name} at {at}", f"{name} at {at}", f"{value} {unit}") for at, value in points)
-        return
-    yield curve.name, f"{name} [{unit}]", "; ".join(f"{value} at {at}" for at, value in points)
-
-
-def _table(rows: Iterator[Row], sources: Mapping[str, str]) -> list[str]:
+def _table(material: Polymer | Solid | Air) -> list[str]:
     head = ["| property | value | source |", "|---|---|---|"]
-    return [*head, *(_cells(name, value, sources.get(key, "-")) for key, name, value in rows)]
+    return [*head, *(_cells(row.name, row.value, material.sources.get(row.key, "-")) for row in card_rows(material))]
 
 
 def _notes(notes: Mapping[str, str]) -> list[str]:
     return [f"\n*{key.replace('_', ' ')}*: {' '.join(note.split())}" for key, note in notes.items()]
-
-
-def _viscosity(law: CrossWLF) -> str:
-    numbers = (
-        f"n {law.n:g}, tau* {law.tau_star:g} Pa, D1 {law.D1:g} Pa s, D2 {law.D2:g} K, A1 {law.A1:g}, A2 {law.A2:g} K"
-    )
-    return f"Cross-WLF: {numbers}"
 
 
 def _cells(*texts: str) -> str:
@@ -150,10 +109,6 @@ def _two_values(curve: Curve) -> str:
 
 def _celsius(temperature: float | None) -> str:
     return "-" if temperature is None else f"{temperature - ZERO_CELSIUS:.0f}"
-
-
-def _degrees(temperature: float | None) -> str:
-    return "" if temperature is None else f"{temperature - ZERO_CELSIUS:.0f} degC"
 
 
 if __name__ == "__main__":
