@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csc_matrix
+from scipy.sparse import csc_matrix, csr_matrix, eye_array
 from scipy.sparse.linalg import SuperLU, splu
 
 
@@ -27,15 +27,19 @@ class Pattern:
     @classmethod
     def of(cls, size: int, batches: list[np.ndarray], fixed: np.ndarray) -> Pattern:
         """Pattern that holds the couplings inside every row of every batch of dofs (n, m), and the diagonal."""
-        keys = [np.arange(size, dtype=np.int64) * (size + 1)]
-        for dofs in batches:
-            wide = dofs.astype(np.int64)
-            keys.append((wide[:, None, :] * size + wide[:, :, None]).ravel())
-        unique, inverse = np.unique(np.concatenate(keys), return_inverse=True)
-        pointers = np.searchsorted(unique // size, np.arange(size + 1)).astype(np.int32)
-        rows = (unique % size).astype(np.int32)
-        cleared = np.flatnonzero(np.isin(rows, fixed))
-        return cls(size, pointers, rows, inverse[size:].astype(np.int32), cleared, inverse[fixed])
+        widths = np.concatenate([np.full(len(dofs), dofs.shape[1]) for dofs in batches])
+        starts = np.concatenate([[0], np.cumsum(widths)]).astype(np.int32)
+        columns = np.concatenate([dofs.ravel() for dofs in batches]).astype(np.int32)
+        holds = csr_matrix((np.ones(columns.size, dtype=np.int8), columns, starts), shape=(len(widths), size))
+        coupled = (holds.T @ holds + eye_array(size, dtype=np.int8, format="csr")).tocsr()
+        coupled.sort_indices()
+        number = np.arange(coupled.nnz, dtype=np.int32)
+        numbered = csr_matrix((number, coupled.indices, coupled.indptr), shape=coupled.shape)
+        numbered.has_canonical_format = True  # sorted above, so that look-ups below are binary searches
+        slots = np.concatenate([_slots_of(numbered, dofs) for dofs in batches])
+        ones = _slots_of(numbered, fixed[:, None])
+        cleared = np.flatnonzero(np.isin(numbered.indices, fixed))
+        return cls(size, numbered.indptr, numbered.indices, slots, cleared, ones)
 
     def matrix(self, entries: list[np.ndarray]) -> csc_matrix:
         """Sum the element matrices `entries[k]`, shape (n, m, m), one array a batch."""
@@ -44,6 +48,16 @@ class Pattern:
         data[self.cleared] = 0.0
         data[self.ones] = 1.0
         return csc_matrix((data, self.rows, self.pointers), shape=(self.size, self.size))
+
+
+def _slots_of(numbered: csr_matrix, dofs: np.ndarray) -> np.ndarray:
+    """Number of the matrix entry of every element entry (i, j), which lies in column j: shape (n m m,)."""
+    if dofs.size == 0:  # an empty look-up would give a matrix
+        return np.empty(0, dtype=np.int32)
+    shape = (*dofs.shape, dofs.shape[1])
+    row = np.broadcast_to(dofs[:, None, :], shape).ravel()
+    column = np.broadcast_to(dofs[:, :, None], shape).ravel()
+    return np.asarray(numbered[row, column], dtype=np.int32).ravel()
 
 
 def scatter(loads: list[np.ndarray], dofs: list[np.ndarray], size: int) -> np.ndarray:
