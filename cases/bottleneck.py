@@ -26,8 +26,6 @@ PATH = (
 MEANS = {
     "filament itself": "the heat must get through the filament, which conducts badly. Only a longer melt zone, a hotter "
     "setpoint, or dividing the core into several thinner streams helps much",
-    "heater rating": "the heater is used up before the filament fails to melt. More power, or less lost on the way, helps; a "
-    "longer melt zone does not",
     "bore contact": "the heat is held up between bore wall and melt. What brings the melt closer to the wall, or makes the "
     "zone longer, helps",
     "gas gap around the filament": "the filament stays cold in its gas gap. A closer bore, or a longer zone, helps",
@@ -45,12 +43,24 @@ OTHER = "the heat is held up there. Improving it helps"
 def bottleneck_sentence(explained: Explanation) -> str:
     """Names the largest share of the budget, what helps against it, and what all the rest of the way is worth."""
     budget, name = explained.budget, explained.bottleneck
+    if name == "heater rating":
+        return _rating_sentence(explained)
     rest = sum(share for other, share in budget.items() if other != name and share > 0.0)
     head = name[:1].upper() + name[1:]
     verb = "governs" if budget[name] >= 0.5 else "counts most with"
     return (
         f"{head} {verb} {100.0 * budget[name]:.0f} %: {MEANS.get(name, OTHER)}; everything else on the way together is "
         f"worth {100.0 * rest:.0f} %."
+    )
+
+
+def _rating_sentence(explained: Explanation) -> str:
+    field = explained.adjoint.field
+    lost = 1.0 - field.balance.melt / field.power
+    return (
+        f"Heater rating governs: the heater is used up before the filament fails to melt, and {100.0 * lost:.0f} % of its heat "
+        f"is lost. 1 % more power is worth {explained.budget['heater rating']:.1f} % more flow; more power, or less lost on "
+        "the way, helps, a longer melt zone does not."
     )
 
 

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from textwrap import fill
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from meltzone.cases.bottleneck import ordered
 from meltzone.cases.explain import Explained, LeverEffect
 from meltzone.cases.figures import FAINT, INK, blank_figure, headline, panel, plain
@@ -77,24 +79,22 @@ def _budget(axes: Axes, shares: dict[str, float]) -> None:
         axes.barh(row, 100.0 * share, height=0.66, color=KEPT if share > 0.0 else LOST)
         _label(axes, 100.0 * share, row, f"{100.0 * share:.1f}")
     axes.axvline(0.0, color=FAINT, linewidth=0.8)
-    low, high = min(0.0, *shares.values()), max(shares.values())
-    axes.set_xlim(100.0 * low - 12.0, 100.0 * high + 14.0)
+    low, high = 100.0 * min(0.0, *shares.values()), 100.0 * max(shares.values())
+    span = high - low
+    axes.set_xlim(low - (0.24 if low < 0.0 else 0.02) * span, high + 0.18 * span)
     _rows(axes, list(shares), "budget: share of the ceiling [%]")
 
 
 def _drops(axes: Axes, explained: Explained, explanation: Explanation) -> None:
     """A staircase from the sensor to the judged core."""
-    level = explained.result.sensor
-    assert level is not None
-    for row, (drop, colour) in enumerate(zip(explanation.drops.values(), STEPS, strict=False)):
-        axes.barh(row, -drop, left=level, height=0.66, color=colour)
-        right = max(level, level - drop)
-        _label(axes, right, row, f"{drop:.1f} K")
-        level -= drop
     sensor = explained.result.sensor
     assert sensor is not None
-    span = max(sensor - level, 1.0)
-    axes.set_xlim(min(sensor, level) - 0.05 * span, sensor + 0.22 * span)
+    levels = sensor - np.concatenate([[0.0], np.cumsum(list(explanation.drops.values()))])
+    for row, (drop, colour) in enumerate(zip(explanation.drops.values(), STEPS, strict=True)):
+        axes.barh(row, -drop, left=levels[row], height=0.66, color=colour)
+        _label(axes, float(max(levels[row : row + 2])), row, f"{drop:.1f} K")
+    span = max(float(np.ptp(levels)), 1.0)
+    axes.set_xlim(levels.min() - 0.05 * span, levels.max() + 0.22 * span)
     _rows(axes, list(explanation.drops), "from sensor to core [degC]")
 
 

@@ -16,7 +16,7 @@ from meltzone.cases.results import ZERO_CELSIUS
 from meltzone.cases.tables import HEADING, QUIET, cautions, plain_table, spaced, warnings
 from meltzone.fem.explain import Explanation
 
-BAR = 24  # characters for the whole budget
+BAR = 22  # characters for the whole ceiling, or for more than that
 LEAST_SHARE = 5e-4  # shares that print as 0.0 % are left out
 NO_TOLERANCE = "Inputs without a tolerance count as exact, and the model's own error is not in it."
 RATING = "A stronger heater overheats faster when its control fails, and loads supply and wiring more."
@@ -64,9 +64,10 @@ def _head(explained: Explained) -> Text:
 
 def _budget(explanation: Explanation) -> Table:
     table = plain_table("what the ceiling rests on", "[%]", "", title="Budget")
+    longest = max(1.0, *(abs(share) for share in explanation.budget.values()))
     for name, share in ordered(dict(explanation.budget)).items():
         if abs(share) >= LEAST_SHARE:
-            bar = Text("█" * round(BAR * abs(share)), "yellow" if share > 0.0 else "blue")
+            bar = Text("█" * round(BAR * abs(share) / longest), "yellow" if share > 0.0 else "blue")
             table.add_row(name, f"{100.0 * share:.1f}", bar)
     table.add_row(Text("together", QUIET), f"{100.0 * sum(explanation.budget.values()):.1f}", "")
     return table

@@ -75,7 +75,7 @@ polymer.flow_temperature = "5 K"
 
 - A tolerance is one standard deviation. In the value's unit, in a unit of its own, or in percent of the value; that of a
   temperature is a difference, so `+/- 3 degC` and `+/- 3 K` say the same, and percent is refused.
-- Properties of materials take theirs in the table `uncertainty`, by part: a percentage, which scales the property at all temperatures,
+- Properties of materials take theirs in the table `uncertainty`, by part: a percentage, which scales the property as a whole,
   or kelvin for a temperature. {properties}.
 - A temperature that the case itself gives under [polymer] carries its tolerance there.
 - Two parts of one material move independently of one another.
