@@ -137,10 +137,17 @@ def operation_of(case: Case) -> Operation:
         rating=heater.rating,
         inlet_temperature=melt.inlet_temperature,
         criterion=melt.criterion,
-        inner_share=melt.inner_share,
+        inner_share=_inner_share(case) if melt.inner_share is None else melt.inner_share,
         profile=melt.profile,
         profile_exponent=melt.power_law_exponent,
+        grip=case.model.feeder.grip,
     )
+
+
+def _inner_share(case: Case) -> float:
+    """The stiff core: a tenth of the flow, or the core as wide as the orifice, whose share in a plug is (orifice/bore)^2."""
+    nozzle = case.model.nozzle
+    return min(max(Operation.inner_share, (nozzle.orifice / nozzle.bore) ** 2), 0.9)
 
 
 def surroundings_of(case: Case) -> Surroundings:

@@ -219,3 +219,14 @@ def test_a_list_that_cannot_be_extended(tmp_path: Path, written: str, words: str
         load_case(_write(tmp_path, "mine.toml", f"\nextends = {written}\n"))
     assert (caught.value.line, caught.value.key) == (2, "extends")
     assert words in " ".join(str(caught.value).split())
+
+
+@pytest.mark.parametrize(("orifice", "share"), [("0.4 mm", 0.1), ("0.6 mm", 0.1), ("1.2 mm", 0.36)])
+def test_a_core_no_wider_than_the_orifice_passes(orifice: str, share: float) -> None:
+    # in a plug the core of the orifice's width carries (orifice/bore)^2 of the flow; the bore is 2 mm
+    problem = problem_of(load_case("short-block", {"nozzle.orifice": orifice, "nozzle.tip_diameter": "2 mm"}))
+    assert problem.operation.inner_share == pytest.approx(share)
+    chosen = problem_of(
+        load_case("short-block", {"nozzle.orifice": orifice, "nozzle.tip_diameter": "2 mm", "polymer.inner_share": 0.2})
+    )
+    assert chosen.operation.inner_share == pytest.approx(0.2)
