@@ -8,7 +8,17 @@ from typing import Annotated
 
 import typer
 
+from meltzone.cases.bench import cli as bench
+from meltzone.cases.compare_cli import (
+    DesignArgument,
+    NumbersOption,
+    RecordOption,
+    WorkingFlowOption,
+    compare_and_show,
+    design_and_show,
+)
 from meltzone.cases.console import INTERRUPTED, NO_ANSWER, OK, answering, overrides_of, progress, show, tell_files
+from meltzone.cases.report.cli import PageOption, report_and_show
 from meltzone.cases.sweep_cli import (
     CsvOption,
     OverOption,
@@ -52,6 +62,15 @@ SetOption = Annotated[
 ]
 FolderOption = Annotated[
     Path | None, typer.Option("--out", metavar="DIR", help="Folder for the results.", show_default=False)
+]
+SamplesOption = Annotated[
+    int,
+    typer.Option(
+        "--samples",
+        metavar="N",
+        help="Besides the linear interval, solve N samples of the inputs that carry a tolerance.",
+        show_default=False,
+    ),
 ]
 PictureOption = Annotated[
     Path | None,
@@ -151,47 +170,17 @@ def ceiling(
 )
 def compare(
     cases: Annotated[list[str], typer.Argument(metavar="CASE...", help=CASE_HELP, show_default=False)],
-    flow: Annotated[
-        str | None,
-        typer.Option(
-            "--flow",
-            metavar="FLOW",
-            help="Working flow for hot volume and residence time; half of the smallest ceiling if left out.",
-            show_default=False,
-        ),
-    ] = None,
+    flow: WorkingFlowOption = None,
     out: FolderOption = None,
-    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON record instead of the tables.")] = False,
-    csv: Annotated[
-        Path | None, typer.Option("--csv", metavar="FILE", help="Write the numbers to this file.", show_default=False)
-    ] = None,
+    as_json: RecordOption = False,
+    csv: NumbersOption = None,
     override: SetOption = None,
 ) -> None:
     """Lay variants side by side: ceilings, gains, temperatures, fan penalty, hot polymer and its time, heater stuck on.
 
     With --out, compare.json, compare.csv and compare.png are written.
     """
-    with answering() as say:
-        from meltzone.cases.compare import compare as compared  # noqa: PLC0415
-        from meltzone.cases.compare_files import write_comparison, write_csv  # noqa: PLC0415
-
-        with progress(say):
-            found = compared(cases, flow, overrides_of(override), report=say)
-            if csv is not None:
-                write_csv(found, csv)
-            if out is not None:
-                write_comparison(found, out)
-        if as_json:
-            from meltzone.cases.compare_record import record_of  # noqa: PLC0415
-            from meltzone.cases.record import as_json as json_text  # noqa: PLC0415
-
-            sys.stdout.write(json_text(record_of(found)))
-            return
-        from meltzone.cases.compare_tables import comparison_tables  # noqa: PLC0415
-
-        show(comparison_tables(found))
-        if out is not None:
-            tell_files(out)
+    compare_and_show(cases, flow, (out, csv), as_json, lambda: overrides_of(override))
 
 
 @app.command(
@@ -204,15 +193,7 @@ def compare(
 def explain(
     case: CaseArgument,
     out: FolderOption = None,
-    samples: Annotated[
-        int,
-        typer.Option(
-            "--samples",
-            metavar="N",
-            help="Besides the linear interval, solve N samples of the inputs that carry a tolerance.",
-            show_default=False,
-        ),
-    ] = 0,
+    samples: SamplesOption = 0,
     as_json: Annotated[bool, typer.Option("--json", help="Print the record as JSON instead of the tables.")] = False,
     override: SetOption = None,
 ) -> None:
@@ -239,30 +220,31 @@ def explain(
             tell_files(out)
 
 
-@app.command(name="design", epilog=_examples("meltzone design trade.toml", "meltzone design trade.toml --out longer"))
-def design_command(
-    file: Annotated[
-        Path,
-        typer.Argument(metavar="DESIGN", help="A design file: base, aim, keys to vary, limits.", show_default=False),
-    ],
-    out: FolderOption = None,
-) -> None:
+@app.command(epilog=_examples("meltzone design trade.toml", "meltzone design trade.toml --out longer"))
+def design(file: DesignArgument, out: FolderOption = None) -> None:
     """Search within bounds for the variant that melts most, or that reaches a ceiling with the least change.
 
     Writes answer.toml, a case file that extends the base, design.json with every step, and design.png. Without --out they go
     to meltzone-out/design-NAME.
     """
-    with answering() as say:
-        from meltzone.cases.design import design  # noqa: PLC0415
-        from meltzone.cases.design_files import write_design  # noqa: PLC0415
-        from meltzone.cases.design_tables import design_tables  # noqa: PLC0415
+    design_and_show(file, out or DEFAULT_OUT / f"design-{file.stem}")
 
-        folder = out or DEFAULT_OUT / f"design-{file.stem}"
-        with progress(say):
-            found = design(file, say)
-            write_design(found, folder)
-        show(design_tables(found))
-        tell_files(folder)
+
+@app.command(
+    epilog=_examples(
+        "meltzone report short-block", 'meltzone report my.toml --out hot.html --set heater.setpoint="235 degC"'
+    )
+)
+def report(
+    case: CaseArgument,
+    out: PageOption = None,
+    override: SetOption = None,
+) -> None:
+    """Write all about one case as a single HTML page: inputs with sources, pictures, limits, levers, cautions.
+
+    For a screen, a phone or paper; the page needs nothing besides itself. Without --out it is meltzone-out/NAME.html.
+    """
+    report_and_show(case, out, lambda: overrides_of(override), DEFAULT_OUT)
 
 
 @app.command(epilog=_examples("meltzone check my.toml", "meltzone check long-nozzle-wrapped-fan --out section.png"))
@@ -380,6 +362,19 @@ def sweep(
             raise typer.Exit(INTERRUPTED) from None
         if not found:
             raise typer.Exit(NO_ANSWER)
+
+
+app.command(
+    epilog=_examples(
+        "meltzone plan short-block --out sheet.csv",
+        'meltzone plan my.toml --diameter "1.74 +/- 0.01 mm" --balance-resolution "0.001 g" --uncertainty "0.5 %"',
+    )
+)(bench.plan)
+app.command(
+    epilog=_examples(
+        "meltzone reduce demo-short-block", 'meltzone reduce sheet.csv --out reduced --tolerance "3 %" --seed 7'
+    )
+)(bench.reduce)
 
 
 def _version(wanted: bool) -> None:

@@ -25,6 +25,7 @@ class Speaker:
         self.listener: Callable[[str], None] | None = None
 
     def __call__(self, what: str) -> None:
+        """Pass on `what` is being done."""
         if self.listener is not None:
             self.listener(what)
 
