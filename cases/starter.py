@@ -57,6 +57,7 @@ def _implied(problem: Problem) -> dict[str, str]:
     return {
         "polymer.flow_temperature": f'"{show(polymer.flow_temperature, TEMPERATURE)}"',
         "polymer.softening_temperature": f'"{show(polymer.softening_temperature, TEMPERATURE)}"',
+        "polymer.inner_share": f"{problem.operation.inner_share:g}",
         "heater.sensor_height": f'"{show(arrangement.block.sensor_level, LENGTH)}"',
         "heat_break.bore": f'"{show(arrangement.heat_break.bore, LENGTH)}"',
     }
