@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-COLOURS = {"melt": "#d9822b", "power": "#3d6fa5", "none": FAINT}
+COLOURS = {"melt": "#d9822b", "power": "#3d6fa5", "force": "#7a4f9a", "none": FAINT}
 
 
 @dataclass(frozen=True)
@@ -24,21 +24,29 @@ class Bar:
     governs: str
     melt: float | None
     power: float | None
+    force: float | None = None
+
+    @property
+    def ceilings(self) -> dict[str, float]:
+        """The ceilings that there are [mm3/s]."""
+        found = {"melt": self.melt, "power": self.power, "force": self.force}
+        return {kind: flow for kind, flow in found.items() if flow is not None}
 
     @property
     def ceiling(self) -> float:
         """The governing ceiling [mm3/s]."""
-        found = {"melt": self.melt, "power": self.power}.get(self.governs)
-        return found or 0.0
+        return self.ceilings.get(self.governs) or 0.0
 
 
 def bar_of(result: Result) -> Bar:
     """The bar of a case whose ceilings were sought."""
-    return Bar(result.case.name, result.governs or "none", result.melt_ceiling, result.power_ceiling)
+    return Bar(
+        result.case.name, result.governs or "none", result.melt_ceiling, result.power_ceiling, result.force_ceiling
+    )
 
 
 def bars_figure(bars: Sequence[Bar], title: str = "Flow ceilings") -> Figure:
-    """One bar a case, coloured by what governs; a tick shows the other ceiling where it lies in view."""
+    """One bar a case, coloured by what governs; ticks show the other ceilings where they lie in view."""
     longest = max(len(bar.label) for bar in bars)
     left = 0.3 + 0.072 * longest
     height = 0.42 * len(bars) + 1.4
@@ -49,15 +57,12 @@ def bars_figure(bars: Sequence[Bar], title: str = "Flow ceilings") -> Figure:
     first = bars[0].ceiling
     for row, bar in enumerate(bars):
         axes.barh(row, bar.ceiling, height=0.62, color=COLOURS[bar.governs])
-        other = bar.power if bar.governs == "melt" else bar.melt
-        if other is not None and other < reach:
-            kind = "power" if bar.governs == "melt" else "melt"
-            axes.plot(
-                [other, other], [row - 0.36, row + 0.36], color=COLOURS[kind], linewidth=2.5, solid_capstyle="butt"
-            )
+        others = {kind: flow for kind, flow in bar.ceilings.items() if kind != bar.governs and flow < reach}
+        for kind, flow in others.items():
+            axes.plot([flow, flow], [row - 0.36, row + 0.36], color=COLOURS[kind], linewidth=2.5, solid_capstyle="butt")
         change = f"   {100.0 * (bar.ceiling / first - 1.0):+.1f} %" if row and first else ""
         text = f"{bar.ceiling:.1f}{change}" if bar.ceiling else "no ceiling"
-        place = max(bar.ceiling, other if other is not None and other < 1.12 * bar.ceiling else 0.0)
+        place = max([bar.ceiling, *(flow for flow in others.values() if flow < 1.12 * bar.ceiling)])
         axes.annotate(text, (place, row), (5, 0), textcoords="offset points", fontsize=8.5, color=INK, va="center")
     axes.set_yticks(range(len(bars)), [bar.label for bar in bars], parse_math=False)
     axes.set_ylim(len(bars) - 0.5, -0.5)
@@ -75,9 +80,9 @@ def _legend(axes: Axes, bars: Sequence[Bar]) -> None:
 
     handles: list = [
         Patch(color=COLOURS[kind], label=f"{kind} governs")
-        for kind in ("melt", "power")
+        for kind in ("melt", "power", "force")
         if any(bar.governs == kind for bar in bars)
     ]
     if axes.lines:
-        handles.append(Line2D([], [], color=FAINT, linewidth=2.5, label="the other ceiling"))
+        handles.append(Line2D([], [], color=FAINT, linewidth=2.5, label="other ceilings"))
     axes.legend(handles=handles, fontsize=7.5, frameon=False, ncols=3, loc="lower right", bbox_to_anchor=(1.0, 1.0))

@@ -37,7 +37,7 @@ def _time(read: Callable[[Residence], float]) -> Callable[[Variant], float | Non
 KEYS = (
     Key("case", "", "Name of the case.", lambda v: v.name),
     Key("title", "", "Its title.", lambda v: v.result.case.model.title),
-    Key("governs", "", '"melt", "power", or "none" where nothing can flow.', lambda v: v.result.governs),
+    Key("governs", "", '"melt", "power", "force", or "none" where nothing can flow.', lambda v: v.result.governs),
     Key("ceiling_mm3_per_s", "mm3/s", "The flow ceiling: the least of the ceilings.", lambda v: v.result.flow_ceiling),
     Key("gain_percent", "%", "Ceiling over that of the first case, less one; empty for the first.", lambda v: v.gain),
     Key("gain_low_percent", "%", "Lower end of its 95 % interval, where tolerances are given.",
@@ -45,6 +45,8 @@ KEYS = (
     Key("gain_high_percent", "%", "Upper end of it.", lambda v: v.interval and v.interval[1]),
     Key("melt_mm3_per_s", "mm3/s", "Flow at which the polymer just melts through.", lambda v: v.result.melt_ceiling),
     Key("power_mm3_per_s", "mm3/s", "Flow at which the heater's rating is used up.", lambda v: v.result.power_ceiling),
+    Key("force_mm3_per_s", "mm3/s", "Flow at which pushing takes the feeder's whole grip; null without a grip.",
+        lambda v: v.result.force_ceiling),
     Key("heater_power_W", "W", "Heater power at the ceiling.", lambda v: v.result.power),
     Key("heater_rating_W", "W", "Power of the heater when fully on.", lambda v: v.result.problem.operation.rating),
     Key("setpoint_degC", "degC", "The setpoint.", lambda v: v.result.problem.operation.setpoint - ZERO_CELSIUS),

@@ -61,13 +61,14 @@ def _broken(name: str) -> str:
 
 def _numbers(comparison: Comparison) -> Table:
     variants = comparison.variants
-    table = _table(variants)
+    table, forced = _table(variants), any(v.result.force_ceiling is not None for v in variants)
     at_ceiling: list[Row] = [
         ("flow ceiling [mm³/s]", lambda v: Text(number(v.result.flow_ceiling, 2), "bold")),
         ("gain on the first [%]", _gain),
         ("governed by", lambda v: v.result.governs or NONE),
         ("melt ceiling [mm³/s]", lambda v: number(v.result.melt_ceiling, 2)),
         ("power ceiling [mm³/s]", lambda v: number(v.result.power_ceiling, 2)),
+        *([("force ceiling [mm³/s]", lambda v: number(v.result.force_ceiling, 2))] if forced else []),
         ("heater at the ceiling [W]", lambda v: number(v.result.power, 1)),
         ("bore wall, hottest [degC]", lambda v: number(v.wall and v.wall[1], 1)),
         ("bore wall, coolest [degC]", lambda v: number(v.wall and v.wall[0], 1)),

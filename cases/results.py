@@ -13,6 +13,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn, stuck_on
+from meltzone.fem.stokes import MeltFlow, melt_flow_of
 from meltzone.materials.limits import Finding
 
 CUBIC_MM = 1e9  # in a cubic metre
@@ -20,7 +21,7 @@ MM = 1e3
 ZERO_CELSIUS = 273.15
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Result:
     """What a case gave. `field` is the state at the governing ceiling, or at the flow asked for; None without a ceiling.
 
@@ -59,8 +60,13 @@ class Result:
         return CUBIC_MM * self.ceilings.power.flow if self.ceilings and self.ceilings.power else None
 
     @property
+    def force_ceiling(self) -> float | None:
+        """Flow [mm3/s] at which pushing takes the feeder's whole grip."""
+        return CUBIC_MM * self.ceilings.force.flow if self.ceilings and self.ceilings.force else None
+
+    @property
     def governs(self) -> str | None:
-        """Which ceiling is the least: "melt", "power", or "none" where nothing can flow."""
+        """Which ceiling is the least: "melt", "power", "force", or "none" where nothing can flow."""
         return self.ceilings.governs if self.ceilings else None
 
     @property
@@ -116,6 +122,21 @@ class Result:
             return self.ceilings.factorisations
         return self.field.factorisations if self.field else 0
 
+    @cached_property
+    def pushed(self) -> MeltFlow | None:
+        """Slow flow of the melt at the field, for the feeding force; solved when asked, where the case gives a grip."""
+        if self.field is None or self.problem.operation.grip is None:
+            return None
+        try:
+            return melt_flow_of(self.field)
+        except (ValueError, NoConvergence):
+            return None
+
+    @property
+    def feeding_force(self) -> float | None:
+        """Force on the filament [N]; None where the case gives no grip or the polymer has no viscosity."""
+        return None if self.pushed is None else self.pushed.force
+
     @property
     def warnings(self) -> tuple[str, ...]:
         """What a reader of the numbers must know."""
@@ -138,7 +159,7 @@ class Result:
     def safety(self) -> tuple[Finding, ...]:
         """The cautions, with those of a heater stuck on and of threads tightened hot."""
         stuck = () if self.stuck_on is None else (stuck_on_caution(self.problem, self.stuck_on),)
-        return (*stuck, *self.cautions, assembly_caution(self.problem))
+        return (*self.cautions, *stuck, assembly_caution(self.problem))
 
     @property
     def statement(self) -> str:
@@ -153,6 +174,16 @@ class Result:
         if self.ceilings is None or self.flow_ceiling is None:
             return self.statement
         return f"Flow ceiling {self.flow_ceiling:.1f} mm³/s, {self.governs} governs: {self.ceilings.statement}"
+
+    def __repr__(self) -> str:
+        """One line; the fields of its objects would fill pages."""
+        return f"<{self.title!r}: {self.verdict}>"
+
+    def _repr_html_(self) -> str:
+        """A small table with the picture, as notebooks ask for it."""
+        from meltzone.cases.report.notebook_page import result_html  # noqa: PLC0415  only notebooks need templates
+
+        return result_html(self)
 
     def _of_field(self, read: Any) -> Any:
         return None if self.field is None else read(self.field)
@@ -169,6 +200,10 @@ def _verdict_at_flow(result: Result) -> str:
         f"At {CUBIC_MM * field.flow:.1f} mm³/s it {reached}: {judged_words(operation)} leaves the melt zone "
         f"{abs(excess):.1f} K {side} the flow temperature"
     )
+    if result.feeding_force is not None:
+        text += f"; pushing takes {result.feeding_force:.1f} N of a grip of {operation.grip:g} N"
+    elif operation.grip is not None and result.problem.materials.polymer.viscosity is None:
+        text += f"; the feeding force is not known, for the card of {result.problem.materials.polymer.label} holds no viscosity"
     if field.power > operation.rating:
         return f"{text}; the heater would have to give {field.power:.1f} W of a rating of {operation.rating:g} W"
     return f"{text}; the heater gives {field.power:.1f} of {operation.rating:g} W"

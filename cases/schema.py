@@ -12,6 +12,7 @@ from meltzone.cases.fields import (
     Emissivity,
     Exponent,
     Film,
+    Force,
     HotTemperature,
     Length,
     Line,
@@ -54,8 +55,10 @@ class PolymerTable(Table):
         "Which temperature at the end of the melt zone must reach the flow temperature: that of the axis (core), that at "
         "the edge of the innermost share of the flow (inner), or the mean weighted by flow (mean).",
     )
-    inner_share: Share = key(
-        OPERATION.inner_share, 'Share of the flow that the criterion "inner" calls the stiff core.'
+    inner_share: Share | None = key(
+        None,
+        'Share of the flow that the criterion "inner" calls the stiff core.',
+        "a tenth, or (orifice/bore)^2 where that is more: a core no wider than the orifice passes",
     )
     profile: Literal["plug", "power-law", "shaped"] = key(
         OPERATION.profile,
@@ -77,6 +80,16 @@ class HeaterTable(Table):
     sensor_radius: Length = key(BLOCK.sensor_radius, "Distance of the sensor from the axis.")
     sensor_height: Length | None = key(
         None, "Height of the sensor above the block's lower face.", "half the block's height"
+    )
+
+
+class FeederTable(Table):
+    """The feeder that pushes the filament."""
+
+    grip: Force | None = key(
+        None,
+        "Force at which it slips on the filament, as measured; with it the force ceiling is sought.",
+        "not known: no force ceiling is sought",
     )
 
 
@@ -189,6 +202,7 @@ class CaseModel(Table):
     )
     polymer: PolymerTable = key(PolymerTable(), PolymerTable.__doc__ or "")
     heater: HeaterTable = Field(description=HeaterTable.__doc__)
+    feeder: FeederTable = key(FeederTable(), FeederTable.__doc__ or "")
     block: BlockTable = key(BlockTable(), BlockTable.__doc__ or "")
     nozzle: NozzleTable = key(NozzleTable(), NozzleTable.__doc__ or "")
     heat_break: HeatBreakTable = key(HeatBreakTable(), HeatBreakTable.__doc__ or "")

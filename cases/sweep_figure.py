@@ -19,8 +19,14 @@ if TYPE_CHECKING:
 
 SERIES = ("#1f5fa8", "#d9822b", "#2f8f5b", "#b3202c", "#7a5ca6", "#0c8f9c", "#8a6d3b", "#5b6675")
 # What governs: how it is said, and how the marks of a line are filled, its own colour instead of the ink.
-WORDS = {"melt": "melt governs", "power": "power governs", "mixed": "what governs differs", "none": "nothing flows"}
-FACES = {"melt": INK, "power": "white", "mixed": "#c9d0d8", "none": "#b3202c"}
+WORDS = {
+    "melt": "melt governs",
+    "power": "power governs",
+    "force": "force governs",
+    "mixed": "what governs differs",
+    "none": "nothing flows",
+}
+FACES = {"melt": INK, "power": "white", "force": COLOURS["force"], "mixed": "#c9d0d8", "none": "#b3202c"}
 MOST_SERIES = 4  # numbers with more values than this are drawn as a map
 
 

@@ -18,7 +18,7 @@ COLUMNS = {
     "together), `failed` (the solver found no state).",
     "reason": "Why there is no ceiling; with one, what a reader of it must know.",
     "ceiling_mm3_per_s": "The flow ceiling, the least of the two below.",
-    "governs": "`melt`, `power` or `none`.",
+    "governs": "`melt`, `power`, `force` or `none`.",
     "melt_ceiling_mm3_per_s": "Flow at which the polymer just melts through.",
     "power_ceiling_mm3_per_s": "Flow at which the heater's rating is used up; empty where that lies far beyond.",
     "heater_W": "Heater power at the ceiling.",

@@ -65,6 +65,7 @@ def _ceilings(result: Result) -> Table:
     for name, field, flow in (
         ("melt", result.ceilings.melt, result.melt_ceiling),
         ("power", result.ceilings.power, result.power_ceiling),
+        ("force", result.ceilings.force, result.force_ceiling),
     ):
         if field is None:
             table.add_row(name, NONE, NONE, result.ceilings.reasons.get(name, ""))
@@ -87,6 +88,8 @@ def _state(result: Result) -> Table:
     lower, upper = result.melt_zone
     table.add_section()
     table.add_row(Text("melt zone [mm]", QUIET), number(upper - lower, 1))
+    if result.feeding_force is not None:
+        table.add_row(Text("feeding force [N]", QUIET), number(result.feeding_force, 1))
     if result.stuck_on is not None:
         table.add_row(Text("heater stuck on", QUIET), Text(number(result.stuck_on.sensor - ZERO_CELSIUS, 0), "yellow"))
     return table
@@ -123,6 +126,9 @@ def comparison(results: Sequence[Result]) -> Group:
     columns += ["heater\n[W]", "core\n[degC]", "tip\n[degC]"]
     if len(results) == 1:
         columns.remove("change\n[%]")
+    forced = any(result.force_ceiling is not None for result in results)
+    if forced:
+        columns.insert(columns.index("power\n[mm³/s]") + 1, "force\n[mm³/s]")
     table = plain_table(*columns)
     table.columns[0].overflow, table.columns[0].min_width = "fold", min(max(len(r.case.name) for r in results), 40)
     first = results[0].flow_ceiling
@@ -134,6 +140,7 @@ def comparison(results: Sequence[Result]) -> Group:
                 "" if result is results[0] else f"{100.0 * (known / first - 1.0):+.1f}" if known and first else NONE
             )
         row += [result.governs or NONE, number(result.melt_ceiling, 2), number(result.power_ceiling, 2)]
+        row += [number(result.force_ceiling, 2)] if forced else []
         row += [number(result.power, 1), number(result.core, 1), number(result.tip, 1)]
         table.add_row(*row)
     notes = [f"{result.case.name}: {text}" for result in results for text in _remarks(result)]

@@ -68,6 +68,7 @@ TEMPERATURE_DIFFERENCE = Kind(
     "a temperature difference", "kelvin", "K", "10 K", _factors(K="1", kelvin="1", delta_degC="1")
 )
 POWER = Kind("a power", "watt", "W", "40 W", _factors(W="1", kW="1000", mW="0.001", watt="1"))
+FORCE = Kind("a force", "newton", "N", "60 N", _factors(N="1", newton="1", kgf="9.80665"))
 SPEED = Kind("a speed", "m/s", "m/s", "5 m/s", _spelled({"m/s": "1", "mm/s": "0.001", "cm/s": "0.01"}))
 ANGLE = Kind("an angle", "rad", "deg", "60 deg", _factors(rad="1", radian="1"))
 TIME = Kind("a time", "s", "s", "30 s", _factors(s="1", min="60", h="3600", ms="0.001"))

@@ -74,7 +74,9 @@ class Adjoint:
 
 
 def adjoint_of(found: Ceilings) -> Adjoint:
-    """Adjoint of the governing ceiling; one factorisation. Raises ValueError where there is no ceiling.
+    """Adjoint of the governing ceiling; one factorisation.
+
+    Raises ValueError where there is no ceiling, or where the grip governs, whose force is no linear condition.
 
     With A = [[J, B], [C, 0]] of the bordered system, A^T (weights, multipliers) = unit vector of the flow. A velocity
     shaped by the viscosity is held as it is.
@@ -82,6 +84,8 @@ def adjoint_of(found: Ceilings) -> Adjoint:
     field = found.field
     if field is None:
         raise ValueError("there is no ceiling to explain")
+    if found.governs == "force":
+        raise ValueError("a ceiling set by the feeder's grip has no adjoint: the force is no linear condition")
     free: tuple[Scalar, ...] = ("power", "flow") if found.governs == "melt" else ("flow",)
     held: tuple[Held, ...] = ("sensor", "melt") if found.governs == "melt" else ("sensor",)
     return weighing(field, free, held, np.zeros(field.system.space.size), {"flow": 1.0})

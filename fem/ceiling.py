@@ -16,7 +16,7 @@ from meltzone.fem.newton import Condition, NoConvergence, Scalar, State, bordere
 from meltzone.fem.problem import Problem
 from meltzone.fem.system import System
 
-Limit = Literal["melt", "power", "none"]
+Limit = Literal["melt", "power", "force", "none"]
 Held = Literal["sensor", "melt"]
 Reporter = Callable[[str], None]
 
@@ -27,7 +27,7 @@ SCAN = np.geomspace(1.6, 0.01, 12)  # shares of the plug's ceiling tried where t
 
 @dataclass(frozen=True, eq=False)
 class Ceilings:
-    """The flow ceilings of a problem: `melt` and `power` are fields at the ceiling, None where there is none.
+    """The flow ceilings of a problem: `melt`, `power` and `force` are fields at the ceiling, None where there is none.
 
     `reasons` says why for each that is None. `mesh_error` is the share by which the governing ceiling moves on the next finer
     mesh, None if that was not asked for or did not converge.
@@ -38,15 +38,18 @@ class Ceilings:
     power: Field | None
     reasons: dict[str, str]
     mesh_error: float | None = None
+    force: Field | None = None
 
     @property
     def governs(self) -> Limit:
         """The least ceiling; 'none' where nothing flows at all."""
         if self.melt is None:
             return "none"
-        if self.power is None:
-            return "none" if self.heater_too_weak else "melt"
-        return "melt" if self.melt.flow <= self.power.flow else "power"
+        if self.power is None and self.melt.power > self.problem.operation.rating:
+            return "none"
+        found: dict[Limit, Field | None] = {"melt": self.melt, "power": self.power, "force": self.force}
+        flows = {name: field.flow for name, field in found.items() if field is not None}
+        return min(flows, key=lambda name: flows[name])
 
     @property
     def heater_too_weak(self) -> bool:
@@ -56,7 +59,7 @@ class Ceilings:
     @property
     def field(self) -> Field | None:
         """The field at the governing ceiling."""
-        return {"melt": self.melt, "power": self.power, "none": None}[self.governs]
+        return {"melt": self.melt, "power": self.power, "force": self.force, "none": None}[self.governs]
 
     @property
     def flow(self) -> float:
@@ -67,17 +70,21 @@ class Ceilings:
     def statement(self) -> str:
         """What governs, in a sentence."""
         if self.governs == "none":
-            return "; ".join(self.reasons.values())
+            return "; ".join(reason for name, reason in self.reasons.items() if name != "force")
         if self.governs == "power":
             return f"the heater's rating of {self.problem.operation.rating:g} W is used up before the melt limit is reached"
+        if self.governs == "force":
+            return (
+                f"pushing takes the feeder's grip of {self.problem.operation.grip:g} N before the melt limit is reached"
+            )
         judged = judged_words(self.problem.operation)
         threshold = self.problem.materials.polymer.flow_temperature - 273.15
         return f"{judged} leaves the melt zone at the flow temperature of {threshold:.0f} degC"
 
     @property
     def factorisations(self) -> int:
-        """Matrix factorisations spent on both ceilings."""
-        return sum(field.factorisations for field in (self.melt, self.power) if field is not None)
+        """Matrix factorisations spent on all ceilings."""
+        return sum(field.factorisations for field in (self.melt, self.power, self.force) if field is not None)
 
 
 def judged_words(operation: Operation) -> str:
@@ -214,7 +221,7 @@ def _too_weak(problem: Problem) -> NoConvergence | None:
 
 
 def find_ceilings(problem: Problem, mesh_error: bool = False, report: Reporter | None = None) -> Ceilings:
-    """Melt and power ceiling of `problem`; with `mesh_error` the governing one again on the next finer mesh.
+    """Melt, power and force ceiling of `problem`; with `mesh_error` the governing one again on the next finer mesh.
 
     Never raises for a ceiling that does not exist: its reason stands in the result.
     """
@@ -236,11 +243,31 @@ def find_ceilings(problem: Problem, mesh_error: bool = False, report: Reporter |
             reasons["power"] = "power ceiling not sought, since nothing melts"
     except NoConvergence as fault:
         reasons["power"] = fault.reason
-    found = Ceilings(problem, melt, power, reasons)
+    found = Ceilings(problem, melt, power, reasons, force=_force_ceiling(problem, melt, reasons, say))
     if not mesh_error or found.governs == "none":
         return found
     say("finer mesh")
     return replace(found, mesh_error=_mesh_error(found))
+
+
+def _force_ceiling(problem: Problem, melt: Field | None, reasons: dict[str, str], say: Reporter) -> Field | None:
+    """The force ceiling where the problem gives a grip; else None, with why put into `reasons`."""
+    from meltzone.fem.force import force_ceiling  # noqa: PLC0415  it solves fields by this module
+
+    polymer = problem.materials.polymer
+    if problem.operation.grip is None:
+        reasons["force"] = "not sought: the case gives no grip"
+    elif polymer.viscosity is None:
+        reasons["force"] = f"not sought: the card of {polymer.label} holds no viscosity"
+    elif melt is None:
+        reasons["force"] = "not sought, since nothing melts"
+    else:
+        say("force ceiling")
+        try:
+            return force_ceiling(problem, melt)
+        except NoConvergence as fault:
+            reasons["force"] = fault.reason
+    return None
 
 
 def _mesh_error(found: Ceilings) -> float | None:
@@ -251,6 +278,10 @@ def _mesh_error(found: Ceilings) -> float | None:
         again = melt_ceiling(finer, replace(first_guess(finer, found.melt.flow), power=found.melt.power))
         if found.governs == "power":
             again = power_ceiling(finer, again)
+        if found.governs == "force":
+            from meltzone.fem.force import force_ceiling  # noqa: PLC0415  as above
+
+            again = force_ceiling(finer, again)
     except NoConvergence:
         return None
     return abs(again.flow / found.flow - 1.0)

@@ -3,53 +3,114 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, replace
 
 from scipy.optimize import brentq
 
-from meltzone.fem.ceiling import solve_at_flow
+from meltzone.fem.ceiling import FARTHEST, solve_at_flow
 from meltzone.fem.feeding import feeding
 from meltzone.fem.field import Field
 from meltzone.fem.guess import plug_ceiling
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.stokes import melt_flow_of
 
 STRIDE = 1.35  # factor of the flow between the trials that bracket the answer
 TRIALS = 20
 CLOSE = 1e-8  # of ln(flow)
+ROUNDS = 8  # of correcting the estimate by the solved flow of the melt
+MET = 1e-4  # of the grip: the force is that close to it
+
+
+@dataclass(eq=False)
+class _Trials:
+    """Fields at one flow after another, each from the one before; counts what they cost."""
+
+    problem: Problem
+    field: Field
+    spent: int
+
+    def at(self, flow: float) -> Field:
+        self.field = solve_at_flow(self.problem, flow, self.field.state)
+        self.spent += self.field.factorisations
+        return self.field
+
+    def excess(self, grip: float) -> float:
+        """ln of the estimated force of the last field over the grip."""
+        return math.log(feeding(self.field).force / grip)
+
+
+def force_ceiling(problem: Problem, melt: Field) -> Field:
+    """Field at the flow at which pushing takes all of the feeder's grip, from the melt ceiling.
+
+    The force is that of the melt's own slow flow, `melt_flow_of`, convergence of a stiff core included. It is searched for with
+    the quick estimate of `feeding`, whose ratio to it hardly moves with the flow and is corrected each round. Raises
+    NoConvergence where the grip is not used up at `FARTHEST` times the melt ceiling, ValueError without grip or viscosity.
+    """
+    grip = problem.operation.grip
+    if grip is None:
+        raise ValueError("the problem gives no grip")
+    far = solve_at_flow(problem, FARTHEST * melt.flow, melt.state)
+    pushed = melt_flow_of(far)
+    spent = far.factorisations + pushed.solved.factorisations
+    if pushed.force < grip:
+        at_melt = melt_flow_of(melt, pushed).force
+        raise NoConvergence(
+            f"the grip of {grip:g} N is not used up: pushing takes {at_melt:.1f} N at the melt ceiling and "
+            f"{pushed.force:.1f} N at {FARTHEST:g} times that flow"
+        )
+    trials, estimate = _Trials(problem, melt, spent), feeding(far).force
+    slope = (math.log(estimate) - trials.excess(1.0)) / math.log(FARTHEST)
+    for _ in range(ROUNDS):
+        slope = _approach(trials, grip * estimate / pushed.force, slope)
+        pushed, estimate = melt_flow_of(trials.field, pushed), feeding(trials.field).force
+        trials.spent += pushed.solved.factorisations
+        if abs(pushed.force / grip - 1.0) < MET:
+            return replace(trials.field, factorisations=trials.spent)
+    raise NoConvergence(f"no convergence to a flow at which pushing takes {grip:g} N")
+
+
+def _approach(trials: _Trials, wanted: float, slope: float) -> float:
+    """Bring the estimated force to `wanted` [N] by secants of the logarithms; returns d ln F/d ln Q at the end [-]."""
+    excess = trials.excess(wanted)
+    for _ in range(TRIALS):
+        if abs(excess) < MET / 3.0:
+            break
+        before, step = excess, max(-1.0, min(1.0, -excess / slope))
+        trials.at(trials.field.flow * math.exp(step))
+        excess = trials.excess(wanted)
+        if abs(step) > MET:
+            slope = min(max((excess - before) / step, 0.1), 3.0)
+    return slope
 
 
 def flow_at_force(problem: Problem, grip: float, start: Field | None = None) -> Field:
-    """Field at the flow at which the feeding force equals `grip` [N], the sensor at the setpoint.
+    """Field at the flow at which the estimated feeding force equals `grip` [N], the sensor at the setpoint.
 
     The force rises with the flow: more shear, and a colder core. The flow is bracketed from `start`, or from the plug's
     thermal ceiling, then closed in on; every trial starts from the one before. Raises NoConvergence where no flow within a
     factor of 400 either way meets the grip, ValueError where the polymer has no viscosity.
     """
-    field = start or solve_at_flow(problem, 0.5 * plug_ceiling(problem))
-    excess = math.log(feeding(field).force / grip)
-    near = field
+    first = start or solve_at_flow(problem, 0.5 * plug_ceiling(problem))
+    trials = _Trials(problem, first, 0 if start else first.factorisations)
+    excess = trials.excess(grip)
     for _ in range(TRIALS):
-        near, before = field, excess
-        field = _at(problem, field.flow * STRIDE ** math.copysign(1.0, -excess), near)
-        excess = math.log(feeding(field).force / grip)
+        near, before = trials.field.flow, excess
+        field = trials.at(near * STRIDE ** math.copysign(1.0, -excess))
+        excess = trials.excess(grip)
         if excess * before <= 0.0:
-            return _between(problem, grip, near, field)
+            return _between(trials, grip, near, field.flow)
     raise NoConvergence(
-        f"no flow meets a feeding force of {grip:.0f} N: at {1e9 * field.flow:.2f} mm3/s it is {feeding(field).force:.1f} N"
+        f"no flow meets a feeding force of {grip:.0f} N: at {1e9 * trials.field.flow:.2f} mm3/s it is "
+        f"{feeding(trials.field).force:.1f} N"
     )
 
 
-def _between(problem: Problem, grip: float, first: Field, second: Field) -> Field:
-    trial = [first]
-
+def _between(trials: _Trials, grip: float, first: float, second: float) -> Field:
     def excess(log_flow: float) -> float:
-        trial[0] = _at(problem, math.exp(log_flow), trial[0])
-        return math.log(feeding(trial[0]).force / grip)
+        trials.at(math.exp(log_flow))
+        return trials.excess(grip)
 
-    low, high = sorted((math.log(first.flow), math.log(second.flow)))
-    answer = brentq(excess, low, high, xtol=CLOSE)
-    return _at(problem, math.exp(answer), trial[0])
-
-
-def _at(problem: Problem, flow: float, near: Field) -> Field:
-    return solve_at_flow(problem, flow, near.state)
+    low, high = sorted((math.log(first), math.log(second)))
+    found = trials.at(math.exp(brentq(excess, low, high, xtol=CLOSE)))
+    return replace(found, factorisations=trials.spent)

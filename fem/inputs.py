@@ -90,7 +90,7 @@ class Operation:
     `criterion` says which temperature at the end of the melt zone must reach the flow temperature: that of the axis
     ("core"), that at the edge of the innermost `inner_share` of the flow ("inner"), or the flow's mean ("mean").
     `profile` is the velocity over the filled bore: a plug, a power-law melt of exponent `profile_exponent`, or shaped by the
-    local viscosity.
+    local viscosity. `grip` is the force at which the feeder slips on the filament [N], None where that is not known.
     """
 
     setpoint: float
@@ -100,3 +100,4 @@ class Operation:
     inner_share: float = 0.1
     profile: Profile = "plug"
     profile_exponent: float = 0.4
+    grip: float | None = None

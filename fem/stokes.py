@@ -125,13 +125,17 @@ class MeltFlow:
         return self.pressure - self.land - self.cone
 
 
-def melt_flow_of(field: Field) -> MeltFlow:
-    """Slow flow of the melt through a solved field; raises ValueError where the polymer has no viscosity, NoConvergence."""
+def melt_flow_of(field: Field, near: MeltFlow | None = None) -> MeltFlow:
+    """Slow flow of the melt through a solved field, from that of a field on the same mesh where `near` is given.
+
+    Raises ValueError where the polymer has no viscosity, NoConvergence.
+    """
     polymer = field.problem.materials.polymer
     if polymer.viscosity is None:
         raise ValueError(f"the card of {polymer.label} holds no viscosity")
     passage = Passage.of(field.problem, field.system.space)
-    return melt_flow(passage, field.temperature, field.flow, polymer.viscosity)
+    start = None if near is None else near.solved.velocity * (field.flow / near.flow)
+    return melt_flow(passage, field.temperature, field.flow, polymer.viscosity, start)
 
 
 def melt_flow(

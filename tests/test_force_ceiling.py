@@ -1,0 +1,99 @@
+"""The force ceiling: against bisection of whole solves, which ceiling governs, what is said where it is not sought."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from meltzone.cases.bars_figure import COLOURS, Bar, bars_figure
+from meltzone.cases.build import problem_of
+from meltzone.cases.explain import explain
+from meltzone.cases.reader import load_case
+from meltzone.cases.record import record_of
+from meltzone.cases.results import Result
+from meltzone.cases.run import ceiling, solve
+from meltzone.fem.adjoint import adjoint_of
+from meltzone.fem.ceiling import solve_at_flow
+from meltzone.fem.force import force_ceiling
+from meltzone.fem.stokes import melt_flow_of
+
+COARSE = {"mesh.level": 0.25}
+
+
+@cache
+def gripped(grip: float, case: str = "short-block") -> Result:
+    return ceiling(case, {**COARSE, "feeder.grip": f"{grip:g} N"})
+
+
+def test_force_ceiling_agrees_with_solves_on_either_side() -> None:
+    found = gripped(14.0)
+    assert found.ceilings is not None and found.ceilings.force is not None
+    flow = found.ceilings.force.flow
+    low, high = (melt_flow_of(solve_at_flow(found.problem, flow * (1.0 + s))).force for s in (-1e-3, 1e-3))
+    assert low < 14.0 < high
+    assert found.feeding_force == pytest.approx(14.0, rel=2e-4)
+
+
+def test_the_least_of_the_three_governs() -> None:
+    weak, strong = gripped(14.0), gripped(40.0)
+    assert weak.governs == "force"
+    assert weak.flow_ceiling == weak.force_ceiling
+    assert "grip of 14 N" in weak.statement
+    assert strong.governs == "melt"
+    assert strong.force_ceiling is not None and strong.melt_ceiling is not None
+    assert strong.force_ceiling > strong.melt_ceiling == weak.melt_ceiling
+
+
+def test_a_grip_that_is_never_used_up_says_so() -> None:
+    found = gripped(500.0)
+    assert found.force_ceiling is None and found.governs == "melt"
+    assert found.ceilings is not None
+    assert "the grip of 500 N is not used up" in found.ceilings.reasons["force"]
+
+
+def test_without_grip_or_viscosity_it_is_not_sought() -> None:
+    free = ceiling("short-block", COARSE)
+    assert free.ceilings is not None
+    assert free.ceilings.reasons["force"] == "not sought: the case gives no grip"
+    assert free.feeding_force is None and free.factorisations <= 8
+    dull = gripped(14.0, "short-block-petg")
+    assert dull.ceilings is not None
+    assert "holds no viscosity" in dull.ceilings.reasons["force"]
+    assert (
+        "holds no viscosity"
+        in solve("short-block-petg", "8 mm^3/s", overrides={**COARSE, "feeder.grip": "14 N"}).statement
+    )
+    with pytest.raises(ValueError, match="gives no grip"):
+        force_ceiling(free.problem, free.ceilings.melt)  # type: ignore[arg-type]
+
+
+def test_record_and_explanation_of_a_force_ceiling(tmp_path: Path) -> None:
+    found = gripped(14.0)
+    record = record_of(found)
+    assert record["ceilings"]["governs"] == "force"
+    assert record["state"]["feeding_force_N"] == pytest.approx(14.0, rel=2e-4)
+    parts = [record["state"][f"pressure_{part}_MPa"] for part in ("bore", "cone", "land")]
+    filament = 3.14159265 * 1.75**2 / 4.0
+    assert sum(parts) * filament == pytest.approx(14.0, rel=2e-4)
+    assert record["inputs"]["feeder"] == {"grip": "14 N"}
+    told = explain("short-block", tmp_path, {**COARSE, "feeder.grip": "14 N"})
+    assert told.bottleneck.startswith("Feeding force governs")
+    assert (tmp_path / "explain.json").exists()
+    assert found.ceilings is not None
+    with pytest.raises(ValueError, match="no adjoint"):
+        adjoint_of(found.ceilings)
+
+
+def test_bars_show_all_three() -> None:
+    figure = bars_figure([Bar("one", "force", 13.0, 12.5, 11.0), Bar("two", "melt", 13.0, None)])
+    ticks = {line.get_color() for line in figure.axes[0].lines}
+    assert {COLOURS["melt"], COLOURS["power"]} <= ticks
+
+
+def test_a_case_reads_its_grip() -> None:
+    assert problem_of(load_case("short-block", {"feeder.grip": "6 kgf"})).operation.grip == pytest.approx(
+        58.84, rel=1e-3
+    )
+    assert problem_of(load_case("short-block")).operation.grip is None
