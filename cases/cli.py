@@ -30,6 +30,7 @@ from meltzone.cases.sweep_cli import (
     WorkersOption,
     carry_out,
 )
+from meltzone.cases.transient_cli import transient
 
 DEFAULT_OUT = Path("meltzone-out")
 
@@ -375,6 +376,13 @@ app.command(
         "meltzone reduce demo-short-block", 'meltzone reduce sheet.csv --out reduced --tolerance "3 %" --seed 7'
     )
 )(bench.reduce)
+app.command(
+    epilog=_examples(
+        "meltzone transient short-block",
+        'meltzone transient short-block --flow "5 mm^3/s" --step "15 mm^3/s" --duration "30 s" --out faster',
+        'meltzone transient my.toml --flow "8 mm^3/s" --burst "20 mm^3/s"',
+    )
+)(transient)
 
 
 def _version(wanted: bool) -> None:

@@ -112,10 +112,11 @@ def design(path: str | os.PathLike[str] | Design, report: Reporter | None = None
     written = _written(read, base, search, step.point.values)
     case = load_case(str(read.base.path), written)
     found = problem_of(case)
-    answer = _weighed(case, found, flow, find_ceilings(found))
+    weighed = find_ceilings(found)
+    answer = _weighed(case, found, flow, weighed)
     walls = tuple(wall for wall in _latest(search.walls) if _near(read, wall, step.point.values))
-    reached = read.reach is None or step.point.ceiling >= read.reach * (1.0 - KEPT)
-    binding = _binding(read, search, step, walls)
+    reached = read.reach is None or weighed.flow >= read.reach * (1.0 - 2.0 * KEPT)
+    binding = _binding(read, step, walls, answer)
     values = step.point.values
     return Designed(read, CUBIC_MM * flow, steps, walls, start, answer, values, written, reached, binding, failed)
 
@@ -214,7 +215,7 @@ def _near(read: Design, wall: Wall, values: np.ndarray) -> bool:
     return bool(wall.margin(values) <= AT_END * (item.most - item.least))
 
 
-def _binding(read: Design, search: Search, step: Step, walls: tuple[Wall, ...]) -> tuple[str, ...]:
+def _binding(read: Design, step: Step, walls: tuple[Wall, ...], answer: Weighed) -> tuple[str, ...]:
     """What stops the answer: bounds, limits and geometry, in words."""
     found = []
     for item, value in zip(read.varied, step.point.values, strict=True):
@@ -227,6 +228,8 @@ def _binding(read: Design, search: Search, step: Step, walls: tuple[Wall, ...]) 
         found.append(f"hot volume is at its limit, {CUBIC_MM * read.hot_volume:.4g} mm³")
     if read.power is not None and trade.heater.value >= read.power * (1.0 - AT_END):
         found.append(f"heater power is at its limit, {read.power:g} W")
+    if answer.result.governs == "force":
+        found.append("the feeder's grip governs the answer, which the search does not follow: see meltzone run")
     if trade.ceilings.governs == "power":
         found.append(f"the heater's rating of {trade.ceilings.problem.operation.rating:g} W is used up")
     return tuple(found)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -41,8 +41,9 @@ class Point:
 
     @property
     def ceiling(self) -> float:
-        """The flow ceiling [m3/s]."""
-        return self.trade.ceilings.flow
+        """The least of melt and power ceiling [m3/s]; the feeding force has no slope and is looked at in the answer."""
+        power = self.trade.power
+        return self.trade.melt.value if power is None else min(self.trade.melt.value, power.value)
 
 
 def overrides_at(base: Case, varied: tuple[Varied, ...], values: np.ndarray) -> dict[str, Any]:
@@ -104,6 +105,7 @@ def solved_at(design: Design, base: Case, chosen: Mapping[str, Any], values: np.
         problem = problem_of(case_at(design, base, chosen, values))
     except CaseError as error:
         raise _unbuildable(design, error) from error
+    problem = replace(problem, operation=replace(problem.operation, grip=None))
     levers = {lever.key: lever for lever in levers_of(problem)}
     try:
         return Point(values, trade_at(problem, [levers[item.lever] for item in design.varied], flow))

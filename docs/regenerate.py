@@ -16,7 +16,7 @@ from pathlib import Path
 from PIL import Image
 from typer.testing import CliRunner
 
-from meltzone.cases import command_page, material_page, record, reference, sweep_page
+from meltzone.cases import command_page, compare_record, material_page, record, reference, sweep_page
 from meltzone.cases.cli import app
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -25,6 +25,7 @@ GENERATED: dict[Path, Callable[[], str]] = {
     reference.PAGE: reference.reference_page,
     command_page.PAGE: command_page.command_page,
     record.PAGE: record.result_page,
+    compare_record.PAGE: compare_record.compare_page,
     material_page.PAGE: material_page.material_page,
     sweep_page.PAGE: sweep_page.sweep_page,
 }
@@ -152,10 +153,20 @@ def draw_pictures() -> None:
             f"meltzone ceiling {cases} --out ceilings.png",
             "meltzone check long-nozzle-brass-sleeve-fan --out section.png",
             "meltzone explain short-block --out why",
+            "meltzone compare short-block long-nozzle-bare long-nozzle-brass-sleeve long-nozzle-wrapped-fan --out side",
+            "meltzone reduce demo-short-block --out bench",
         ):
             output_of(command)
         IMAGES.mkdir(exist_ok=True)
-        for name in ("run/field.png", "run/axis.png", "ceilings.png", "section.png", "why/explain.png"):
+        for name in (
+            "run/field.png",
+            "run/axis.png",
+            "ceilings.png",
+            "section.png",
+            "why/explain.png",
+            "side/compare.png",
+            "bench/reduced.png",
+        ):
             path = Path(name)
             with Image.open(path) as picture:
                 picture.convert("RGB").quantize(COLOURS).save(IMAGES / path.name, optimize=True)
