@@ -18,6 +18,7 @@ from meltzone.cases.compare_cli import (
     design_and_show,
 )
 from meltzone.cases.console import INTERRUPTED, NO_ANSWER, OK, answering, overrides_of, progress, show, tell_files
+from meltzone.cases.delivery_cli import curve
 from meltzone.cases.report.cli import PageOption, report_and_show
 from meltzone.cases.sweep_cli import (
     CsvOption,
@@ -376,6 +377,12 @@ app.command(
         "meltzone reduce demo-short-block", 'meltzone reduce sheet.csv --out reduced --tolerance "3 %" --seed 7'
     )
 )(bench.reduce)
+app.command(
+    epilog=_examples(
+        "meltzone curve short-block --measured demo-short-block --out curve",
+        'meltzone curve my.toml --set feeder.grip="45 N"',
+    )
+)(curve)
 app.command(
     epilog=_examples(
         "meltzone transient short-block",

@@ -21,6 +21,7 @@ from meltzone.fem.taylor_hood import FlowSpace
 from meltzone.geometry.stack import SAME
 from meltzone.materials.polymer import CrossWLF
 
+STIFFEST = 1e8  # times the viscosity at rest of the hottest melt: what is stiffer counts as this stiff
 LEAST_SLIP = 1e-9  # of the flow's speed: the share of dry contact below which the wall holds the melt
 
 
@@ -145,11 +146,13 @@ def melt_flow(
 
     Enters as a plug, leaves freely through the orifice, sticks to cone and land. Along the bore the wall drags as much as
     its share of melt contact asks for: traction over slip w G R / (2 U (1 - w)) with the pressure gradient G of
-    fully developed flow, so that it slides freely in the gas gap and sticks where it wets. Colder than `law.D2` the melt counts
-    as at `law.D2`: that bounds the viscosity by `law.D1`. `start` (2 n,) is a velocity to begin with. Raises NoConvergence.
+    fully developed flow, so that it slides freely in the gas gap and sticks where it wets. The viscosity
+    at rest is bounded: colder than D2 of the law the melt counts as at D2, and nothing is stiffer than `STIFFEST` times the
+    hottest melt. `start` (2 n,) is a velocity to begin with. Raises NoConvergence.
     """
     space = passage.space
-    rest = np.exp(space.at_points(np.log(law.zero_shear(temperature[space.nodes]))))
+    viscosity = law.zero_shear(temperature[space.nodes])
+    rest = np.exp(space.at_points(np.log(np.minimum(viscosity, STIFFEST * viscosity.min()))))
     fixed, held = _held(passage, flow)
     creep = Creep(space, law, rest, fixed, held, _friction(passage, temperature, flow, law))
     return MeltFlow(passage, solve_creep(creep, start), flow)

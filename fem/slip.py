@@ -1,0 +1,53 @@
+"""How much a slipping feeder delivers: the law that ties slip to the feeding force beyond its grip."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from meltzone.fem.ceiling import solve_at_flow
+from meltzone.fem.field import Field
+from meltzone.fem.problem import Problem
+from meltzone.fem.stokes import melt_flow_of
+
+SLIP_RISE = 0.1  # assumed, no source: a wheel that spins in place still pulls a tenth more than one that begins to slip
+BEYOND = 1.05  # of the force ceiling: where the force is solved once more, for its slope
+HALVINGS = 60
+
+
+@dataclass(frozen=True)
+class SlipLaw:
+    """A feeder that holds up to its grip, and beyond it lets the filament slip.
+
+    At a delivered flow Q pushing takes F(Q) = F_0 (Q / Q_0)^p near the force ceiling Q_0 = `flow` [m3/s], p = `exponent`
+    [-]. Where that is below the grip F_0, all that is commanded is delivered; beyond, the slip s = 1 - Q / Q_c of the commanded
+    flow Q_c settles so that F(Q) = F_0 (1 + c s): the wheel pulls a little more the faster it slips, c = `rise` [-].
+    """
+
+    flow: float
+    exponent: float
+    rise: float = SLIP_RISE
+
+    def delivered(self, commanded: np.ndarray) -> np.ndarray:
+        """Delivered flow [m3/s] at `commanded` flows [m3/s], of the same shape, by halving in the logarithm."""
+        asked = np.asarray(commanded, dtype=float)
+        low, high = np.full_like(asked, self.flow), np.maximum(asked, self.flow)
+        for _ in range(HALVINGS):
+            middle = np.sqrt(low * high)
+            excess = (
+                (middle / self.flow) ** self.exponent - 1.0 - self.rise * (1.0 - middle / np.maximum(asked, middle))
+            )
+            low, high = np.where(excess < 0.0, middle, low), np.where(excess < 0.0, high, middle)
+        return np.where(asked <= self.flow, asked, low)
+
+
+def slip_law(problem: Problem, ceiling: Field, rise: float = SLIP_RISE) -> SlipLaw:
+    """The law about the force ceiling `ceiling` of `problem`: its exponent is d ln F / d ln Q from there to 5 % more flow.
+
+    Raises NoConvergence, and ValueError where the polymer has no viscosity.
+    """
+    here = melt_flow_of(ceiling)
+    further = melt_flow_of(solve_at_flow(problem, BEYOND * ceiling.flow, ceiling.state), here)
+    return SlipLaw(ceiling.flow, math.log(further.force / here.force) / math.log(BEYOND), rise)
