@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Generator, Iterator, Sequence
+import gc
+import logging
+from collections.abc import Generator, Iterator, Mapping, Sequence
 from importlib.metadata import version
+from itertools import count
 from typing import Any
 
 from meltzone.cases.errors import CaseError
@@ -12,6 +15,9 @@ from meltzone.cases.sweep_pool import AHEAD, Point
 from meltzone.cases.sweep_work import Outcome, outcome_of
 
 PATIENCE = 10  # seconds for the scheduler to answer
+TIDY = 16  # points between two searches for arrays to let go, which take a fifth of a point's time each
+
+_solved = count(1)  # on a worker
 
 
 def outcomes(base: Base, points: Sequence[Point], address: str) -> Generator[tuple[int, Outcome], None, None]:
@@ -22,6 +28,7 @@ def outcomes(base: Base, points: Sequence[Point], address: str) -> Generator[tup
     """
     if not points:
         return
+    logging.getLogger("distributed").setLevel(logging.CRITICAL)  # it logs tracebacks where a connection ends
     client = _client(address)
     try:
         _check_workers(client, address)
@@ -38,7 +45,7 @@ def _worked_off(client: Any, base: Base, points: list[Point], address: str) -> I
     from distributed import as_completed  # noqa: PLC0415  an optional library
 
     def handed_out(point: Point) -> Any:
-        return client.submit(outcome_of, base, point[1], pure=False)
+        return client.submit(_find, base, point[1], pure=False)
 
     ahead = AHEAD * sum(client.nthreads().values())
     numbers = {handed_out(point): point[0] for point in points[:ahead]}
@@ -57,6 +64,14 @@ def _worked_off(client: Any, base: Base, points: list[Point], address: str) -> I
             numbers[another] = point[0]
             under_way.add(another)
             break
+
+
+def _find(base: Base, overrides: Mapping[str, Any]) -> Outcome:
+    """On a worker: solve a point; now and then let go of arrays that refer to one another in circles."""
+    outcome = outcome_of(base, overrides)
+    if next(_solved) % TIDY == 0:
+        gc.collect()
+    return outcome
 
 
 def _client(address: str) -> Any:

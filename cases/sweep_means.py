@@ -19,7 +19,8 @@ Value = float | str
 class Mean:
     """Ceilings of the points that share a place in the picture: their `mean`, `low` and `high` [mm3/s], and what governs.
 
-    `governs` is "melt", "power", "force" or "none", or "mixed" where the points differ. Where nothing can flow the ceiling is 0.
+    `governs` is "melt", "power", "force" or "none", or "mixed" where the points differ. Where nothing can flow the
+    ceiling is 0.
     """
 
     mean: float

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import multiprocessing
 import os
 import signal
@@ -109,6 +110,14 @@ def _end_with_parent() -> None:
 
 
 def _find(overrides: Mapping[str, Any]) -> Outcome:
+    """In a worker: solve a point and let go of its arrays, which refer to one another in circles.
+
+    What was loaded before the first point is left out of the search for such circles; so it takes no time.
+    """
     from meltzone.cases.sweep_work import outcome_of  # noqa: PLC0415  see above
 
-    return outcome_of(_base[0], overrides)
+    if not gc.get_freeze_count():
+        gc.freeze()
+    outcome = outcome_of(_base[0], overrides)
+    gc.collect()
+    return outcome

@@ -11,14 +11,15 @@ from distributed import LocalCluster
 from sweeps import numbers, written
 
 from meltzone.cases.errors import CaseError
-from meltzone.cases.sweep import run_sweep
+from meltzone.cases.sweep import Progress, run_sweep
+from meltzone.cases.sweep_store import rows_of
 
 
 @pytest.fixture(scope="module")
 def cluster() -> Iterator[LocalCluster]:
     """Two worker processes of one thread each, no dashboard."""
     made = LocalCluster(
-        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None, silence_logs=logging.CRITICAL
+        n_workers=2, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=logging.CRITICAL
     )
     with made:
         yield made
@@ -48,6 +49,34 @@ def test_workers_with_another_version_are_refused(
     monkeypatch.setattr("meltzone.cases.sweep_cluster.version", lambda _: "99.0")
     with pytest.raises(CaseError, match=r"workers that have meltzone 99\.0"):
         run_sweep(written(tmp_path), tmp_path / "x.sqlite", scheduler=cluster.scheduler_address)
+
+
+def test_a_cluster_without_workers_is_refused(tmp_path: Path) -> None:
+    with (
+        LocalCluster(n_workers=0, dashboard_address=":0", silence_logs=logging.CRITICAL) as empty,
+        pytest.raises(CaseError, match="no workers"),
+    ):
+        run_sweep(written(tmp_path), tmp_path / "x.sqlite", scheduler=empty.scheduler_address)
+
+
+def test_a_scheduler_that_ends_in_the_middle_loses_nothing(tmp_path: Path) -> None:
+    vary = '"heater.setpoint" = { from = "200 degC", to = "220 degC", steps = 12 }'
+    file, out = written(tmp_path, vary), tmp_path / "x.sqlite"
+    made = LocalCluster(
+        n_workers=1, threads_per_worker=1, processes=True, dashboard_address=":0", silence_logs=logging.CRITICAL
+    )
+
+    def end(progress: Progress) -> None:
+        if progress.done == 2:
+            made.close()
+
+    with made, pytest.raises(CaseError, match="no longer answers"):
+        run_sweep(file, out, scheduler=made.scheduler_address, report=end)
+    before = [row for row in rows_of(out) if row["status"] != "waiting"]
+    assert 2 <= len(before) < 12
+    after = run_sweep(file, out, workers=2)
+    assert after.counts == {"found": 12}
+    assert [row for row in after.rows if row["number"] in {row["number"] for row in before}] == before
 
 
 def test_a_scheduler_that_does_not_answer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

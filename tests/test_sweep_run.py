@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import pickle
 import signal
 import sqlite3
 import subprocess
@@ -231,6 +232,21 @@ def test_workers_end_when_their_parent_is_killed(tmp_path: Path) -> None:
     child.wait()
     child.stderr.close()  # type: ignore[union-attr]
     assert _ends(child.pid)
+
+
+def test_workers_let_go_of_what_they_have_solved() -> None:
+    sweep = load_sweep("setpoint-and-nozzle")
+    overrides = {"mesh.level": 0.25, "heater.setpoint": "210 degC"}
+    code = (
+        "import gc, pickle, sys\nfrom meltzone.cases import sweep_pool\nfrom meltzone.fem.problem import Problem\n"
+        "base, overrides = pickle.load(sys.stdin.buffer)\nsweep_pool._base[:] = [base]\ngc.disable()\n"
+        "assert [sweep_pool._find(overrides).status for _ in range(2)] == ['found'] * 2\n"
+        "print(sum(isinstance(each, Problem) for each in gc.get_objects()))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], check=False, input=pickle.dumps((sweep.base, overrides)), capture_output=True
+    )
+    assert (done.stdout, done.stderr) == (b"0\n", b"")
 
 
 class Deadly(Base):
