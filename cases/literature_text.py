@@ -60,7 +60,7 @@ def _slip_verdict(found: Sequence[Slip]) -> str:
 **Without the length the data cannot tell the criteria apart**, and they leave the flow temperature of ABS anywhere from
 {low} to {high} degC (innermost 10 %, {found[0].length:g} to {found[-1].length:g} mm). With the length known
 the test would be sharp. Also not in the paper: the filament's diameter (1.75 mm taken), bore, block, and how far the
-polymer lags behind a block that cools. A criterion of feeding force, which is what slips, is not available in this version.
+polymer lags behind a block that cools. The feeding force, which is what slips, is tried below.
 
 `meltzone validate abs-slip-test` repeats the test for 20 mm; lengths are changed with
 `--set block.height="..." --set nozzle.length="..."`."""

@@ -39,7 +39,7 @@ def run(
     `case` is a path, the name of a shipped example or a loaded Case; without `out` nothing is written. `report` is told
     what is being done. Raises CaseError for a case or a folder that cannot be used, the folder before the solve.
     """
-    loaded = _loaded(case, overrides)
+    loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
     with _folder(out) as folder:
         found = find_ceilings(problem, mesh_error=True, report=report)
@@ -51,7 +51,7 @@ def run(
 
 def ceiling(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
     """Find the ceilings of `case` and no more: no mesh error, no files. Raises CaseError."""
-    loaded = _loaded(case, overrides)
+    loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
     found = find_ceilings(problem, report=report)
     return Result(loaded, problem, found.field, found)
@@ -69,7 +69,7 @@ def solve(
     Raises CaseError, and NoConvergence where the iteration finds no steady state.
     """
     rate = flow_of(flow)
-    loaded = _loaded(case, overrides)
+    loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
     with _folder(out) as folder:
         _say(report, "field")
@@ -101,7 +101,7 @@ class Checked:
 
 def check(case: CaseLike, out: str | os.PathLike[str] | None = None, overrides: Overrides | None = None) -> Checked:
     """Read `case`, build its parts and mesh and solve nothing; with `out`, draw them to that file. Raises CaseError."""
-    loaded = _loaded(case, overrides)
+    loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
     section = problem.system.space.section
     checked = Checked(loaded, problem, section, cautions_of(problem, hottest_points(problem, None)))
@@ -163,7 +163,8 @@ def draw(path: Path, make: Callable[[], Any]) -> None:
         save(make(), temporary)
 
 
-def _loaded(case: CaseLike, overrides: Overrides | None) -> Case:
+def loaded_case(case: CaseLike, overrides: Overrides | None) -> Case:
+    """`case` as a Case, loaded where it is a path or a name. Raises CaseError, TypeError for overrides to a loaded one."""
     if not isinstance(case, Case):
         return load_case(case, overrides)
     if overrides:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from meltzone.cases.force_study import Pushed, SlipForces, practice_forces, slip_forces
 from meltzone.cases.literature_study import LengthRow, Slip, length_rows, slips
 from meltzone.cases.validate import Reporter, Validation
 from meltzone.cases.validation_studies import (
@@ -31,6 +32,8 @@ class Findings:
     power: PowerCheck
     slips: Sequence[Slip]
     lengths: Sequence[LengthRow]
+    forces: Sequence[Pushed]
+    slip_forces: Sequence[SlipForces]
 
     @property
     def default(self) -> Validation:
@@ -51,4 +54,6 @@ def findings(report: Reporter | None = None) -> Findings:
         results.append(variant_result(variant))
     say("threads, jet, power")
     rest = thread_pairs(), jet_rows(JET_SPEEDS), power_check()
-    return Findings(tuple(results), *rest, slips(report=report), length_rows())
+    slip, lengths = slips(report=report), length_rows()
+    say("feeding forces")
+    return Findings(tuple(results), *rest, slip, lengths, practice_forces(), slip_forces(report=report))

@@ -8,6 +8,7 @@ from pathlib import Path
 from PIL import Image
 
 from meltzone.cases.figures import save
+from meltzone.cases.force_text import force_section
 from meltzone.cases.literature_text import SLIP_PICTURE, lengths_section, slip_section
 from meltzone.cases.validate_figure import validation_figure
 from meltzone.cases.validation_figures import slip_figure, variants_figure
@@ -44,6 +45,7 @@ def page(found: Findings) -> str:
         power_section(found.power),
         slip_section(found.slips),
         lengths_section(found.lengths),
+        force_section(found.forces, found.slip_forces),
         YOUR_OWN,
         CLOSING,
     ]

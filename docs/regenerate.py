@@ -155,6 +155,7 @@ def draw_pictures() -> None:
             "meltzone explain short-block --out why",
             "meltzone compare short-block long-nozzle-bare long-nozzle-brass-sleeve long-nozzle-wrapped-fan --out side",
             "meltzone reduce demo-short-block --out bench",
+            'meltzone curve short-block --set feeder.grip="17.5 N" --measured demo-short-block --out pushed',
         ):
             output_of(command)
         IMAGES.mkdir(exist_ok=True)
@@ -166,6 +167,7 @@ def draw_pictures() -> None:
             "why/explain.png",
             "side/compare.png",
             "bench/reduced.png",
+            "pushed/curve.png",
         ):
             path = Path(name)
             with Image.open(path) as picture:

@@ -49,13 +49,19 @@ def audit(system: System, temperature: np.ndarray, flow: float, power: float) ->
     Face losses are integrals of their own flux law; the inlet's conduction is the residual's reaction at the nodes
     held at the filament's temperature, which is the flux consistent with the weak form.
     """
+    return audit_of(Linearisation.at(system, temperature, flow, power), temperature, flow, power)
+
+
+def audit_of(here: Linearisation, temperature: np.ndarray, flow: float, power: float) -> EnergyBalance:
+    """The same where the balance `here` has been evaluated already, at `temperature` (size,) [K], `flow` and `power`."""
+    system = here.system
     mass_flow = system.density * flow
     polymer = system.problem.materials.polymer
     carried_in = float(polymer.enthalpy(np.array(system.problem.operation.inlet_temperature)))
     leaving = system.outlet.traces(temperature)
     carried_out = float(np.sum(polymer.enthalpy(leaving) * system.outlet_share))
     lost = {face.name: float(np.sum(face.loss(face.facets.traces(temperature)) * face.area)) for face in system.faces}
-    reaction = float(Linearisation.at(system, temperature, flow, power).residual[system.inlet].sum())
+    reaction = float(here.residual[system.inlet].sum())
     return EnergyBalance(
         heater=power,
         melt=mass_flow * (carried_out - carried_in),

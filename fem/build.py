@@ -147,7 +147,10 @@ def sensor_measure(problem: Problem, space: Space, nodes: np.ndarray) -> Measure
 
 
 def judged_at_melt_end(space: Space, stream: np.ndarray, share: float) -> Judged:
-    """Measures at the entry of the capillary: axis, edge of the innermost `share` of the flow, mean over the flow."""
+    """Measures at the entry of the capillary: axis, edge of the innermost `share` of the flow [-], mean over the flow.
+
+    `stream` (size,) is the unit stream function.
+    """
     facets = space.facets(space.section.mesh.boundaries["melt zone end"])
     through = facets.flow_through(stream)
     weights = np.einsum("eiq,eq->ei", facets.values, through)

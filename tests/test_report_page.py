@@ -7,6 +7,7 @@ import tomllib
 from dataclasses import replace
 from functools import cache
 from html.parser import HTMLParser
+from pathlib import Path
 from typing import Any
 
 import html5lib
@@ -26,6 +27,7 @@ from meltzone.cases.run import run
 FAN = "long-nozzle-brass-sleeve-fan"
 TOLERANT = {"heater.setpoint": "210 +/- 3 degC", "contacts.bore_melt": "12000 W/m^2/K +/- 30 %"}
 COLD = {"heater.setpoint": "150 degC"}  # below the flow temperature: nothing melts
+GRIP = ("feeder.grip", "15 N")
 VOID = {"meta", "link", "img", "br", "hr", "input", "col", "wbr"}
 LOADS = {"src", "href", "srcset", "poster", "data", "action"}  # attributes by which a page fetches
 
@@ -82,8 +84,8 @@ class Outline(HTMLParser):
 
     @property
     def text(self) -> str:
-        """All of it, blanks made one, the soft breaks of keys left out."""
-        return " ".join("".join(self.words).replace("\u200b", "").split())
+        """All of it, blanks made one."""
+        return " ".join("".join(self.words).split())
 
     def all(self, tag: str) -> list[dict[str, str | None]]:
         """Attributes of every element of that name."""
@@ -274,6 +276,33 @@ def test_where_nothing_melts_the_page_says_why() -> None:
     text = Outline(page).text
     assert "No ceiling" in text and "does not exceed the polymer's flow temperature" in text
     assert 'id="field"' not in page and 'id="levers"' not in page and 'id="cautions"' in page
+
+
+def test_where_the_grip_governs_the_page_says_what_pushing_takes() -> None:
+    """15 N is less than pushing takes at the melt ceiling, so the force ceiling lies below it."""
+    found = explained("short-block", GRIP)
+    text = Outline(page_of("short-block", GRIP)).text
+    assert found.result.governs == "force" and found.explanation is None
+    assert found.result.force_ceiling is not None and found.result.melt_ceiling is not None
+    assert found.result.force_ceiling < found.result.melt_ceiling
+    assert f"force {found.result.force_ceiling:.2f} {found.result.power:.1f} governs" in text
+    assert "force on the filament 15.0 N grip of the feeder 15 N" in text and found.bottleneck in text
+    assert "The feeder's force is not computed" not in text and "Budget" not in text
+
+
+def test_words_of_own_cards_are_escaped_and_their_sources_shown(tmp_path: Path) -> None:
+    (tmp_path / "own.toml").write_text(
+        'extends = "short-block"\npolymer.material = "mine"\nheater.setpoint = "150 degC"\nmesh.level = 0.25\n'
+        '[materials.mine]\nlike = "pla"\nlabel = "my <b>own</b>"\n'
+        '[materials.mine.conductivity]\nvalue = "0.2 W/m/K"\nsource = "invented <i>for</i> a test"\n',
+        encoding="utf-8",
+    )
+    page = report_page(explained_of(run(tmp_path / "own.toml")))
+    outline = Outline(page)
+    html5lib.HTMLParser(strict=True).parse(page)
+    assert not outline.all("i") and [attributes for attributes in outline.all("b")] == []
+    assert "conductivity 0.2 W/m/K invented <i>for</i> a test invented" in outline.text
+    assert "My <b>own</b>: filament" in outline.text
 
 
 def test_like_input_gives_like_pages() -> None:

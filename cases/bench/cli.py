@@ -177,7 +177,8 @@ def _wanted(
     """What the options of a plan ask for; raises CaseError."""
     from meltzone.cases.bench.balance import USUAL_RESOLUTION, Balance  # noqa: PLC0415
     from meltzone.cases.bench.plan import Wanted  # noqa: PLC0415
-    from meltzone.cases.bench.quantities import TIME, option, percent_option  # noqa: PLC0415
+    from meltzone.cases.bench.quantities import option, percent_option  # noqa: PLC0415
+    from meltzone.cases.units import TIME  # noqa: PLC0415
 
     resolution, repeatability = balance
     density, diameter = filament
@@ -205,7 +206,8 @@ def _filament(density: str | None, diameter: str | None) -> tuple[Toleranced | N
 
 def _balance(resolution: str | None, repeatability: str | None) -> tuple[float | None, float | None]:
     """Resolution and repeatability [kg] where they are given; raises CaseError."""
-    from meltzone.cases.bench.quantities import MASS, option  # noqa: PLC0415
+    from meltzone.cases.bench.quantities import option  # noqa: PLC0415
+    from meltzone.cases.units import MASS  # noqa: PLC0415
 
     given = {"--balance-resolution": resolution, "--balance-repeatability": repeatability}
     found = [None if text is None else option(name, text, MASS, 1e-9, 1e-2) for name, text in given.items()]

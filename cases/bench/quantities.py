@@ -7,7 +7,7 @@ from decimal import Decimal
 from meltzone.cases.errors import CaseError
 from meltzone.cases.layers import written_form
 from meltzone.cases.tolerance import Toleranced, parse_percent, parse_toleranced
-from meltzone.cases.units import MASS, SPEED, TIME, Kind, UnitError, parse
+from meltzone.cases.units import Kind, UnitError, parse
 
 DENSITY = Kind(
     "a density",
@@ -16,7 +16,6 @@ DENSITY = Kind(
     "1.24 g/cm^3",
     {"g/cm^3": Decimal(1000), "g/cm3": Decimal(1000), "kg/m^3": Decimal(1), "kg/m3": Decimal(1), "g/ml": Decimal(1000)},
 )
-__all__ = ["DENSITY", "MASS", "SPEED", "TIME", "option", "percent_option", "toleranced_option"]
 
 
 def option(name: str, written: str, kind: Kind, low: float, high: float) -> float:

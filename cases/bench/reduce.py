@@ -11,7 +11,7 @@ from scipy.stats import false_discovery_control
 
 from meltzone.cases.bench.curve import FEWEST_FLOWS, FEWEST_SAMPLES, Curve, Fitted, fit, relative_misses
 from meltzone.cases.bench.delivered import Delivered, delivered_of
-from meltzone.cases.bench.resample import Interval, difference, interval, resampled
+from meltzone.cases.bench.resample import UNKNOWNS, Interval, difference, interval, resampled
 from meltzone.cases.bench.samples import SampleFile, Series
 from meltzone.cases.errors import CaseError
 
@@ -136,7 +136,7 @@ def _reduced(series: Series, tolerance: float, resamples: int, rng: np.random.Ge
     drawn = resampled(fitted, x, y, resamples, rng)
 
     def of(read: Callable[[Curve], float]) -> Interval:
-        return interval(read(fitted.curve), np.array([read(curve) for curve in drawn]))
+        return interval(read(fitted.curve), np.array([read(curve) for curve in drawn]), x.size - UNKNOWNS)
 
     last = float(x.max()) * (1.0 - SLACK)
     inside = np.mean([curve.turn < last for curve in drawn])

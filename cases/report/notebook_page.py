@@ -22,6 +22,8 @@ def result_html(result: Result) -> str:
         "bore wall [degC]": number(result.wall, 1),
         "tip [degC]": number(result.tip, 1),
     }
+    if result.force_ceiling is not None:
+        rows["force ceiling [mm³/s]"] = number(result.force_ceiling, 2)
     solved = result.field is not None
     return template("notebook.html.j2").render(
         title=result.title,

@@ -1,0 +1,71 @@
+"""Heat stored in the parts: the capacity terms of the time-dependent balance."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from meltzone.fem.problem import Problem
+from meltzone.fem.space import Space
+from meltzone.fem.sparse import scatter
+from meltzone.materials.curves import REFERENCE_TEMPERATURE
+from meltzone.materials.solid import Solid
+
+Property = Callable[[Any], np.ndarray]  # over temperature [K]
+UNSTORED = "gap"  # air: ten thousandths of the metal's heat capacity, so that it follows at once
+
+
+@dataclass(frozen=True, eq=False)
+class Store:
+    """Cells that hold heat: `enthalpy` [J/kg] over temperature [K] with its `slope` [J/kg/K], times `density` [kg/m3].
+
+    The density is that at 23 degC: parts keep their mass, and the mesh does not grow with them.
+    """
+
+    cells: np.ndarray
+    density: float
+    enthalpy: Property
+    slope: Property
+
+
+def stores_of(problem: Problem) -> tuple[Store, ...]:
+    """Every part of `problem` but the air in the gap: solids by rho cp(T), the polymer by its enthalpy with melting."""
+    space, found = problem.system.space, []
+    for part in space.section.parts:
+        if part == UNSTORED:
+            continue
+        if part == "polymer":
+            polymer = problem.materials.polymer
+            store = Store(space.cells_of(part), polymer.reference_density, polymer.enthalpy, polymer.enthalpy_slope)
+        else:
+            store = solid_store(space.cells_of(part), problem.materials.solid_of(part))
+        found.append(store)
+    return tuple(found)
+
+
+def solid_store(cells: np.ndarray, solid: Solid) -> Store:
+    """Store of the `cells`, shape (n,), filled with `solid`: its density at 23 degC, the integral of its heat capacity."""
+    return Store(cells, float(solid.density(REFERENCE_TEMPERATURE)), solid.heat_capacity.integral, solid.heat_capacity)
+
+
+def stored_heat(space: Space, stores: tuple[Store, ...], temperature: np.ndarray) -> np.ndarray:
+    """Integral of rho h(T) v over the stores for every shape function v, for `temperature` (size,) [K]: (size,) [J]."""
+    cells, loads = space.cells, []
+    for store in stores:
+        here = temperature[cells.dofs[store.cells]] @ cells.values
+        loads.append((store.density * store.enthalpy(here) * cells.volume[store.cells]) @ cells.values.T)
+    return scatter(loads, [cells.dofs[store.cells] for store in stores], space.size)
+
+
+def stored_slope(space: Space, stores: tuple[Store, ...], temperature: np.ndarray) -> np.ndarray:
+    """Derivative of `stored_heat` by the unknowns as element matrices, for `temperature` (size,) [K]: (n_cells, 9, 9) [J/K]."""
+    cells = space.cells
+    entries = np.zeros((len(cells.dofs), len(cells.values), len(cells.values)))
+    for store in stores:
+        here = temperature[cells.dofs[store.cells]] @ cells.values
+        weight = store.density * store.slope(here) * cells.volume[store.cells]
+        entries[store.cells] = np.einsum("iq,eq,jq->eij", cells.values, weight, cells.values, optimize=True)
+    return entries

@@ -1,0 +1,175 @@
+"""The heat balance in time: adaptive steps through the phases of a course, events met to the millikelvin."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from meltzone.fem.course import Phase
+from meltzone.fem.newton import NoConvergence
+from meltzone.fem.space import Space
+from meltzone.fem.storage import Store, stored_heat
+from meltzone.fem.system import System
+from meltzone.fem.timestep import GAMMA, Drive, Kept, Point, Step, stepped
+
+Event = Callable[[np.ndarray], float]  # of the unknowns (size,) [K]; its change of sign is looked for [K]
+
+FIRST = 0.02  # first step after a change [s]
+SAMPLE = (
+    0.1  # once the heater has been at a bound, the controller takes this long to bring the sensor back in one go [s]
+)
+LONGEST_SAMPLE = 0.8  # it takes twice as long every time that it fails, up to this [s]
+SHORTEST = 1e-7  # a step this short that still fails is a failure [s]
+KEEP = 1.35  # a step that may grow by no more than this keeps its length, and with it the factors
+GROW, SHRINK = 2.5, 0.2
+SAFETY = 0.9
+MET = 1e-3  # an event is met this closely [K]
+TRIALS = 12
+
+
+@dataclass(frozen=True)
+class Pace:
+    """How finely time is divided: error of a step [K], and the `longest` step [s].
+
+    The error is the root of the mean square over the volume of the part where it is largest.
+    """
+
+    tolerance: float = 0.02
+    longest: float = math.inf
+
+
+@dataclass(frozen=True, eq=False)
+class _March:
+    """What all steps share: the heat stores, the heater, the pace, the factors, and the event that ends it."""
+
+    stores: tuple[Store, ...]
+    drive: Drive
+    pace: Pace
+    kept: Kept
+    until: Event | None
+    sign: float
+
+
+def start_of(system: System, stores: tuple[Store, ...], temperature: np.ndarray, time: float, power: float) -> Point:
+    """The start of a march: `temperature` (size,) [K] at `time` [s], with the heater at `power` [W]."""
+    return Point(time, temperature, stored_heat(system.space, stores, temperature), power)
+
+
+def march(
+    course: tuple[Phase, ...],
+    stores: tuple[Store, ...],
+    start: Point,
+    drive: Drive,
+    pace: Pace | None = None,
+    until: Event | None = None,
+) -> Iterator[tuple[Phase, Step]]:
+    """Steps through the `course` from `start`, each with its phase; ends with the course, or where `until` changes sign.
+
+    The heater is `drive`: where its power comes to a bound it stays there until the sensor meets the target, an event that
+    a step ends on. Raises NoConvergence.
+    """
+    sign = math.copysign(1.0, until(start.temperature)) if until else 1.0
+    whole = _March(stores, drive, pace or Pace(), Kept(), until, sign)
+    point, mode = start, drive
+    for phase in course:
+        point, length, floor = replace(point, residual=None), FIRST, SHORTEST
+        while phase.end - point.time > 1e-9 * max(abs(phase.end), 1.0):
+            tried, following = _accurate(whole, phase, point, mode, length, SHORTEST if mode.fixed else floor)
+            step = _met(whole, phase, tried, mode)
+            yield phase, step
+            if until and sign * until(step.end.temperature) <= MET:
+                return
+            before, mode, point = mode, _mode_after(drive, mode, step), step.end
+            length = following if step is tried else length
+            if before.fixed and not mode.fixed:
+                length = floor = min(max(SAMPLE, 2.0 * floor), LONGEST_SAMPLE)
+
+
+def _mode_after(drive: Drive, mode: Drive, step: Step) -> Drive:
+    """The heater after `step`: pinned to a bound that it has come to, free again where the sensor meets the target."""
+    if drive.fixed:
+        return drive
+    miss, power = drive.miss(step.end.temperature), step.end.power
+    if mode.fixed:
+        return drive if _room(drive, mode, miss) <= MET else mode
+    at_bound = (power == drive.highest and miss < -MET) or (power == drive.lowest and miss > MET)
+    return drive.pinned(power) if at_bound else drive
+
+
+def _room(drive: Drive, mode: Drive, miss: float) -> float:
+    """How far the sensor, `miss` [K] above the target, is from meeting it with the heater pinned; negative beyond [K]."""
+    return -miss if mode.highest == drive.highest else miss
+
+
+def _accurate(
+    whole: _March, phase: Phase, point: Point, mode: Drive, length: float, floor: float
+) -> tuple[Step, float]:
+    """The next step whose error is small enough, tried at `length` [s] first, and the length to try after it.
+
+    Steps of `floor` [s] count as accurate. Holding the sensor over less than the heat takes from heater to sensor asks for
+    powers without bounds, to and fro, that grow as the step shrinks.
+    """
+    while True:
+        length = _fitting(min(max(length, floor), whole.pace.longest), phase.end - point.time)
+        try:
+            step = _tried(whole, phase, point, mode, length)
+        except NoConvergence:
+            if length < SHORTEST:
+                raise
+            length, floor = SHRINK * length, SHORTEST
+            continue
+        error = _size(phase.system.space, step.error)
+        share = SAFETY * (whole.pace.tolerance / max(error, 1e-12)) ** (1.0 / 3.0)
+        if share >= SAFETY or length <= floor:
+            return step, length if share < KEEP else length * min(share, GROW)
+        length *= max(share, SHRINK)
+
+
+def _fitting(length: float, left: float) -> float:
+    """The `length`, or what lets the time `left` end without a step that is much shorter than the others [s]."""
+    if left <= length * (1.0 + 1e-9):
+        return left
+    return left / 2.0 if left < 2.0 * length else length
+
+
+def _tried(whole: _March, phase: Phase, point: Point, mode: Drive, length: float) -> Step:
+    systems = tuple(phase.at(point.time + share * length, point.temperature) for share in (GAMMA, 1.0))
+    return stepped((systems[0], systems[1]), phase.flow, whole.stores, point, length, mode, whole.kept)
+
+
+def _met(whole: _March, phase: Phase, step: Step, mode: Drive) -> Step:
+    """`step`, or the shorter one that ends where the first event is met: inverse interpolation, with a bracket."""
+
+    def room(temperature: np.ndarray) -> float:
+        gaps = [whole.sign * whole.until(temperature)] if whole.until else []
+        if mode.fixed and not whole.drive.fixed:
+            gaps.append(_room(whole.drive, mode, whole.drive.miss(temperature)))
+        return min(gaps, default=math.inf)
+
+    low, high = (0.0, room(step.start.temperature)), (step.length, room(step.end.temperature))
+    for _ in range(TRIALS):
+        if high[1] >= -MET:
+            break
+        share = min(max(low[1] / (low[1] - high[1]), 0.02), 0.98)
+        trial = _tried(whole, phase, step.start, mode, low[0] + share * (high[0] - low[0]))
+        reached = (trial.length, room(trial.end.temperature))
+        if reached[1] > MET:
+            low = reached
+        else:
+            high, step = reached, trial
+    return step
+
+
+def _size(space: Space, error: np.ndarray) -> float:
+    """Root of the mean square of `error` (size,) over a part's volume, for the part where it is largest [K]."""
+    cells = space.cells
+    squares = (error[cells.dofs] @ cells.values) ** 2 * cells.volume
+    means = []
+    for part in space.section.parts:
+        chosen = space.cells_of(part)
+        if chosen.size:
+            means.append(float(squares[chosen].sum() / cells.volume[chosen].sum()))
+    return math.sqrt(max(means))

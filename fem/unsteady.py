@@ -1,0 +1,206 @@
+"""What is asked of time: warming up from cold, the answer to steps in flow and fan, how long a burst may last."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from meltzone.fem.ceiling import melt_ceiling, solve_at_flow
+from meltzone.fem.course import Change, course_of, system_in
+from meltzone.fem.field import Field
+from meltzone.fem.history import History, Reporter, history_of
+from meltzone.fem.newton import NoConvergence, State, bordered
+from meltzone.fem.problem import Problem
+from meltzone.fem.storage import stores_of
+from meltzone.fem.timestep import Drive
+from meltzone.fem.transient import Event, Pace, march, start_of
+
+WITHIN = 1.0  # the sensor counts as warmed up this close to the setpoint [K]
+LONGEST_WARM_UP = 3600.0  # [s]
+AFTER = 0.5  # a warm-up is followed for this share of its time longer
+QUANTITIES = ("sensor", "tip", "mean", "inner", "core", "power")
+
+
+@dataclass(frozen=True, eq=False)
+class WarmUp:
+    """From cold with the heater fully on: `reached` is when the sensor is within 1 K of the setpoint [s], None if never.
+
+    `melted` is when the judged temperature first passes the flow temperature, nothing flowing [s].
+    """
+
+    problem: Problem
+    history: History
+    reached: float | None
+
+    @property
+    def melted(self) -> float | None:
+        """See above."""
+        return self.history.first_time(
+            self.problem.operation.criterion, self.problem.materials.polymer.flow_temperature
+        )
+
+    @property
+    def ready(self) -> float | None:
+        """When both have come about [s]."""
+        return None if self.reached is None or self.melted is None else max(self.reached, self.melted)
+
+
+@dataclass(frozen=True, eq=False)
+class Response:
+    """The answer to `changes`: steady fields `before` the first and long `after` the last one, None where there is none."""
+
+    problem: Problem
+    changes: tuple[Change, ...]
+    history: History
+    before: Field
+    after: Field | None
+
+    def settling(self, name: str, share: float) -> float | None:
+        """Time from the last change until a quantity has covered `share` of its way to the steady end for good [s].
+
+        The way counts from the value at the last change. None where there is no steady end, no way of note, or not
+        enough time.
+        """
+        if self.after is None:
+            return None
+        times, values, last = self.history.of("time"), self.history.of(name), self.changes[-1].time
+        end = float(getattr(self.after, name))
+        begin = float(np.interp(last, times, values))
+        if abs(end - begin) < 0.05:
+            return None
+        away = np.abs(values - end) - (1.0 - share) * abs(end - begin)
+        outside = np.flatnonzero((away > 0.0) & (times >= last - 1e-9))
+        k = int(outside[-1]) if outside.size else 0
+        if k + 1 >= times.size:
+            return None
+        part = away[k] / (away[k] - away[k + 1])
+        return float(times[k] + part * (times[k + 1] - times[k]) - last)
+
+
+@dataclass(frozen=True, eq=False)
+class Burst:
+    """A burst of `flow` [m3/s] out of the steady state at the `working` flow, against the steady `ceiling`.
+
+    It `lasts` until the judged temperature falls below the flow temperature [s]; None where it does not in the time given.
+    """
+
+    problem: Problem
+    working: float
+    flow: float
+    ceiling: float | None
+    history: History
+    lasts: float | None
+
+    @property
+    def volume(self) -> float | None:
+        """What is extruded by then, as filament [m3]."""
+        return None if self.lasts is None else self.flow * self.lasts
+
+
+def controller(problem: Problem) -> Drive:
+    """The heater held by the sensor, between nothing and its rating."""
+    return Drive(problem.system.sensor, problem.operation.setpoint, 0.0, problem.operation.rating)
+
+
+def warm_up(
+    problem: Problem, duration: float | None = None, pace: Pace | None = None, report: Reporter | None = None
+) -> WarmUp:
+    """Heat `problem` from the air's temperature, the passage full of polymer at rest; at most for `duration` [s].
+
+    Raises NoConvergence.
+    """
+    system, stores, drive = problem.system, stores_of(problem), controller(problem)
+    longest = duration or LONGEST_WARM_UP
+    cold = np.full(system.space.size, problem.surroundings.air_temperature)
+    start = start_of(system, stores, cold, 0.0, drive.highest)
+    change = Change(0.0, 0.0, problem.surroundings)
+
+    def short(temperature: np.ndarray) -> float:
+        return drive.miss(temperature) + WITHIN
+
+    course = course_of(problem, [change], longest)
+    history = history_of(course[0], start, march(course, stores, start, drive, pace, short), report)
+    if abs(short(history.last.temperature)) > 0.01:
+        return WarmUp(problem, history, None)
+    reached = history.last.time
+    end = duration or (1.0 + AFTER) * reached
+    if end > reached:
+        course = course_of(problem, [change], end)
+        rest = history_of(course[0], history.last, march(course, stores, history.last, drive, pace), report)
+        history = history.then(rest)
+    return WarmUp(problem, history, reached)
+
+
+def respond(
+    problem: Problem, changes: Sequence[Change], end: float, pace: Pace | None = None, report: Reporter | None = None
+) -> Response:
+    """The answer of `problem` to `changes` up to `end` [s], from the steady state under the first of them.
+
+    Raises NoConvergence, ValueError for times that do not rise.
+    """
+    before, history = _followed(problem, changes, end, pace, None, report)
+    return Response(problem, tuple(changes), history, before, _long_after(history))
+
+
+def burst(
+    problem: Problem,
+    working: float,
+    flow: float,
+    longest: float,
+    pace: Pace | None = None,
+    report: Reporter | None = None,
+) -> Burst:
+    """How long `flow` may last out of the steady state at the `working` flow [m3/s]; looked for up to `longest` [s].
+
+    Raises NoConvergence, also where the working flow itself does not melt through.
+    """
+    operation, threshold = problem.operation, problem.materials.polymer.flow_temperature
+    judged = problem.system.judged_by(operation.criterion)
+    changes = [Change(-1.0, working, problem.surroundings), Change(0.0, flow, problem.surroundings)]
+    before, history = _followed(problem, changes, longest, pace, lambda t: judged.of(t) - threshold, report)
+    if judged.of(before.temperature) <= threshold:
+        raise NoConvergence(
+            f"the working flow of {1e9 * working:g} mm3/s does not melt through: {operation.criterion} temperature "
+            f"{judged.of(before.temperature) - 273.15:.1f} degC, flow temperature {threshold - 273.15:.0f} degC"
+        )
+    met = abs(judged.of(history.last.temperature) - threshold) < 0.01
+    try:
+        ceiling: float | None = melt_ceiling(problem, before.state).flow
+    except NoConvergence:
+        ceiling = None
+    return Burst(problem, working, flow, ceiling, history, history.last.time if met else None)
+
+
+def _followed(
+    problem: Problem,
+    changes: Sequence[Change],
+    end: float,
+    pace: Pace | None,
+    until: Event | None,
+    report: Reporter | None,
+) -> tuple[Field, History]:
+    course, stores, drive = course_of(problem, changes, end), stores_of(problem), controller(problem)
+    first = course[0]
+    before = _steady(system_in(problem, changes[0].surroundings).problem, first.flow)
+    start = start_of(first.system, stores, before.temperature, first.start, before.power)
+    return before, history_of(first, start, march(course, stores, start, drive, pace, until), report)
+
+
+def _long_after(history: History) -> Field | None:
+    """The steady state that the end of `history` runs towards."""
+    try:
+        return _steady(history.phase.system.problem, history.phase.flow, history.field.state)
+    except NoConvergence:
+        return None
+
+
+def _steady(problem: Problem, flow: float, near: State | None = None) -> Field:
+    """The steady state at `flow` [m3/s]: the sensor at the setpoint, or the heater at its rating where that is too little."""
+    field = solve_at_flow(problem, flow, None)
+    if field.power <= problem.operation.rating:
+        return field
+    start = near or field.state
+    state = State(start.temperature, flow, problem.operation.rating)
+    return Field.of(problem, bordered(problem.system, state, (), ()))
