@@ -22,12 +22,11 @@ from meltzone.cases.record import inputs_of, record_of
 from meltzone.cases.report.property_tables import badge_of, property_grids, weak_count
 from meltzone.cases.report.report_page import report_page
 from meltzone.cases.results import Result
-from meltzone.cases.run import run
+from meltzone.cases.run import ceiling, run
 
 FAN = "long-nozzle-brass-sleeve-fan"
 TOLERANT = {"heater.setpoint": "210 +/- 3 degC", "contacts.bore_melt": "12000 W/m^2/K +/- 30 %"}
 COLD = {"heater.setpoint": "150 degC"}  # below the flow temperature: nothing melts
-GRIP = ("feeder.grip", "15 N")
 VOID = {"meta", "link", "img", "br", "hr", "input", "col", "wbr"}
 LOADS = {"src", "href", "srcset", "poster", "data", "action"}  # attributes by which a page fetches
 
@@ -280,8 +279,8 @@ def test_where_nothing_melts_the_page_says_why() -> None:
 
 def test_where_the_grip_governs_the_page_says_what_pushing_takes() -> None:
     """15 N is less than pushing takes at the melt ceiling, so the force ceiling lies below it."""
-    found = explained("short-block", GRIP)
-    text = Outline(page_of("short-block", GRIP)).text
+    found = explained_of(ceiling("short-block", COARSE | {"feeder.grip": "15 N"}))
+    text = Outline(report_page(found)).text
     assert found.result.governs == "force" and found.explanation is None
     assert found.result.force_ceiling is not None and found.result.melt_ceiling is not None
     assert found.result.force_ceiling < found.result.melt_ceiling
@@ -300,7 +299,7 @@ def test_words_of_own_cards_are_escaped_and_their_sources_shown(tmp_path: Path) 
     page = report_page(explained_of(run(tmp_path / "own.toml")))
     outline = Outline(page)
     html5lib.HTMLParser(strict=True).parse(page)
-    assert not outline.all("i") and [attributes for attributes in outline.all("b")] == []
+    assert not outline.all("i") and not outline.all("b")
     assert "conductivity 0.2 W/m/K invented <i>for</i> a test invented" in outline.text
     assert "My <b>own</b>: filament" in outline.text
 
