@@ -1,4 +1,4 @@
-"""The feeding force at measured ceilings and at published slip: is it the same in every row, as a limit would be?"""
+"""The feeding force at measured ceilings and at published slip: whether it is the same in every row, as a limit would be."""
 
 from __future__ import annotations
 

@@ -18,6 +18,7 @@ EXAMPLES = {
     "title": '"Short block, setpoint raised"',
     "extends": '"short-block"',
     "heater.setpoint": '"210 degC"',
+    "feeder.grip": '"60 N"',
     "surroundings.films": '{ "block top" = "15 W/m^2/K" }',
     "surroundings.emissivities": "{ block = 0.1 }",
 }

@@ -72,8 +72,8 @@ KEYS = (
         "the solid filament's density at 23 degC.", lambda r: r.flow),
     Key("state.heater_power_W", "W", "Heater power that holds the setpoint.", lambda r: r.power),
     Key("state.heater_rating_W", "W", "Power of the heater when fully on.", lambda r: r.problem.operation.rating),
-    Key("state.feeding_force_N", "N", "Force on the filament, by the melt's slow flow; null where the case gives no grip or the "
-        "polymer no viscosity.", lambda r: r.feeding_force),
+    Key("state.feeding_force_N", "N", "Force on the filament, by the melt's slow flow; null where the case gives no grip or "
+        "the polymer no viscosity.", lambda r: r.feeding_force),
     Key("state.feeding_grip_N", "N", "Force at which the feeder slips.", lambda r: r.problem.operation.grip),
     Key("state.pressure_bore_MPa", "MPa", "Pressure spent in the bore; null as above.",
         lambda r: r.pushed and 1e-6 * r.pushed.bore),

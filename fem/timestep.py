@@ -11,7 +11,7 @@ from scipy.sparse.linalg import SuperLU
 from meltzone.fem.balance import EnergyBalance, audit_of
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.newton import NoConvergence
-from meltzone.fem.sparse import factorised
+from meltzone.fem.sparse import factorised, scatter
 from meltzone.fem.storage import Store, stored_heat, stored_slope
 from meltzone.fem.system import Measure, System
 
@@ -25,6 +25,7 @@ _THIRD = 0.5 - GAMMA * _SECOND
 ERROR_WEIGHTS = (1.0 - _SECOND - _THIRD, _SECOND - WEIGHTS[0], _THIRD - WEIGHTS[1])
 CLOSE = 1e-4  # largest change that ends an iteration [K]; it leaves a hundredth of that, and of the error allowed
 ITERATIONS = 14
+CORRECTIONS = 8  # of the power within a step
 SLOW = 0.3  # a step of the iteration that gains less asks for new factors
 
 
@@ -54,11 +55,14 @@ class Drive:
         """Sensor less target, for the unknowns `temperature` (size,) [K]."""
         return self.sensor.of(temperature) - self.target
 
-    def answer(self, power: float, aim: np.ndarray, gain: np.ndarray) -> float:
-        """The power [W] that holds the sensor, where `aim` (size,) [K] is reached with `power`, and `gain` (size,) [K/W]."""
+    def answer(self, power: float, miss: float, reach: np.ndarray) -> float:
+        """The power [W] that meets the target where `power` misses it by `miss` [K], and 1 W gives `reach` (size,) [K/W]."""
         if self.fixed:
             return self.highest
-        return float(np.clip(power - self.miss(aim) / self.sensor.of(gain), self.lowest, self.highest))
+        answer = self.sensor.of(reach)
+        if answer <= 0.0:  # no heat from the heater gets there within the step
+            return self.highest if miss < 0.0 else self.lowest
+        return float(np.clip(power - miss / answer, self.lowest, self.highest))
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,27 +112,33 @@ class Step:
 
     @property
     def power(self) -> float:
-        """Mean heater power over the step [W]."""
-        return sum(w * stage.power for w, stage in zip(WEIGHTS, self.stages, strict=True))
+        """Heater power over the step [W]."""
+        return self.end.power
 
 
 @dataclass(eq=False)
 class Kept:
-    """Factors kept from stage to stage: those of slope/`scale` + tangent, and `gain` (size,) [K/W], the answer to 1 W."""
+    """Factors kept from step to step: those of slope/`scale` + tangent, and what 1 W more does, `gain` and `reach`.
+
+    Both (size,) [K/W]: `gain` in the first stage, `reach` at the end of the step.
+    """
 
     scale: float = 0.0
     lu: SuperLU | None = None
     gain: np.ndarray = field(default_factory=lambda: np.zeros(0))
-    count: int = 0
+    reach: np.ndarray = field(default_factory=lambda: np.zeros(0))
 
     def renew(self, here: Linearisation, slope: np.ndarray, scale: float) -> None:
         """Factorise for the element matrices `slope` (n_cells, 9, 9) [J/K] over `scale` [s] added to the tangent."""
-        system = here.system
-        entries = [here.entries[0] + slope / scale, *here.entries[1:]]
+        system, dofs = here.system, here.system.space.cells.dofs
+        slope = slope / scale
+        self.lu = factorised(replace(here, entries=[here.entries[0] + slope, *here.entries[1:]]).tangent())
         source = system.source.copy()
         source[system.inlet] = 0.0
-        self.lu = factorised(replace(here, entries=entries).tangent())
-        self.scale, self.gain, self.count = scale, self.lu.solve(source), self.count + 1
+        self.scale, self.gain = scale, self.lu.solve(source)
+        held = scatter([np.einsum("eij,ej->ei", slope, self.gain[dofs])], [dofs], system.space.size)
+        held[system.inlet] = 0.0
+        self.reach = self.lu.solve(source + (WEIGHTS[0] / GAMMA) * held)
 
 
 def stepped(
@@ -140,26 +150,45 @@ def stepped(
     drive: Drive,
     kept: Kept,
 ) -> Step:
-    """One step of `length` [s] from `start` with the `systems` of both stages; raises NoConvergence.
+    """One step of `length` [s] from `start` with the `systems` of both stages, the power the same in both.
 
     For d/dt E(T) + R(T) = 0 the stages Y solve E(Y1) = E(T0) - g dt R(Y1) and
     E(Y2) = E(T0) - (1 - g) dt R(Y1) - g dt R(Y2), and Y2 is the end. Source: the two-stage, singly diagonally implicit
     method with g = 1 - 1/sqrt(2) (Alexander 1977, SIAM J. Numer. Anal. 14:1006-1021, from memory). Enthalpy and not
-    temperature is carried on, so that the heat balance of a step closes whatever its length.
+    temperature is carried on, so that the heat balance of a step closes whatever its length. Raises NoConvergence.
     """
-    scale = GAMMA * length
-    first = _stage(systems[0], flow, stores, (start.heat, scale), (start.temperature, start.power), drive, kept)
-    carried = start.heat - WEIGHTS[0] * length * first.here.residual
-    ahead = start.temperature + (first.temperature - start.temperature) / GAMMA
-    second = _stage(systems[1], flow, stores, (carried, scale), (ahead, first.power), drive, kept)
+    scale, power = GAMMA * length, float(np.clip(start.power, drive.lowest, drive.highest))
+    near, ahead = start.temperature, None
+    for _ in range(CORRECTIONS):
+        first = _stage(systems[0], flow, stores, (start.heat, scale), (near, power), kept)
+        carried = start.heat - WEIGHTS[0] * length * first.here.residual
+        if ahead is None:
+            ahead = start.temperature + (first.temperature - start.temperature) / GAMMA
+        second = _stage(systems[1], flow, stores, (carried, scale), (ahead, power), kept)
+        miss = 0.0 if drive.fixed else drive.miss(second.temperature)
+        more = drive.answer(power, miss, kept.reach) - power
+        if abs(more) * float(np.abs(kept.reach).max()) < CLOSE:
+            break
+        near, ahead = first.temperature + more * kept.gain, second.temperature + more * kept.reach
+        power += more
+    end = Point(start.time + length, second.temperature, second.heat, power, second.here.residual)
+    return Step(start, end, (first, second), _error(systems[0], flow, start, (first, second), kept))
+
+
+def _error(system: System, flow: float, start: Point, stages: tuple[Stage, Stage], kept: Kept) -> np.ndarray:
+    """What the companion of order 3 makes of the step less the step itself, seen through the same factors: (size,) [K]."""
     begun = start.residual
     if begun is None:
-        begun = Linearisation.at(systems[0], start.temperature, flow, first.power).residual
-    wrong = sum(w * r for w, r in zip(ERROR_WEIGHTS, (begun, first.here.residual, second.here.residual), strict=True))
-    assert kept.lu is not None and isinstance(wrong, np.ndarray)
-    wrong[systems[0].inlet] = 0.0
-    end = Point(start.time + length, second.temperature, second.heat, second.power, second.here.residual)
-    return Step(start, end, (first, second), kept.lu.solve(-wrong / GAMMA))
+        begun = Linearisation.at(system, start.temperature, flow, stages[0].power).residual
+    else:  # the power may have jumped
+        begun = begun - (stages[0].power - start.power) * system.source
+    at_stages = (stage.here.residual for stage in stages)
+    wrong = np.zeros(system.space.size)
+    for weight, residual in zip(ERROR_WEIGHTS, (begun, *at_stages), strict=True):
+        wrong += weight * residual
+    wrong[system.inlet] = 0.0
+    assert kept.lu is not None
+    return kept.lu.solve(-wrong / GAMMA)
 
 
 def _stage(
@@ -168,7 +197,6 @@ def _stage(
     stores: tuple[Store, ...],
     known: tuple[np.ndarray, float],
     guess: tuple[np.ndarray, float],
-    drive: Drive,
     kept: Kept,
 ) -> Stage:
     """Solve (E(Y) - carried) / scale + R(Y, P) = 0 by Newton's iteration, old factors used while they serve."""
@@ -181,19 +209,14 @@ def _stage(
         heat = stored_heat(system.space, stores, temperature)
         if left < CLOSE:
             return Stage(temperature, heat, power, here, flow)
-        if (
-            kept.lu is None
-            or not math.isclose(kept.scale, scale, rel_tol=1e-9)
-            or (before < math.inf and left > SLOW * before)
-        ):
+        stale = not math.isclose(kept.scale, scale, rel_tol=1e-9) or (before < math.inf and left > SLOW * before)
+        if kept.lu is None or stale:
             kept.renew(here, stored_slope(system.space, stores, temperature), scale)
         assert kept.lu is not None
         missing = (heat - carried) / scale + here.residual
         missing[system.inlet] = 0.0
-        base = kept.lu.solve(-missing)
-        wanted = drive.answer(power, temperature + base, kept.gain)
-        move = base + (wanted - power) * kept.gain
-        temperature, power = temperature + move, wanted
+        move = kept.lu.solve(-missing)
+        temperature = temperature + move
         before, left = left, float(np.abs(move).max())
         if not math.isfinite(left):
             break

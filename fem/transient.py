@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from meltzone.fem.control import MET, Control
 from meltzone.fem.course import Phase
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.space import Space
@@ -18,15 +19,10 @@ from meltzone.fem.timestep import GAMMA, Drive, Kept, Point, Step, stepped
 Event = Callable[[np.ndarray], float]  # of the unknowns (size,) [K]; its change of sign is looked for [K]
 
 FIRST = 0.02  # first step after a change [s]
-SAMPLE = (
-    0.1  # once the heater has been at a bound, the controller takes this long to bring the sensor back in one go [s]
-)
-LONGEST_SAMPLE = 0.8  # it takes twice as long every time that it fails, up to this [s]
 SHORTEST = 1e-7  # a step this short that still fails is a failure [s]
 KEEP = 1.35  # a step that may grow by no more than this keeps its length, and with it the factors
 GROW, SHRINK = 2.5, 0.2
 SAFETY = 0.9
-MET = 1e-3  # an event is met this closely [K]
 TRIALS = 12
 
 
@@ -43,10 +39,9 @@ class Pace:
 
 @dataclass(frozen=True, eq=False)
 class _March:
-    """What all steps share: the heat stores, the heater, the pace, the factors, and the event that ends it."""
+    """What all steps share: the heat stores, the pace, the factors, and the event that ends it."""
 
     stores: tuple[Store, ...]
-    drive: Drive
     pace: Pace
     kept: Kept
     until: Event | None
@@ -72,36 +67,19 @@ def march(
     a step ends on. Raises NoConvergence.
     """
     sign = math.copysign(1.0, until(start.temperature)) if until else 1.0
-    whole = _March(stores, drive, pace or Pace(), Kept(), until, sign)
-    point, mode = start, drive
+    whole = _March(stores, pace or Pace(), Kept(), until, sign)
+    point, control = start, Control.of(drive, start)
     for phase in course:
-        point, length, floor = replace(point, residual=None), FIRST, SHORTEST
+        point, length = replace(point, residual=None), FIRST
         while phase.end - point.time > 1e-9 * max(abs(phase.end), 1.0):
-            tried, following = _accurate(whole, phase, point, mode, length, SHORTEST if mode.fixed else floor)
-            step = _met(whole, phase, tried, mode)
+            mode, floor = control.mode(length, point)
+            tried, following = _accurate(whole, phase, point, mode, max(length, floor), max(floor, SHORTEST))
+            step = _met(whole, phase, tried, mode, control)
             yield phase, step
             if until and sign * until(step.end.temperature) <= MET:
                 return
-            before, mode, point = mode, _mode_after(drive, mode, step), step.end
             length = following if step is tried else length
-            if before.fixed and not mode.fixed:
-                length = floor = min(max(SAMPLE, 2.0 * floor), LONGEST_SAMPLE)
-
-
-def _mode_after(drive: Drive, mode: Drive, step: Step) -> Drive:
-    """The heater after `step`: pinned to a bound that it has come to, free again where the sensor meets the target."""
-    if drive.fixed:
-        return drive
-    miss, power = drive.miss(step.end.temperature), step.end.power
-    if mode.fixed:
-        return drive if _room(drive, mode, miss) <= MET else mode
-    at_bound = (power == drive.highest and miss < -MET) or (power == drive.lowest and miss > MET)
-    return drive.pinned(power) if at_bound else drive
-
-
-def _room(drive: Drive, mode: Drive, miss: float) -> float:
-    """How far the sensor, `miss` [K] above the target, is from meeting it with the heater pinned; negative beyond [K]."""
-    return -miss if mode.highest == drive.highest else miss
+            control, point = control.after(step), step.end
 
 
 def _accurate(
@@ -109,8 +87,7 @@ def _accurate(
 ) -> tuple[Step, float]:
     """The next step whose error is small enough, tried at `length` [s] first, and the length to try after it.
 
-    Steps of `floor` [s] count as accurate. Holding the sensor over less than the heat takes from heater to sensor asks for
-    powers without bounds, to and fro, that grow as the step shrinks.
+    Steps of `floor` [s] count as accurate.
     """
     while True:
         length = _fitting(min(max(length, floor), whole.pace.longest), phase.end - point.time)
@@ -140,13 +117,13 @@ def _tried(whole: _March, phase: Phase, point: Point, mode: Drive, length: float
     return stepped((systems[0], systems[1]), phase.flow, whole.stores, point, length, mode, whole.kept)
 
 
-def _met(whole: _March, phase: Phase, step: Step, mode: Drive) -> Step:
+def _met(whole: _March, phase: Phase, step: Step, mode: Drive, control: Control) -> Step:
     """`step`, or the shorter one that ends where the first event is met: inverse interpolation, with a bracket."""
 
     def room(temperature: np.ndarray) -> float:
         gaps = [whole.sign * whole.until(temperature)] if whole.until else []
-        if mode.fixed and not whole.drive.fixed:
-            gaps.append(_room(whole.drive, mode, whole.drive.miss(temperature)))
+        if control.bound is not None:
+            gaps.append(control.room(control.drive.miss(temperature)))
         return min(gaps, default=math.inf)
 
     low, high = (0.0, room(step.start.temperature)), (step.length, room(step.end.temperature))

@@ -22,7 +22,7 @@ class CardError(ValueError):
         self.origin = origin
 
 
-class UnknownMaterial(LookupError):  # noqa: N818 - reads as what it says
+class UnknownMaterial(LookupError):
     """No card of that name and kind; `nearest` are the names most alike, `known` all names of that kind."""
 
     def __init__(self, name: str, nearest: tuple[str, ...], known: tuple[str, ...], kind: str = "material") -> None:
