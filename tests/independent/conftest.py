@@ -8,5 +8,5 @@ import pytest
 def pytest_configure(config: pytest.Config) -> None:
     """Make the marker known."""
     config.addinivalue_line(
-        "markers", "independent: the same case solved by independent code; needs ngsolve (extra 'bench')"
+        "markers", "independent: the same case solved by independent code; needs ngsolve (extra 'test')"
     )
