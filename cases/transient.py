@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -100,7 +101,7 @@ def transient(
         raise _fault("--flow", asked.flow, "a change to answer to", hint)
     loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
-    tell = None if report is None else lambda time: report(f"{time:.1f} s")
+    tell = None if report is None else lambda time: report(f"at {time:.1f} s")
     if asked.burst is not None:
         working, flow = _flow(asked.flow, "--flow"), flow_of(asked.burst)
         return Timed(loaded, problem, burst(problem, working, flow, duration or DURATION, report=tell))
@@ -219,5 +220,5 @@ def _burst_words(found: Burst) -> str:
 
 def filament_length(found: Burst) -> float | None:
     """Length of filament fed by the end of the burst [mm]."""
-    section = 0.25 * 3.141592653589793 * found.problem.arrangement.filament.diameter**2
+    section = 0.25 * math.pi * found.problem.arrangement.filament.diameter**2
     return None if found.volume is None else MM * found.volume / section

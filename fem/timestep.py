@@ -23,10 +23,9 @@ WEIGHTS = (1.0 - GAMMA, GAMMA)
 _SECOND = (1.0 / 12.0) / (GAMMA / 2.0 - GAMMA**2)
 _THIRD = 0.5 - GAMMA * _SECOND
 ERROR_WEIGHTS = (1.0 - _SECOND - _THIRD, _SECOND - WEIGHTS[0], _THIRD - WEIGHTS[1])
-CLOSE = 1e-4  # largest change that ends an iteration [K]; it leaves a hundredth of that, and of the error allowed
-ITERATIONS = 14
+ITERATIONS = 20
 CORRECTIONS = 8  # of the power within a step
-SLOW = 0.3  # a step of the iteration that gains less asks for new factors
+SLOW = 0.15  # a step of the iteration that gains less asks for new factors
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,9 +119,11 @@ class Step:
 class Kept:
     """Factors kept from step to step: those of slope/`scale` + tangent, and what 1 W more does, `gain` and `reach`.
 
-    Both (size,) [K/W]: `gain` in the first stage, `reach` at the end of the step.
+    Both (size,) [K/W]: `gain` in the first stage, `reach` at the end of the step. An iteration ends with a change below
+    `close` [K].
     """
 
+    close: float = 1e-5
     scale: float = 0.0
     lu: SuperLU | None = None
     gain: np.ndarray = field(default_factory=lambda: np.zeros(0))
@@ -167,7 +168,7 @@ def stepped(
         second = _stage(systems[1], flow, stores, (carried, scale), (ahead, power), kept)
         miss = 0.0 if drive.fixed else drive.miss(second.temperature)
         more = drive.answer(power, miss, kept.reach) - power
-        if abs(more) * float(np.abs(kept.reach).max()) < CLOSE:
+        if abs(more) * float(np.abs(kept.reach).max()) < kept.close:
             break
         near, ahead = first.temperature + more * kept.gain, second.temperature + more * kept.reach
         power += more
@@ -207,7 +208,7 @@ def _stage(
     for _ in range(ITERATIONS):
         here = Linearisation.at(system, temperature, flow, power)
         heat = stored_heat(system.space, stores, temperature)
-        if left < CLOSE:
+        if left < kept.close:
             return Stage(temperature, heat, power, here, flow)
         stale = not math.isclose(kept.scale, scale, rel_tol=1e-9) or (before < math.inf and left > SLOW * before)
         if kept.lu is None or stale:

@@ -18,6 +18,7 @@ from meltzone.fem.timestep import GAMMA, Drive, Kept, Point, Step, stepped
 
 Event = Callable[[np.ndarray], float]  # of the unknowns (size,) [K]; its change of sign is looked for [K]
 
+CLOSE = 1e-3  # of the error allowed in a step: where the iterations within it end
 FIRST = 0.02  # first step after a change [s]
 SHORTEST = 1e-7  # a step this short that still fails is a failure [s]
 KEEP = 1.35  # a step that may grow by no more than this keeps its length, and with it the factors
@@ -67,7 +68,8 @@ def march(
     a step ends on. Raises NoConvergence.
     """
     sign = math.copysign(1.0, until(start.temperature)) if until else 1.0
-    whole = _March(stores, pace or Pace(), Kept(), until, sign)
+    pace = pace or Pace()
+    whole = _March(stores, pace, Kept(close=CLOSE * pace.tolerance), until, sign)
     point, control = start, Control.of(drive, start)
     for phase in course:
         point, length = replace(point, residual=None), FIRST
