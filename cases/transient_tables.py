@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
@@ -11,7 +12,7 @@ from meltzone.cases.tables import HEADING, QUIET, cautions, number, plain_table,
 from meltzone.cases.transient import Timed, filament_length
 from meltzone.fem.unsteady import QUANTITIES, Burst, Response, WarmUp
 
-SHOWN = 9  # moments of a history in the terminal
+SHOWN = 7  # times of a history in the terminal
 WORDS = {"sensor": "sensor", "tip": "tip", "mean": "mean", "inner": "innermost flow", "core": "core"}
 
 
@@ -60,13 +61,12 @@ def _history(timed: Timed) -> Table:
     names = ("time", "flow", "heater", "sensor", "tip", "mean", "innermost flow", "core")
     units = ("s", "mm³/s", "W", *["degC"] * 5)
     table = plain_table(*(f"{name}\n[{unit}]" for name, unit in zip(names, units, strict=True)))
-    moments = timed.history.moments
-    first, last = moments[0].time, moments[-1].time
-    wanted = [first + (last - first) * k / (SHOWN - 1) for k in range(SHOWN)]
-    chosen = dict.fromkeys(min(moments, key=lambda m: abs(m.time - time)) for time in wanted)
-    for moment in chosen:
-        warmth = (getattr(moment, name) - ZERO_CELSIUS for name in ("sensor", "tip", "mean", "inner", "core"))
-        row = (number(moment.time, 2), number(CUBIC_MM * moment.flow, 1), number(moment.power, 1))
+    history = timed.history
+    times = history.of("time")
+    for time in np.linspace(times[0], times[-1], SHOWN):
+        step = min(max(int(np.searchsorted(times, time)), 1), times.size - 1)  # the one that leads to this time
+        warmth = (np.interp(time, times, history.of(name)) - ZERO_CELSIUS for name in WORDS)
+        row = (number(time, 1), number(CUBIC_MM * history.of("flow")[step], 1), number(history.of("power")[step], 1))
         table.add_row(*row, *(number(value, 1) for value in warmth))
     return table
 
@@ -77,8 +77,4 @@ def _heats(timed: Timed) -> Text:
     listed = ", ".join(f"{name} {joule:.0f}" for name, joule in parts.items())
     share = abs(heats.imbalance) / max(abs(heats.heater), 1e-12)
     closed = "below a millionth" if share < 1e-6 else f"{100.0 * share:.4f} %"
-    return Text(
-        f"Heat from the heater {heats.heater:.0f} J: {listed} J; not accounted for {closed}. "
-        f"{len(timed.history.moments) - 1} steps in time.",
-        QUIET,
-    )
+    return Text(f"Heat from the heater {heats.heater:.0f} J: {listed} J; not accounted for {closed}.", QUIET)

@@ -16,7 +16,7 @@ from pathlib import Path
 from PIL import Image
 from typer.testing import CliRunner
 
-from meltzone.cases import command_page, compare_record, material_page, record, reference, sweep_page
+from meltzone.cases import command_page, compare_record, material_page, record, reference, sweep_page, transient_record
 from meltzone.cases.cli import app
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -28,6 +28,7 @@ GENERATED: dict[Path, Callable[[], str]] = {
     compare_record.PAGE: compare_record.compare_page,
     material_page.PAGE: material_page.material_page,
     sweep_page.PAGE: sweep_page.sweep_page,
+    transient_record.PAGE: transient_record.transient_page,
 }
 WRITTEN = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(set((ROOT / "docs").glob("*.md")) - set(GENERATED))]
 LEFT_OUT = "..."  # a line that stands for any number of lines of output
@@ -147,6 +148,7 @@ def _with_outputs(page: Path) -> str:
 def draw_pictures() -> None:
     """Draw the pictures of the README, small enough for a page."""
     cases = "short-block long-nozzle-bare-fan long-nozzle-bare long-nozzle-brass-sleeve long-block"
+    changing = "--flow '5 mm^3/s' --step '15 mm^3/s' --fan 'on at 9 s'"
     with tempfile.TemporaryDirectory() as folder, chdir(folder):
         for command in (
             "meltzone run short-block --out run",
@@ -155,6 +157,7 @@ def draw_pictures() -> None:
             "meltzone explain short-block --out why",
             "meltzone compare short-block long-nozzle-bare long-nozzle-brass-sleeve long-nozzle-wrapped-fan --out side",
             "meltzone reduce demo-short-block --out bench",
+            f"meltzone transient short-block {changing} --duration '18 s' --out time",
             'meltzone curve short-block --set feeder.grip="17.5 N" --measured demo-short-block --out pushed',
         ):
             output_of(command)
@@ -167,6 +170,7 @@ def draw_pictures() -> None:
             "why/explain.png",
             "side/compare.png",
             "bench/reduced.png",
+            "time/transient.png",
             "pushed/curve.png",
         ):
             path = Path(name)
