@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 LIMIT = 7.0  # the goal for every row [%]
 WIDEST = 25.0  # errors beyond are drawn at the edge [%]
 COLOURS = {"core": "#3d6fa5", "inner": "#d9822b", "mean": "#5a9a5f"}
-WORDS = {"core": "core (axis)", "inner": "innermost 10 %", "mean": "mean"}
+WORDS = {"core": "core (axis)", "inner": "inner share", "mean": "mean"}
 
 
 def variants_figure(labels: Sequence[str], results: Sequence[Validation]) -> Figure:

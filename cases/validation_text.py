@@ -88,7 +88,7 @@ but the table shows how well one model can be made to hold over all rows, not ho
 - *What is thought responsible for the rest.* A core that is still stiff must be deformed in the cone before it leaves
   through the orifice, and a hotter shell around it pushes harder. A criterion of extensional stress was tried outside
   this program: it brought the rows at 235 and 260 degC within 2 %, but missed the bare nozzle's rows by 15 to 20 %. It is
-  not part of this version, and nor is a limit by feeding force. The measured values are uncertain themselves.
+  not part of this version; a limit by feeding force is tried below. The measured values are uncertain themselves.
 - *Scaling.* Any purely thermal model gives ceilings proportional to the heated length at one setpoint. The long block is
   predicted {signed(_error(default, "long block"))} % off by it, so its measured value, its dimensions, or a limit other
   than heat is behind that.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from scipy.optimize import brentq
@@ -54,6 +55,7 @@ class BoreLaw:
 ContactLaw = JointLaw | BoreLaw
 
 
+@lru_cache(maxsize=4096)  # every perturbed problem asks again, mostly for the same numbers
 def softening_fourier(theta: float, biot: float) -> float:
     """Fourier number at which the skin of a round bar, heated through a film, reaches theta = (T_wall - T)/(T_wall - T_in) [-].
 
@@ -75,14 +77,20 @@ def softening_fourier(theta: float, biot: float) -> float:
 
 def _film_roots(biot: float, count: int = 60) -> np.ndarray:
     """The first roots of b J1(b) = Bi J0(b), each between a zero of J1 and the next of J0, by bisection, shape (count,)."""
-    low, high = np.concatenate([[0.0], jn_zeros(1, count - 1)]), jn_zeros(0, count)
-    for _ in range(60):
+    low, high = _root_bounds(count)
+    for _ in range(50):
         middle = (low + high) / 2.0
         short = middle * j1(middle) < biot * j0(middle)
         # J0 and J1 change sign together from one interval to the next
         short = short == (j0(middle) > 0.0)
         low, high = np.where(short, middle, low), np.where(short, high, middle)
     return (low + high) / 2.0
+
+
+@lru_cache(maxsize=1)
+def _root_bounds(count: int) -> tuple[np.ndarray, np.ndarray]:
+    """Zeros of J1 with 0 before them, and of J0: lower and upper bounds of the roots, each (count,)."""
+    return np.concatenate([[0.0], jn_zeros(1, count - 1)]), jn_zeros(0, count)
 
 
 def gas_gap_conductance(arrangement: Arrangement, air_conductivity: float) -> float:

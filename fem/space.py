@@ -132,7 +132,13 @@ class Space:
 
     def dofs_of(self, part: str) -> np.ndarray:
         """Unknowns of a part, each once."""
-        return np.unique(self.cells.dofs[self.cells_of(part)])
+        if part not in self._part_dofs:
+            self._part_dofs[part] = np.unique(self.cells.dofs[self.cells_of(part)])
+        return self._part_dofs[part]
+
+    @cached_property
+    def _part_dofs(self) -> dict[str, np.ndarray]:
+        return {}
 
     def facet_dofs(self, tag: str) -> np.ndarray:
         """Unknowns on the boundary `tag`, each once."""
