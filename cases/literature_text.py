@@ -104,9 +104,10 @@ def _miss(row: LengthRow, name: Criterion, nozzle: bool = False) -> str:
 
 def _lengths_verdict(narrow: LengthRow, wide: LengthRow) -> str:
     inner, mean = ([_miss(row, name) for row in (narrow, wide)] for name in ("inner", "mean"))
-    return f"""No one temperature holds for both orifices. With the length as the melt zone's, the inner share
-(a tenth of the flow at 0.4 mm, (orifice/bore)² = 36 % at 1.2 mm: a core no wider than the orifice passes) gives {inner[0]} % at 0.4 mm but
-{inner[1]} % at 1.2 mm, and the mean {mean[0]} % and {mean[1]} %. That rule for wide orifices was made with these rows in
-view; with a tenth throughout, the wide ones were -51 and -40 % off. A wide orifice seems to let a core
-pass that a narrow one stops, as it would if the core's deformation in the cone were the limit.
-**Do not rely on the default criterion for orifices far from 0.4 mm**: free the flow temperature and calibrate on a measurement of your own. The last row was 87.5 mm³/s with another extruder."""
+    return f"""No one temperature holds for both orifices. With the length as the melt zone's, the inner share gives
+{inner[0]} % at 0.4 mm (a tenth of the flow) but {inner[1]} % at 1.2 mm (36 % of it, (orifice/bore)², since a core no
+wider than the orifice passes), and the mean {mean[0]} % and {mean[1]} %. The rule for wide orifices was made with these
+rows in view; with a tenth throughout, the wide ones were -51 and -40 % off. A wide orifice seems to let a core pass
+that a narrow one stops, as it would if the core's deformation in the cone were the limit. **Do not rely on the default
+criterion for orifices far from 0.4 mm**: free the flow temperature and calibrate on a measurement of your own. The last
+row was 87.5 mm³/s with another extruder."""
