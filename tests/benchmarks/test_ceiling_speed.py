@@ -9,6 +9,7 @@ from processes import Finished, measured
 from stages import CASE, default_problem
 
 from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.explain import explain
 
 COMMAND = ["-m", "meltzone.cases.cli", "ceiling", CASE]
 
@@ -37,3 +38,24 @@ def test_command_from_nothing(benchmark: Any) -> None:
     }
     assert all(run.code == 0 for run in runs)
     assert CASE in runs[0].output
+
+
+@pytest.mark.benchmark(group="explain")
+def test_explain_beside_the_ceiling(benchmark: Any) -> None:
+    """Budget and every derivative on top of a ceiling that is there already; the target is for the two together."""
+    found = find_ceilings(default_problem())
+    explained = benchmark.pedantic(explain, args=(found,), rounds=7, warmup_rounds=1)
+    benchmark.extra_info |= {"target, with the ceiling": "1.5 ceilings", "levers": len(explained.effects)}
+    assert sum(explained.budget.values()) == pytest.approx(1.0, abs=1e-8)
+
+
+@pytest.mark.benchmark(group="explain")
+def test_explain_command_from_nothing(benchmark: Any) -> None:
+    runs: list[Finished] = []
+    command = [*COMMAND[:2], "explain", CASE]
+    benchmark.pedantic(lambda: runs.append(measured(command)), rounds=5, warmup_rounds=1)
+    benchmark.extra_info |= {
+        "target": "1.5 times the command `ceiling`",
+        "processor [s]": min(r.processor for r in runs),
+    }
+    assert all(run.code == 0 for run in runs)
