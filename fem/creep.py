@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -15,6 +16,7 @@ from meltzone.materials.polymer import CrossWLF
 
 STEPS = 60
 TOLERANCE = 1e-7  # of the velocity's last change, relative to the largest velocity that is held
+ROUND_OFF = 1e-6  # below this a change that no longer falls is round-off: viscosities differ by up to eight digits
 HALVINGS = 12
 EASY = 4  # steps with the viscosity held, before the tangent is trusted
 
@@ -127,11 +129,13 @@ def solve_creep(creep: Creep, start: np.ndarray | None = None) -> Flowing:
     if start is None:
         velocity[creep.free] = 0.0
     scale = max(float(np.abs(creep.held).max()), 1e-30)
+    change = math.inf
     for step in range(STEPS):
-        easy = step < EASY and start is None
+        before, easy = change, step < EASY and start is None
         move, pressure = _step(creep, velocity, easy)
         change = float(np.abs(move).max(initial=0.0)) / scale
-        done = not easy and change < TOLERANCE
+        stalled = change < ROUND_OFF and change > 0.25 * before
+        done = not easy and (change < TOLERANCE or stalled)
         share = 1.0 if easy or done else _share(creep, velocity, move, first=step == 0)
         velocity[creep.free] += share * move
         if done:
