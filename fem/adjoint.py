@@ -17,7 +17,7 @@ from meltzone.fem.linearise import Linearisation
 from meltzone.fem.motion import unit_stream
 from meltzone.fem.newton import Scalar
 from meltzone.fem.problem import Problem
-from meltzone.fem.shape import shape_gradient
+from meltzone.fem.shape import along_facets, shape_gradient
 from meltzone.fem.space import Facets
 from meltzone.fem.sparse import factorised
 from meltzone.fem.system import ContactTerm, FaceTerm, System
@@ -148,22 +148,17 @@ def _moving(system: System, problem: Problem, nodes: np.ndarray) -> System:
     """`system` with the velocity and the measures of `problem`, its nodes at `nodes`; all else as it was."""
     space, base = system.space, system.problem
     stream, outlet_share, sensor = system.stream, system.outlet_share, system.sensor
-    moved = nodes is not space.section.mesh.p
+    moved, exponent = nodes is not space.section.mesh.p, problem.operation.stream_exponent
     if moved:
         sensor = sensor_measure(problem, space, nodes)
-    if base.operation.profile != "shaped" and (moved or _profile(problem) != _profile(base)):
+    if base.operation.profile != "shaped" and (moved or exponent != base.operation.stream_exponent):
         stream, polymer = stream.copy(), space.dofs_of("polymer")
-        stream[polymer] = unit_stream(problem.arrangement, unknowns_at(system, nodes)[:, polymer], _profile(problem))
+        stream[polymer] = unit_stream(problem.arrangement, unknowns_at(system, nodes)[:, polymer], exponent)
         outlet_share = system.outlet.flow_through(stream)
     judged = system.judged
     if stream is not system.stream or problem.operation.inner_share != base.operation.inner_share:
         judged = judged_at_melt_end(space, stream, problem.operation.inner_share)
     return replace(system, problem=problem, stream=stream, outlet_share=outlet_share, sensor=sensor, judged=judged)
-
-
-def _profile(problem: Problem) -> float:
-    """Exponent of the velocity profile, 0 for a plug."""
-    return problem.operation.profile_exponent if problem.operation.profile == "power-law" else 0.0
 
 
 def _conduction_change(adjoint: Adjoint, problem: Problem) -> float:
@@ -175,7 +170,7 @@ def _conduction_change(adjoint: Adjoint, problem: Problem) -> float:
         if new is old:
             continue
         chosen = field.system.space.cells_of(part)
-        here = field.temperature[cells.dofs[chosen]] @ cells.values
+        here = cells.traces(field.temperature, chosen)
         total += float(np.sum((new(here) - old(here)) * adjoint.by_conductivity[chosen]))
     return total
 
@@ -202,10 +197,7 @@ def unknowns_at(system: System, nodes: np.ndarray) -> np.ndarray:
 
 def points_at(system: System, facets: Facets, nodes: np.ndarray) -> np.ndarray:
     """Where the quadrature points of `facets` lie when the mesh's nodes lie at `nodes`, (2, n, n_q) [m]."""
-    mesh = system.space.section.mesh
-    ends = mesh.facets[:, facets.indices]
-    start, span = mesh.p[:, ends[0]], mesh.p[:, ends[1]] - mesh.p[:, ends[0]]
-    share = np.einsum("cnq,cn->nq", facets.points - start[:, :, None], span) / np.sum(span**2, axis=0)[:, None]
+    ends, _, share = along_facets(system, facets)
     return np.asarray(nodes[:, ends[0], None] + share * (nodes[:, ends[1]] - nodes[:, ends[0]])[:, :, None])
 
 

@@ -26,8 +26,7 @@ def build_system(problem: Problem) -> System:
     space = Space(section)
     stream = np.zeros(space.size)
     polymer = space.dofs_of("polymer")
-    exponent = problem.operation.profile_exponent if problem.operation.profile == "power-law" else 0.0
-    stream[polymer] = unit_stream(problem.arrangement, space.points[:, polymer], exponent)
+    stream[polymer] = unit_stream(problem.arrangement, space.points[:, polymer], problem.operation.stream_exponent)
     outlet = space.facets(section.mesh.boundaries["outlet"])
     return System(
         problem=problem,
@@ -69,7 +68,7 @@ def shaped_system(system: System, temperature: np.ndarray, flow: float) -> Syste
 def _volume_load(space: Space, heating: np.ndarray, chosen: np.ndarray) -> np.ndarray:
     """Load of a heat source given at the unknowns, `heating` (size,) [W/m3], in the `chosen` cells: (size,) [W]."""
     cells = space.cells
-    local = (heating[cells.dofs[chosen]] @ cells.values) * cells.volume[chosen]
+    local = cells.traces(heating, chosen) * cells.volume[chosen]
     return scatter([local @ cells.values.T], [cells.dofs[chosen]], space.size)
 
 

@@ -41,15 +41,20 @@ class Ceilings:
     force: Field | None = None
 
     @property
+    def found(self) -> dict[Limit, Field]:
+        """The ceilings there are, by name."""
+        every: dict[Limit, Field | None] = {"melt": self.melt, "power": self.power, "force": self.force}
+        return {name: field for name, field in every.items() if field is not None}
+
+    @property
     def governs(self) -> Limit:
         """The least ceiling; 'none' where nothing flows at all."""
         if self.melt is None:
             return "none"
         if self.power is None and self.melt.power > self.problem.operation.rating:
             return "none"
-        found: dict[Limit, Field | None] = {"melt": self.melt, "power": self.power, "force": self.force}
-        flows = {name: field.flow for name, field in found.items() if field is not None}
-        return min(flows, key=lambda name: flows[name])
+        found = self.found
+        return min(found, key=lambda name: found[name].flow)
 
     @property
     def heater_too_weak(self) -> bool:
@@ -59,7 +64,7 @@ class Ceilings:
     @property
     def field(self) -> Field | None:
         """The field at the governing ceiling."""
-        return {"melt": self.melt, "power": self.power, "force": self.force, "none": None}[self.governs]
+        return self.found.get(self.governs)
 
     @property
     def flow(self) -> float:
@@ -84,7 +89,7 @@ class Ceilings:
     @property
     def factorisations(self) -> int:
         """Matrix factorisations spent on all ceilings."""
-        return sum(field.factorisations for field in (self.melt, self.power, self.force) if field is not None)
+        return sum(field.factorisations for field in self.found.values())
 
 
 def judged_words(operation: Operation) -> str:

@@ -13,12 +13,11 @@ from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw
 from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
-from meltzone.fem.levers import Lever, levers_of
+from meltzone.fem.levers import Lever, central_slope, levers_of
 from meltzone.fem.problem import Problem
 from meltzone.fem.system import ContactTerm
 
 FORWARD_STEP = 5e-7  # of the value: its curvature and its round-off both stay below 1e-4 of a derivative
-RELATIVE_STEP = 1e-5  # of the value: small enough for a derivative, large enough for its digits
 # With a shaped velocity held as it is, the derivatives by these are off by several times themselves; others by a tenth.
 ANSWERED_BY_VELOCITY = ("nozzle.bore", "polymer.filament_diameter")
 
@@ -102,8 +101,7 @@ def slope_by(adjoint: Adjoint, lever: Lever) -> float:
     ahead = lever.at(lever.value + FORWARD_STEP * size)
     if ahead.arrangement == base.arrangement:
         return adjoint.change(base, ahead) / (FORWARD_STEP * size)
-    step = RELATIVE_STEP * size
-    return adjoint.change(lever.at(lever.value - step), lever.at(lever.value + step)) / (2.0 * step)
+    return central_slope(lever, adjoint.change)
 
 
 def budget_of(adjoint: Adjoint) -> dict[str, float]:
@@ -122,7 +120,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
 
     for part in field.section.parts:
         chosen = field.system.space.cells_of(part)
-        k = field.problem.materials.conductivity_of(part)(field.temperature[cells.dofs[chosen]] @ cells.values)
+        k = field.problem.materials.conductivity_of(part)(cells.traces(field.temperature, chosen))
         add(GROUPS[part], float(np.sum(k * adjoint.by_conductivity[chosen])))
     for contact in field.system.contacts:
         if isinstance(contact.law, BoreLaw):
@@ -149,8 +147,8 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     scaled by one factor, it is short by that factor.
     """
     field = adjoint.field
-    jump = np.einsum("ei,eiq->eq", field.temperature[contact.dofs], contact.jump)
-    seen = np.einsum("ei,eiq->eq", adjoint.free_weights[contact.dofs], contact.jump)
+    jump = contact.across(field.temperature)
+    seen = contact.across(adjoint.free_weights)
     crossing, wetted = jump * seen * contact.first.area, law.wetted(contact.first.points[1], field.flow)
     by_length = float(np.sum(-4.0 * (law.melt - law.gas) * wetted * (1.0 - wetted) * crossing))
     exponent = _softening_exponent(field.problem)
@@ -191,7 +189,7 @@ def _mean_at(field: Field, name: str, outer: bool) -> float:
     for contact in field.system.contacts:
         if contact.name != name:
             continue
-        jump = np.einsum("ei,eiq->eq", field.temperature[contact.dofs], contact.jump)
+        jump = contact.across(field.temperature)
         first = contact.first.traces(field.temperature)
         conductance, _ = contact.law(contact.first.points[1], field.flow)
         crossing = np.abs(conductance * jump * contact.first.area)

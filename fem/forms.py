@@ -14,7 +14,7 @@ def conductivities(system: System, temperature: np.ndarray) -> tuple[np.ndarray,
     cells = system.space.cells
     k, slope = np.empty_like(cells.volume), np.zeros_like(cells.volume)
     for chosen, curve in system.conductors:
-        here = temperature[cells.dofs[chosen]] @ cells.values
+        here = cells.traces(temperature, chosen)
         k[chosen] = curve(here)
         slope[chosen] = curve.slope(here)
     return k, slope
@@ -46,7 +46,7 @@ def advection(system: System, temperature: np.ndarray) -> tuple[np.ndarray, np.n
     Taken in conservative form, -integral of h m . grad v, so that the sum of all rows is the heat carried out less in.
     """
     cells, polymer = system.space.cells, system.problem.materials.polymer
-    here = temperature[cells.dofs[system.polymer_cells]] @ cells.values
+    here = cells.traces(temperature, system.polymer_cells)
     h, cp = polymer.enthalpy(here), polymer.enthalpy_slope(here)
     return np.hstack([h, h]) * system.drift, np.hstack([cp, cp]) * system.drift
 
@@ -89,5 +89,5 @@ def contact_heat(contact: ContactTerm, temperature: np.ndarray, flow: float) -> 
 def contact_by_flow(contact: ContactTerm, temperature: np.ndarray, flow: float) -> np.ndarray:
     """Derivative of the heat across a contact by the flow: dh/dQ in place of h, loads (n, m) [J/m3]."""
     _, by_flow = contact.law(contact.first.points[1], flow)
-    jump = np.einsum("ei,eiq->eq", temperature[contact.dofs], contact.jump)
+    jump = contact.across(temperature)
     return np.einsum("eiq,eq->ei", contact.jump, by_flow * jump * contact.first.area)

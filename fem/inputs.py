@@ -101,3 +101,8 @@ class Operation:
     profile: Profile = "plug"
     profile_exponent: float = 0.4
     grip: float | None = None
+
+    @property
+    def stream_exponent(self) -> float:
+        """Exponent n of the profile that the velocity starts from: 0, a plug, unless it is a power law [-]."""
+        return self.profile_exponent if self.profile == "power-law" else 0.0

@@ -12,6 +12,8 @@ from meltzone.materials.curves import Curve
 
 Kind = Literal["design", "data"]
 
+RELATIVE_STEP = 1e-5  # of the value: small enough for a derivative, large enough for its digits
+
 # field, words, natural step [SI]; lengths in metres
 _BLOCK = (
     ("width", "block width", 1e-3),
@@ -73,6 +75,12 @@ class Lever:
     step: float
     kind: Kind
     at: Callable[[float], Problem]
+
+
+def central_slope(lever: Lever, change: Callable[[Problem, Problem], float]) -> float:
+    """Derivative by `lever` of what `change` gives between two problems close by, by a central difference."""
+    step = RELATIVE_STEP * (abs(lever.value) or lever.step)
+    return change(lever.at(lever.value - step), lever.at(lever.value + step)) / (2.0 * step)
 
 
 def levers_of(problem: Problem) -> tuple[Lever, ...]:

@@ -47,7 +47,7 @@ def _hot_density(field: Field) -> float:
     """Mean density of the polymer above the flow temperature, by the points of the mesh [kg/m3]; 0 where none is."""
     polymer, cells = field.problem.materials.polymer, field.system.space.cells
     chosen = field.system.polymer_cells
-    here = field.temperature[cells.dofs[chosen]] @ cells.values
+    here = cells.traces(field.temperature, chosen)
     weight = cells.volume[chosen] * (here > polymer.flow_temperature)
     total = float(weight.sum())
     return float(np.sum(weight * polymer.density(here))) / total if total > 0.0 else 0.0

@@ -10,6 +10,8 @@ from meltzone.fem.measure import TWO_PI
 from meltzone.fem.space import Facets
 from meltzone.fem.system import System
 
+CornerShapes = tuple[np.ndarray, np.ndarray]
+
 
 def shape_gradient(
     system: System, temperature: np.ndarray, flow: float, power: float, weights: np.ndarray
@@ -21,20 +23,21 @@ def shape_gradient(
     differentials, h dPsi ^ dw, and does not feel the motion. Source: transport theorem on the weak form, own derivation.
     """
     gradient = np.zeros(system.space.section.mesh.p.shape)
-    _conduction(system, temperature, weights, gradient)
-    _heater(system, power, weights, gradient)
+    corners = _corner_shapes(system.space.basis)
+    _conduction(system, temperature, weights, corners, gradient)
+    _heater(system, power, weights, corners, gradient)
     for face in system.faces:
         density = face.loss(face.facets.traces(temperature)) * face.facets.traces(weights) * face.area
         _surface(system, face.facets, density, gradient)
     for contact in system.contacts:
-        jump = np.einsum("ei,eiq->eq", temperature[contact.dofs], contact.jump)
-        seen = np.einsum("ei,eiq->eq", weights[contact.dofs], contact.jump)
+        jump = contact.across(temperature)
+        seen = contact.across(weights)
         conductance, _ = contact.law(contact.first.points[1], flow)
         _surface(system, contact.first, conductance * jump * seen * contact.first.area, gradient)
     return gradient
 
 
-def _corner_shapes(basis: Basis) -> tuple[np.ndarray, np.ndarray]:
+def _corner_shapes(basis: Basis) -> CornerShapes:
     """Bilinear shape functions of the corners: values (4, n_q) and gradients (2, n, 4, n_q) [1/m]."""
     corners = basis.with_element(ElementQuad1())
     shapes = [corners.basis[i][0] for i in range(4)]
@@ -43,10 +46,12 @@ def _corner_shapes(basis: Basis) -> tuple[np.ndarray, np.ndarray]:
     return values, np.stack([np.broadcast_to(s.grad, (2, n, n_q)) for s in shapes], axis=2)
 
 
-def _conduction(system: System, temperature: np.ndarray, weights: np.ndarray, gradient: np.ndarray) -> None:
+def _conduction(
+    system: System, temperature: np.ndarray, weights: np.ndarray, shapes: CornerShapes, gradient: np.ndarray
+) -> None:
     cells, space = system.space.cells, system.space
     n, n_q = cells.volume.shape
-    values, slopes = _corner_shapes(space.basis)
+    values, slopes = shapes
     field = gradients_of(system, temperature).reshape(n, 2, n_q)
     adjoint = gradients_of(system, weights).reshape(n, 2, n_q)
     k, _ = conductivities(system, temperature)
@@ -63,12 +68,12 @@ def _conduction(system: System, temperature: np.ndarray, weights: np.ndarray, gr
         np.add.at(gradient[c], corners, per_corner)
 
 
-def _heater(system: System, power: float, weights: np.ndarray, gradient: np.ndarray) -> None:
+def _heater(system: System, power: float, weights: np.ndarray, shapes: CornerShapes, gradient: np.ndarray) -> None:
     cells, space = system.space.cells, system.space
     ring = space.cells_of("heater")
-    values, slopes = _corner_shapes(space.basis)
+    values, slopes = shapes
     volume, area = cells.volume[ring], cells.area[ring]
-    seen = weights[cells.dofs[ring]] @ cells.values
+    seen = cells.traces(weights, ring)
     total = volume.sum()
     excess = (seen - np.sum(seen * volume) / total) / total  # the mean moves by what departs from it
     corners = space.section.mesh.t[:, ring]
@@ -79,16 +84,21 @@ def _heater(system: System, power: float, weights: np.ndarray, gradient: np.ndar
         np.add.at(gradient[c], corners, -power * per_corner)
 
 
-def _surface(system: System, facets: Facets, density: np.ndarray, gradient: np.ndarray) -> None:
-    """Add the change of a surface integral whose terms at the quadrature points are `density`, shape (n, n_q)."""
+def along_facets(system: System, facets: Facets) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """End nodes of each facet (2, n), the way from the first to the second (2, n) [m], and how far along it each quadrature
+    point lies, (n, n_q) [-]."""
     mesh = system.space.section.mesh
     ends = mesh.facets[:, facets.indices]
-    start, end = mesh.p[:, ends[0]], mesh.p[:, ends[1]]
-    span = end - start
-    squared = np.sum(span**2, axis=0)
-    share = np.einsum("cnq,cn->nq", facets.points - start[:, :, None], span) / squared[:, None]
+    start, span = mesh.p[:, ends[0]], mesh.p[:, ends[1]] - mesh.p[:, ends[0]]
+    share = np.einsum("cnq,cn->nq", facets.points - start[:, :, None], span) / np.sum(span**2, axis=0)[:, None]
+    return ends, span, share
+
+
+def _surface(system: System, facets: Facets, density: np.ndarray, gradient: np.ndarray) -> None:
+    """Add the change of a surface integral whose terms at the quadrature points are `density`, shape (n, n_q)."""
+    ends, span, share = along_facets(system, facets)
     radius = np.maximum(facets.points[0], 1e-300)
-    stretch = density.sum(axis=1) * span / squared
+    stretch = density.sum(axis=1) * span / np.sum(span**2, axis=0)
     for c in range(2):
         first, second = -stretch[c], stretch[c].copy()
         if c == 0:

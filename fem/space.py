@@ -31,6 +31,10 @@ class Cells:
     volume: np.ndarray
     area: np.ndarray
 
+    def traces(self, field: np.ndarray, chosen: np.ndarray) -> np.ndarray:
+        """The unknowns `field` (size,) at the quadrature points of the cells `chosen` (n,), shape (n, n_q)."""
+        return np.asarray(field[self.dofs[chosen]] @ self.values)
+
 
 @dataclass(frozen=True, eq=False)
 class Facets:

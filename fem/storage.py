@@ -55,7 +55,7 @@ def stored_heat(space: Space, stores: tuple[Store, ...], temperature: np.ndarray
     """Integral of rho h(T) v over the stores for every shape function v, for `temperature` (size,) [K]: (size,) [J]."""
     cells, loads = space.cells, []
     for store in stores:
-        here = temperature[cells.dofs[store.cells]] @ cells.values
+        here = cells.traces(temperature, store.cells)
         loads.append((store.density * store.enthalpy(here) * cells.volume[store.cells]) @ cells.values.T)
     return scatter(loads, [cells.dofs[store.cells] for store in stores], space.size)
 
@@ -65,7 +65,7 @@ def stored_slope(space: Space, stores: tuple[Store, ...], temperature: np.ndarra
     cells = space.cells
     entries = np.zeros((len(cells.dofs), len(cells.values), len(cells.values)))
     for store in stores:
-        here = temperature[cells.dofs[store.cells]] @ cells.values
+        here = cells.traces(temperature, store.cells)
         weight = store.density * store.slope(here) * cells.volume[store.cells]
         entries[store.cells] = np.einsum("iq,eq,jq->eij", cells.values, weight, cells.values, optimize=True)
     return entries

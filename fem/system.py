@@ -42,6 +42,10 @@ class ContactTerm:
     jump: np.ndarray
     law: ContactLaw
 
+    def across(self, field: np.ndarray) -> np.ndarray:
+        """First side less second of the unknowns `field` (size,) at the quadrature points, shape (n, n_q)."""
+        return np.einsum("ei,eiq->eq", field[self.dofs], self.jump)
+
 
 @dataclass(frozen=True, eq=False)
 class Measure:

@@ -9,10 +9,9 @@ import numpy as np
 
 from meltzone.fem.adjoint import Adjoint, weighing
 from meltzone.fem.ceiling import Ceilings, find_ceilings, solve_at_flow
-from meltzone.fem.explain import RELATIVE_STEP
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
-from meltzone.fem.levers import Lever
+from meltzone.fem.levers import Lever, central_slope
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.geometry.mesh import moved_nodes
@@ -73,7 +72,7 @@ def trade_at(problem: Problem, levers: Sequence[Lever], flow: float | None) -> T
     for k, lever in enumerate(levers):
         try:
             for name, change in changes.items():
-                slopes[name][k] = _slope(lever, change)
+                slopes[name][k] = central_slope(lever, change)
         except ValueError:
             apart, cost = _difference(lever, flow, values)
             for name, slope in apart.items():
@@ -111,11 +110,6 @@ def _hot(field: Field) -> tuple[float, Callable[[Problem, Problem], float]]:
         return adjoint.change(low, high) + _volume(field, high) - _volume(field, low)
 
     return hot.volume, change
-
-
-def _slope(lever: Lever, change: Callable[[Problem, Problem], float]) -> float:
-    step = RELATIVE_STEP * (abs(lever.value) or lever.step)
-    return change(lever.at(lever.value - step), lever.at(lever.value + step)) / (2.0 * step)
 
 
 def _difference(lever: Lever, flow: float | None, here: Mapping[str, float]) -> tuple[dict[str, float], int]:
