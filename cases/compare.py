@@ -15,11 +15,12 @@ from meltzone.cases.reader import Case
 from meltzone.cases.results import CUBIC_MM, MM, ZERO_CELSIUS, Result
 from meltzone.cases.run import CaseLike, ceiling, flow_of
 from meltzone.cases.schema import JET_SPEED
-from meltzone.fem.ceiling import find_ceilings, solve_at_flow
+from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.field import Field
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.residence import Residence, residence_of
+from meltzone.fem.steady import solve_at_flow
 
 Reporter = Callable[[str], None]
 Interval = tuple[float, float]

@@ -19,9 +19,10 @@ from meltzone.cases.design_walls import Wall
 from meltzone.cases.errors import CaseError
 from meltzone.cases.reader import Case, load_case
 from meltzone.cases.results import CUBIC_MM, Result
-from meltzone.fem.ceiling import Ceilings, find_ceilings, solve_at_flow
+from meltzone.fem.ceiling import Ceilings, find_ceilings
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.trade import hot_volume
 
 Reporter = Callable[[str], None]

@@ -13,11 +13,11 @@ from meltzone.cases.measurements import Measured, case_of_row, load_measured
 from meltzone.cases.reader import load_case
 from meltzone.cases.validate import CUBIC_MM, Overrides, Reporter
 from meltzone.cases.validation_studies import PRACTICE
-from meltzone.fem.ceiling import solve_at_flow
 from meltzone.fem.feeding import feeding
 from meltzone.fem.field import Field
 from meltzone.fem.force import flow_at_force
 from meltzone.fem.newton import NoConvergence
+from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.stokes import melt_flow_of
 
 MEGA = 1e-6

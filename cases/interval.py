@@ -163,8 +163,7 @@ def _one(case: Case, inputs: tuple[Uncertain, ...], row: np.ndarray) -> tuple[Ce
         return found, ""
     if found.heater_too_weak:
         return None, "the heater is too weak"
-    stuck = any("no convergence" in reason for reason in found.reasons.values())
-    return None, "no steady state found" if stuck else "nothing melts"
+    return None, "no steady state found" if found.failed else "nothing melts"
 
 
 def _by_regression(inputs: tuple[Uncertain, ...], sampled: Sampled) -> tuple[Contribution, ...]:

@@ -13,9 +13,10 @@ from meltzone.cases.measurements import Measured, case_of_row, load_measured
 from meltzone.cases.reader import load_case
 from meltzone.cases.run import ceiling
 from meltzone.cases.validate import CUBIC_MM, Overrides, Reporter
-from meltzone.fem.ceiling import melt_ceiling, solve_at_flow
+from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import solve_at_flow
 
 Criterion = Literal["core", "inner", "mean"]
 CRITERIA: tuple[Criterion, ...] = get_args(Criterion)

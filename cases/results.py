@@ -8,11 +8,12 @@ from typing import Any
 
 from meltzone.cases.cautions import assembly_caution, cautions_of, hottest_points, stuck_on_caution
 from meltzone.cases.reader import Case
-from meltzone.fem.ceiling import Ceilings, judged_words
+from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn, stuck_on
+from meltzone.fem.steady import judged_words
 from meltzone.fem.stokes import MeltFlow, melt_flow_of
 from meltzone.materials.limits import Finding
 

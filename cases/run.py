@@ -16,8 +16,9 @@ from meltzone.cases.reader import Case, load_case
 from meltzone.cases.results import Result
 from meltzone.cases.units import FLOW, UnitError, parse
 from meltzone.cases.writing import AXIS, FIELD, RESULT, VTU, staged_file, staged_folder
-from meltzone.fem.ceiling import find_ceilings, solve_at_flow
+from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import solve_at_flow
 from meltzone.geometry.mesh import SectionMesh
 from meltzone.materials.limits import Finding
 

@@ -90,16 +90,16 @@ def _told(result: Result, found: Ceilings, seconds: float) -> Outcome:
 def _status(found: Ceilings) -> Status:
     if found.field is not None:
         return "found"
-    known = found.heater_too_weak or found.reasons.get("melt", "").startswith("no melt ceiling")
-    return "no ceiling" if known else "failed"
+    return (
+        "no ceiling" if found.heater_too_weak or ("melt" in found.faults and "melt" not in found.failed) else "failed"
+    )
 
 
 def _reason(result: Result, found: Ceilings) -> str:
     """Why there is no ceiling; with one, warnings, and a power ceiling that was sought and not reached by the iteration."""
     if found.field is None:
         return result.statement
-    unsolved = [text for text in found.reasons.values() if text.startswith("no convergence")]
-    return "; ".join([*result.warnings, *(f"power ceiling: {text}" for text in unsolved)])
+    return "; ".join([*result.warnings, *(f"{name} ceiling: {found.reasons[name]}" for name in found.failed)])
 
 
 def _one_line(error: CaseError) -> str:

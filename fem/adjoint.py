@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from meltzone.fem.build import cold_joint_loss, face_loss, judged_at_melt_end, law_of, sensor_measure
-from meltzone.fem.ceiling import Ceilings, Held, conditions_of
+from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, contact_heat, gradients_of, outflow, surface_loss
@@ -20,6 +20,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.shape import along_facets, shape_gradient
 from meltzone.fem.space import Facets
 from meltzone.fem.sparse import factorised
+from meltzone.fem.steady import Held, conditions_of
 from meltzone.fem.system import ContactTerm, FaceTerm, System
 from meltzone.geometry.faces import ExposedFace
 from meltzone.geometry.mesh import moved_nodes

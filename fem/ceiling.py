@@ -1,44 +1,53 @@
-"""Fields at a given flow, and the flow ceilings: found directly, with flow and heater power as unknowns of one iteration."""
+"""The flow ceilings, found directly: flow and heater power are unknowns of one iteration."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
-from meltzone.fem.build import shaped_system
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess, plug_ceiling
-from meltzone.fem.inputs import Operation
-from meltzone.fem.newton import Condition, NoConvergence, Scalar, State, bordered
+from meltzone.fem.newton import NoConvergence, State
 from meltzone.fem.problem import Problem
-from meltzone.fem.system import System
+from meltzone.fem.steady import FARTHEST, TRICKLE, NoCeiling, conditions_of, judged_words, solve_at_flow, steady
 
 Limit = Literal["melt", "power", "force", "none"]
-Held = Literal["sensor", "melt"]
 Reporter = Callable[[str], None]
 
-TRICKLE = 1e-11  # the flow that stands for none: 0.01 mm3/s [m3/s]
-FARTHEST = 3.0  # power ceilings beyond this multiple of the melt ceiling are of no use to anyone
 SCAN = np.geomspace(1.6, 0.01, 12)  # shares of the plug's ceiling tried where the direct way fails
+
+
+class HeaterTooWeak(NoCeiling):
+    """The heater cannot hold the setpoint even without flow."""
 
 
 @dataclass(frozen=True, eq=False)
 class Ceilings:
     """The flow ceilings of a problem: `melt`, `power` and `force` are fields at the ceiling, None where there is none.
 
-    `reasons` says why for each that is None. `mesh_error` is the share by which the governing ceiling moves on the next finer
+    `faults` holds why for each that is None. `mesh_error` is the share by which the governing ceiling moves on the next finer
     mesh, None if that was not asked for or did not converge.
     """
 
     problem: Problem
     melt: Field | None
     power: Field | None
-    reasons: dict[str, str]
+    faults: Mapping[str, NoConvergence]
     mesh_error: float | None = None
     force: Field | None = None
+
+    @property
+    def reasons(self) -> dict[str, str]:
+        """Why there is none, in words, for each ceiling that there is not."""
+        return {name: fault.reason for name, fault in self.faults.items()}
+
+    @property
+    def failed(self) -> tuple[str, ...]:
+        """The ceilings whose search failed, so that nobody knows whether they are there."""
+        return tuple(name for name, fault in self.faults.items() if not isinstance(fault, NoCeiling))
 
     @property
     def found(self) -> dict[Limit, Field]:
@@ -59,7 +68,7 @@ class Ceilings:
     @property
     def heater_too_weak(self) -> bool:
         """Whether the heater cannot hold the setpoint even without flow."""
-        return "too weak" in self.reasons.get("power", "")
+        return isinstance(self.faults.get("power"), HeaterTooWeak)
 
     @property
     def field(self) -> Field | None:
@@ -92,70 +101,26 @@ class Ceilings:
         return sum(field.factorisations for field in self.found.values())
 
 
-def judged_words(operation: Operation) -> str:
-    """The criterion in words."""
-    return {
-        "core": "the core (the axis)",
-        "inner": f"the innermost {100.0 * operation.inner_share:g} % of the flow",
-        "mean": "the mean temperature",
-    }[operation.criterion]
-
-
-def conditions_of(system: System, names: tuple[Held, ...]) -> tuple[Condition, ...]:
-    """Conditions on `system`: "sensor" at the setpoint, "melt" the judged temperature at the flow temperature."""
-    problem = system.problem
-    known = {
-        "sensor": Condition(system.sensor, problem.operation.setpoint),
-        "melt": Condition(system.judged_by(problem.operation.criterion), problem.materials.polymer.flow_temperature),
-    }
-    return tuple(known[name] for name in names)
-
-
-def _solved(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
-    """Field that holds the named conditions, from `start`; a shaped velocity is fitted at every step."""
-    system = start.system if start.system is not None and start.system.problem is problem else problem.system
-    entering = start.temperature.copy()  # the start may be the state of a problem whose filament enters colder
-    entering[system.inlet] = problem.operation.inlet_temperature
-    start = replace(start, temperature=entering)
-
-    def reshape(moving: System, state: State) -> tuple[System, tuple[Condition, ...]]:
-        shaped = shaped_system(moving, state.temperature, state.flow)
-        return shaped, conditions_of(shaped, held)
-
-    fitted = reshape if problem.operation.profile == "shaped" else None
-    return Field.of(problem, bordered(system, start, free, conditions_of(system, held), reshape=fitted))
-
-
-def solve_at_flow(problem: Problem, flow: float, start: State | None = None) -> Field:
-    """Field at `flow` [m3/s] with the sensor at the setpoint, from `start` or from cold.
-
-    Raises NoConvergence. A flow of zero stands for 0.01 mm3/s.
-    """
-    flow = max(flow, TRICKLE)
-    state = replace(start, flow=flow, factorisations=0) if start else first_guess(problem, flow)
-    return _solved(problem, state, ("power",), ("sensor",))
-
-
 def melt_ceiling(problem: Problem, start: State | None = None) -> Field:
     """Field at the flow at which the melt criterion is just met.
 
-    Raises NoConvergence, whose reason says why there is no such flow.
+    Raises NoCeiling, whose reason says why there is no such flow, or NoConvergence.
     """
     operation, threshold = problem.operation, problem.materials.polymer.flow_temperature
     if operation.setpoint <= threshold:
-        raise NoConvergence(
+        raise NoCeiling(
             f"no melt ceiling: the setpoint of {operation.setpoint - 273.15:.1f} degC does not exceed the "
             f"polymer's flow temperature of {threshold - 273.15:.1f} degC"
         )
     state = replace(start, factorisations=0) if start else first_guess(problem, plug_ceiling(problem))
     try:
-        return _solved(problem, state, ("power", "flow"), ("sensor", "melt"))
+        return steady(problem, state, ("power", "flow"), ("sensor", "melt"))
     except NoConvergence:
-        return _solved(problem, _scan_for_melt(problem), ("power", "flow"), ("sensor", "melt"))
+        return steady(problem, _scan_for_melt(problem), ("power", "flow"), ("sensor", "melt"))
 
 
 def _scan_for_melt(problem: Problem) -> State:
-    """State near the highest flow that still melts, by stepping the flow down; raises NoConvergence where none does."""
+    """State near the highest flow that still melts, by stepping the flow down; raises NoCeiling where none does."""
     (criterion,) = conditions_of(problem.system, ("melt",))
     warmest, state, spent = -np.inf, None, 0
     for share in SCAN:
@@ -168,7 +133,7 @@ def _scan_for_melt(problem: Problem) -> State:
         warmest = max(warmest, miss + criterion.target)
         if miss >= 0.0:
             return state
-    raise NoConvergence(
+    raise NoCeiling(
         f"no melt ceiling: at the end of the melt zone {judged_words(problem.operation)} reaches "
         f"{warmest - 273.15:.1f} degC at most, below the flow temperature of {criterion.target - 273.15:.1f} degC, "
         "at any flow"
@@ -180,20 +145,20 @@ def power_ceiling(problem: Problem, melt: Field) -> Field:
 
     Heater power is concave in the flow (the warming layer thins as the flow rises), so the tangent at the melt ceiling
     bounds it from above: where even that stays below the rating up to `FARTHEST` times the melt ceiling, no solve
-    is needed. Raises NoConvergence, whose reason says why there is no such flow.
+    is needed. Raises NoCeiling, whose reason says why there is no such flow, or NoConvergence.
     """
     rating, farthest = problem.operation.rating, FARTHEST * melt.flow
     slope = melt.power_slope or 0.0
     bound = melt.power + slope * (farthest - melt.flow)
     if bound < rating:
-        raise NoConvergence(
+        raise NoCeiling(
             f"the rating of {rating:g} W is not used up: the heater gives {melt.power:.1f} W at the melt ceiling and "
             f"less than {bound:.0f} W at {FARTHEST:g} times that flow"
         )
     flow = melt.flow + (rating - melt.power) / slope if melt.power < rating else melt.flow
     state = replace(melt.state, flow=flow, power=rating)
     try:
-        return _solved(problem, state, ("flow",), ("sensor",))
+        return steady(problem, state, ("flow",), ("sensor",))
     except NoConvergence as fault:
         if melt.power > rating:
             raise _too_weak(problem) or fault from fault
@@ -208,18 +173,18 @@ def _climb_to_rating(problem: Problem, melt: Field) -> Field:
         spent += field.factorisations
         if field.power >= rating:
             state = replace(field.state, power=rating, factorisations=spent)
-            return _solved(problem, state, ("flow",), ("sensor",))
-    raise NoConvergence(
+            return steady(problem, state, ("flow",), ("sensor",))
+    raise NoCeiling(
         f"the rating of {rating:g} W is not used up: even at {1e9 * field.flow:.0f} mm3/s the heater gives {field.power:.1f} W"
     )
 
 
-def _too_weak(problem: Problem) -> NoConvergence | None:
+def _too_weak(problem: Problem) -> HeaterTooWeak | None:
     """The fault to report where the heater cannot hold the setpoint at rest, else None."""
     rating, idle = problem.operation.rating, solve_at_flow(problem, TRICKLE)
     if idle.power < rating:
         return None
-    return NoConvergence(
+    return HeaterTooWeak(
         f"the heater is too weak: holding {problem.operation.setpoint - 273.15:.0f} degC without any flow takes "
         f"{idle.power:.1f} W of a rating of {rating:g} W"
     )
@@ -231,48 +196,45 @@ def find_ceilings(problem: Problem, mesh_error: bool = False, report: Reporter |
     Never raises for a ceiling that does not exist: its reason stands in the result.
     """
     say = report or (lambda _: None)
-    reasons: dict[str, str] = {}
-    melt = power = None
+    faults: dict[str, NoConvergence] = {}
+
+    def sought(name: str, search: Callable[[], Field]) -> Field | None:
+        try:
+            return search()
+        except NoConvergence as fault:
+            faults[name] = fault
+            return None
+
     say("melt ceiling")
-    try:
-        melt = melt_ceiling(problem)
-    except NoConvergence as fault:
-        reasons["melt"] = fault.reason
+    melt = sought("melt", lambda: melt_ceiling(problem))
     say("power ceiling")
-    try:
-        if melt:
-            power = power_ceiling(problem, melt)
-        elif weak := _too_weak(problem):
-            raise weak
-        else:
-            reasons["power"] = "power ceiling not sought, since nothing melts"
-    except NoConvergence as fault:
-        reasons["power"] = fault.reason
-    found = Ceilings(problem, melt, power, reasons, force=_force_ceiling(problem, melt, reasons, say))
+    power = sought("power", lambda: power_ceiling(problem, melt) if melt else _no_power_ceiling(problem))
+    force = sought("force", lambda: _force_ceiling(problem, melt, say))
+    found = Ceilings(problem, melt, power, faults, force=force)
     if not mesh_error or found.governs == "none":
         return found
     say("finer mesh")
     return replace(found, mesh_error=_mesh_error(found))
 
 
-def _force_ceiling(problem: Problem, melt: Field | None, reasons: dict[str, str], say: Reporter) -> Field | None:
-    """The force ceiling where the problem gives a grip; else None, with why put into `reasons`."""
-    from meltzone.fem.force import force_ceiling  # noqa: PLC0415  it solves fields by this module
+def _no_power_ceiling(problem: Problem) -> Field:
+    """Raise why there is no power ceiling where nothing melts."""
+    raise _too_weak(problem) or NoCeiling("power ceiling not sought, since nothing melts")
 
+
+def _force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field:
+    """The force ceiling; raises NoCeiling where the problem gives nothing to seek it by."""
     polymer = problem.materials.polymer
     if problem.operation.grip is None:
-        reasons["force"] = "not sought: the case gives no grip"
-    elif polymer.viscosity is None:
-        reasons["force"] = f"not sought: the card of {polymer.label} holds no viscosity"
-    elif melt is None:
-        reasons["force"] = "not sought, since nothing melts"
-    else:
-        say("force ceiling")
-        try:
-            return force_ceiling(problem, melt)
-        except NoConvergence as fault:
-            reasons["force"] = fault.reason
-    return None
+        raise NoCeiling("not sought: the case gives no grip")
+    if polymer.viscosity is None:
+        raise NoCeiling(f"not sought: the card of {polymer.label} holds no viscosity")
+    if melt is None:
+        raise NoCeiling("not sought, since nothing melts")
+    from meltzone.fem.force import force_ceiling  # noqa: PLC0415  loaded only where a grip is given
+
+    say("force ceiling")
+    return force_ceiling(problem, melt)
 
 
 def _mesh_error(found: Ceilings) -> float | None:
@@ -284,9 +246,7 @@ def _mesh_error(found: Ceilings) -> float | None:
         if found.governs == "power":
             again = power_ceiling(finer, again)
         if found.governs == "force":
-            from meltzone.fem.force import force_ceiling  # noqa: PLC0415  as above
-
-            again = force_ceiling(finer, again)
+            again = _force_ceiling(finer, again, lambda _: None)
     except NoConvergence:
         return None
     return abs(again.flow / found.flow - 1.0)

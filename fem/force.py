@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 
 from scipy.optimize import brentq
 
-from meltzone.fem.ceiling import FARTHEST, solve_at_flow
 from meltzone.fem.feeding import feeding
 from meltzone.fem.field import Field
 from meltzone.fem.guess import plug_ceiling
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import FARTHEST, NoCeiling, solve_at_flow
 from meltzone.fem.stokes import melt_flow_of
 
 STRIDE = 1.35  # factor of the flow between the trials that bracket the answer
@@ -45,7 +45,8 @@ def force_ceiling(problem: Problem, melt: Field) -> Field:
 
     The force is that of the melt's own slow flow, `melt_flow_of`, convergence of a stiff core included. It is searched for with
     the quick estimate of `feeding`, whose ratio to it hardly moves with the flow and is corrected each round. Raises
-    NoConvergence where the grip is not used up at `FARTHEST` times the melt ceiling, ValueError without grip or viscosity.
+    NoCeiling where the grip is not used up at `FARTHEST` times the melt ceiling, NoConvergence where the search fails,
+    ValueError without grip or viscosity.
     """
     grip = problem.operation.grip
     if grip is None:
@@ -55,7 +56,7 @@ def force_ceiling(problem: Problem, melt: Field) -> Field:
     spent = far.factorisations + pushed.solved.factorisations
     if pushed.force < grip:
         at_melt = melt_flow_of(melt, pushed).force
-        raise NoConvergence(
+        raise NoCeiling(
             f"the grip of {grip:g} N is not used up: pushing takes {at_melt:.1f} N at the melt ceiling and "
             f"{pushed.force:.1f} N at {FARTHEST:g} times that flow"
         )

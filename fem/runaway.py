@@ -7,10 +7,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.optimize import brentq
 
-from meltzone.fem.ceiling import TRICKLE
 from meltzone.fem.field import Field
 from meltzone.fem.newton import NoConvergence, State, bordered
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import TRICKLE
 from meltzone.fem.system import FaceTerm
 from meltzone.materials.curves import Curve
 

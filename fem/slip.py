@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meltzone.fem.ceiling import solve_at_flow
 from meltzone.fem.field import Field
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.stokes import melt_flow_of
 
 SLIP_RISE = 0.1  # assumed, no source: a wheel that spins in place still pulls a tenth more than one that begins to slip

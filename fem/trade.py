@@ -8,12 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from meltzone.fem.adjoint import Adjoint, weighing
-from meltzone.fem.ceiling import Ceilings, find_ceilings, solve_at_flow
+from meltzone.fem.ceiling import Ceilings, find_ceilings
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
 from meltzone.fem.levers import Lever, central_slope
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import solve_at_flow
 from meltzone.geometry.mesh import moved_nodes
 
 APART = 0.02  # of a lever's natural step: for differences of two solves where there is no derivative

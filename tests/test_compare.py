@@ -21,8 +21,8 @@ from meltzone.cases.compare_tables import comparison_tables
 from meltzone.cases.errors import CaseError
 from meltzone.cases.gain_interval import gain_interval
 from meltzone.cases.run import ceiling
-from meltzone.fem.ceiling import solve_at_flow
 from meltzone.fem.residence import residence_of
+from meltzone.fem.steady import solve_at_flow
 
 QUICK = ("--set", "mesh.level=0.25")
 NAMES = ("short-block", "long-nozzle-bare", "long-nozzle-brass-sleeve-fan")

@@ -21,7 +21,8 @@ from meltzone.cases.design_read import load_design
 from meltzone.cases.errors import CaseError
 from meltzone.cases.reader import load_case
 from meltzone.cases.run import ceiling
-from meltzone.fem.ceiling import find_ceilings, solve_at_flow
+from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.trade import hot_volume
 
 BASE = 'extends = "{}"\n[mesh]\nlevel = 0.25\n'

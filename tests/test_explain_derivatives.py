@@ -9,12 +9,13 @@ import pytest
 from support import ARRANGEMENTS, JET, STILL, insulated, materials_for, problem_for
 
 from meltzone.fem import newton
-from meltzone.fem.ceiling import Held, conditions_of, find_ceilings, melt_ceiling
+from meltzone.fem.ceiling import find_ceilings, melt_ceiling
 from meltzone.fem.explain import Explanation, explain
 from meltzone.fem.inputs import Contacts, Surroundings
 from meltzone.fem.levers import Lever, levers_of, scaled
 from meltzone.fem.newton import Scalar, bordered
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import Held, conditions_of
 
 LEVEL = -2.0  # the derivative is that of the discrete balance, so any mesh will do
 STEP = 3e-4  # of the value: round-off and curvature both stay below 1e-5

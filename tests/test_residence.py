@@ -11,13 +11,13 @@ import pytest
 from support import constant, problem_for
 
 from meltzone.fem.adjoint import weighing
-from meltzone.fem.ceiling import solve_at_flow
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
 from meltzone.fem.levers import levers_of
 from meltzone.fem.motion import profile_share
 from meltzone.fem.problem import Problem
 from meltzone.fem.residence import LAYER, residence_of
+from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.trade import hot_volume, trade_at
 
 FLOW = 6e-9

@@ -11,10 +11,11 @@ from hypothesis import strategies as st
 from skfem import ElementQuad2, FacetBasis
 from support import ARRANGEMENTS, KINDS, constant, insulated, materials_for, problem_for, usual_problem
 
-from meltzone.fem.ceiling import find_ceilings, melt_ceiling, solve_at_flow
+from meltzone.fem.ceiling import find_ceilings, melt_ceiling
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Contacts, MaterialSet, Surroundings
 from meltzone.fem.newton import NoConvergence
+from meltzone.fem.steady import solve_at_flow
 from meltzone.materials.library import names
 
 CLOSED = 1e-8

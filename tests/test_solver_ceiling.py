@@ -12,17 +12,12 @@ from scipy.optimize import brentq
 from scipy.special import j1, jn_zeros
 from support import KINDS, constant, insulated, materials_for, problem_for, usual_problem
 
-from meltzone.fem.ceiling import (
-    Ceilings,
-    find_ceilings,
-    melt_ceiling,
-    power_ceiling,
-    solve_at_flow,
-)
+from meltzone.fem.ceiling import Ceilings, find_ceilings, melt_ceiling, power_ceiling
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Contacts, MaterialSet, Surroundings
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import solve_at_flow
 from meltzone.geometry.parts import Arrangement, Block, HeatBreak, Nozzle
 from meltzone.materials.library import names
 

@@ -10,9 +10,10 @@ import pytest
 from meltzone.cases.build import problem_of
 from meltzone.cases.reader import load_case
 from meltzone.fem.build import shaped_system
-from meltzone.fem.ceiling import find_ceilings, solve_at_flow
+from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.motion import profile_share
 from meltzone.fem.rheology import section_flow, section_heating, shear_rate
+from meltzone.fem.steady import solve_at_flow
 from meltzone.materials.polymer import CrossWLF
 
 RADIUS = 1e-3

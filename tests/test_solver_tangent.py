@@ -14,12 +14,13 @@ from scipy.sparse.linalg import splu
 from scipy.special import j0, j1
 from support import JET, KINDS, STILL, problem_for, smooth_random, usual_problem
 
-from meltzone.fem.ceiling import melt_ceiling, solve_at_flow
+from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.contact import BoreLaw, softening_fourier
 from meltzone.fem.forms import contact_heat, outflow, surface_loss
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.problem import Problem
 from meltzone.fem.sparse import scatter
+from meltzone.fem.steady import solve_at_flow
 
 STEP = 2e-4  # K: large enough for round-off, small enough for the third derivatives
 AGREES = 2e-6

@@ -11,10 +11,11 @@ import numpy as np
 import pytest
 from support import JET, STILL, ZERO_CELSIUS, problem_for, usual_problem
 
-from meltzone.fem.ceiling import melt_ceiling, solve_at_flow
+from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.course import Change, course_of, system_in
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.storage import stores_of
 from meltzone.fem.timestep import Kept, Point, stepped
 from meltzone.fem.transient import Pace, start_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from meltzone.cases.results import MM, ZERO_CELSIUS, Result
 from meltzone.cases.units import LENGTH, TEMPERATURE, show
-from meltzone.fem.ceiling import judged_words
+from meltzone.fem.steady import judged_words
 
 PROFILES = {
     "plug": "all of the filled bore moves at one speed",

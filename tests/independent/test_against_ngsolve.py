@@ -19,8 +19,9 @@ from galerkin import Steady, Triangulated
 
 from meltzone.cases.build import problem_of
 from meltzone.cases.reader import load_case
-from meltzone.fem.ceiling import melt_ceiling, solve_at_flow
+from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.field import Field
+from meltzone.fem.steady import solve_at_flow
 
 pytestmark = pytest.mark.independent
 
