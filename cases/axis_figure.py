@@ -8,7 +8,7 @@ import numpy as np
 
 from meltzone.cases.figures import FAINT, INK, MM, blank_figure, celsius, headline, panel, plain
 from meltzone.fem.field import Field
-from meltzone.geometry.parts import Arrangement
+from meltzone.geometry.arrangement import Arrangement
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -15,9 +15,14 @@ from meltzone.cases.reader import Case
 from meltzone.cases.units import TEMPERATURE, show
 from meltzone.fem.inputs import Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.problem import Problem
+from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.block import Block
+from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.faces import FACE_NAMES, part_of_face
-from meltzone.geometry.parts import Arrangement, Block, Filament, HeatBreak, Nozzle, Sleeve, Wrap
+from meltzone.geometry.filament import Filament
+from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.thread import MetricThread
 from meltzone.materials.curves import Curve
 from meltzone.materials.errors import CardError, UnknownMaterial

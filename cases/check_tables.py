@@ -10,8 +10,8 @@ from rich.text import Text
 from meltzone.cases.run import Checked
 from meltzone.cases.tables import HEADING, QUIET, cautions, plain_table, spaced
 from meltzone.cases.units import LENGTH, show
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.mesh import SectionMesh
-from meltzone.geometry.parts import Arrangement
 
 SQUARE_MM, MM, ZERO_CELSIUS = 1e6, 1e3, 273.15
 

@@ -27,7 +27,11 @@ from meltzone.cases.fields import (
     key,
 )
 from meltzone.fem.inputs import Contacts, Operation, Surroundings
-from meltzone.geometry.parts import Block, Filament, HeatBreak, Nozzle, Sleeve, Wrap
+from meltzone.geometry.block import Block
+from meltzone.geometry.covers import Sleeve, Wrap
+from meltzone.geometry.filament import Filament
+from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.nozzle import Nozzle
 
 BLOCK, NOZZLE, HEAT_BREAK, SLEEVE, WRAP, FILAMENT = Block(), Nozzle(), HeatBreak(), Sleeve(), Wrap(), Filament()
 CONTACTS, SURROUNDINGS, OPERATION = Contacts(), Surroundings(), Operation(setpoint=483.15)

@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
 
 from meltzone.fem.inputs import Contacts, MaterialSet, Operation
-from meltzone.geometry.parts import Arrangement
+from meltzone.geometry.arrangement import Arrangement
 
 
 @dataclass(frozen=True)

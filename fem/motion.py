@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from meltzone.fem.rheology import section_flow, section_heating
-from meltzone.geometry.parts import Arrangement
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.stack import SAME, fill_length
 from meltzone.materials.polymer import CrossWLF
 

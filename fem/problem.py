@@ -8,8 +8,8 @@ from functools import cached_property
 from meltzone.fem.build import build_system
 from meltzone.fem.inputs import Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.system import System
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.grading import Subdivision
-from meltzone.geometry.parts import Arrangement
 
 
 @dataclass(frozen=True, eq=False)

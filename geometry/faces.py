@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from meltzone.geometry.parts import Arrangement
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.stack import SAME, VOID, nozzle_wraps
 
 Orientation = Literal["side", "up", "down"]

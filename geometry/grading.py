@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from meltzone.geometry.parts import Arrangement
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.stack import Outline
 
 LEVEL_ONE = 0.72  # share of the sizes below that gives about 10,000 quadratic unknowns at level 1

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from skfem import MeshQuad
 
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.faces import ContactFaces, ExposedFace, classify, contact_name
 from meltzone.geometry.grading import Subdivision, fine_points, subdivision
-from meltzone.geometry.parts import Arrangement
 from meltzone.geometry.stack import VOID, Outline, outline
 
 

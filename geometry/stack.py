@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meltzone.geometry.parts import Arrangement
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.thread import MetricThread
 
 VOID = ""

@@ -10,7 +10,7 @@ from meltzone.cases.build import arrangement_of, problem_of
 from meltzone.cases.errors import CaseError
 from meltzone.cases.reader import example_names, load_case
 from meltzone.fem.inputs import Contacts, Surroundings
-from meltzone.geometry.parts import Arrangement
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.materials.library import polymer, solid
 
 

@@ -13,9 +13,11 @@ from hypothesis import strategies as st
 from support import ARRANGEMENTS, KINDS, LONG_NOZZLE, arrangements
 
 from meltzone.fem.space import Space
+from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.covers import Wrap
 from meltzone.geometry.faces import CONTACT_NAMES, FACE_NAMES
 from meltzone.geometry.mesh import SectionMesh, build_section
-from meltzone.geometry.parts import Arrangement, Nozzle, Wrap
+from meltzone.geometry.nozzle import Nozzle
 
 COARSE = -1.0
 EVERY = settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))

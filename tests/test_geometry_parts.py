@@ -9,8 +9,13 @@ from dataclasses import replace
 import pytest
 from support import ARRANGEMENTS, LONG_NOZZLE
 
+from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.block import Block
+from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
-from meltzone.geometry.parts import Arrangement, Block, Filament, HeatBreak, Nozzle, Sleeve, Wrap
+from meltzone.geometry.filament import Filament
+from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.thread import MetricThread
 
 MM = 1e-3

@@ -18,7 +18,10 @@ from meltzone.fem.inputs import Contacts, MaterialSet, Surroundings
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
-from meltzone.geometry.parts import Arrangement, Block, HeatBreak, Nozzle
+from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.block import Block
+from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.nozzle import Nozzle
 from meltzone.materials.library import names
 
 PROPERTY = settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))

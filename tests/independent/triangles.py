@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import ngsolve as ng
 from netgen import occ
 
-from meltzone.geometry.parts import Arrangement
+from meltzone.geometry.arrangement import Arrangement
 
 Point = tuple[float, float]
 ON_LINE = 1e-6  # an edge's middle closer than this to a named line belongs to it [mm]

@@ -8,9 +8,9 @@ from collections.abc import Callable, Mapping, Sequence
 import numpy as np
 from skfem import MeshQuad
 
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.faces import ContactFaces
 from meltzone.geometry.mesh import SectionMesh
-from meltzone.geometry.parts import Arrangement
 
 Where = Callable[[np.ndarray, np.ndarray], np.ndarray]  # (r, z) of facet midpoints -> chosen
 

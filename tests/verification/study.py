@@ -14,7 +14,7 @@ from meltzone.fem.newton import Condition
 from meltzone.fem.problem import Problem
 from meltzone.fem.space import Space
 from meltzone.fem.system import System
-from meltzone.geometry.parts import Arrangement
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.materials import library
 
 from .bodies import at_r, at_z, body, everywhere, growing

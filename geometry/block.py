@@ -1,0 +1,76 @@
+"""The heater block with its heater and sensor; all lengths in metres."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from meltzone.geometry.errors import GeometryError
+from meltzone.geometry.lengths import require_length
+
+
+@dataclass(frozen=True)
+class Block:
+    """The rectangular heater block, `width` x `depth` in plan and `height` along the axis [m].
+
+    The heater is a ring at `heater_radius` of thickness `heater_width`, over the whole height; the sensor
+    point lies at `sensor_radius` from the axis and `sensor_height` above the lower face.
+    """
+
+    width: float = 23e-3
+    depth: float = 16e-3
+    height: float = 11.5e-3
+    heater_radius: float = 8.0e-3
+    heater_width: float = 3.0e-3
+    sensor_radius: float = 5.5e-3
+    sensor_height: float | None = None
+
+    def __post_init__(self) -> None:
+        for field in ("width", "depth", "height", "heater_radius", "heater_width", "sensor_radius"):
+            require_length(f"block.{field}", getattr(self, field))
+        if self.heater_outer > self.radius + 1e-9:
+            raise GeometryError(
+                "block.heater_radius",
+                self.heater_radius,
+                f"the heater ring inside the block's equivalent disc of radius {1e3 * self.radius:.3g} mm",
+                "Move the heater inwards or make it thinner.",
+            )
+        if not 0.0 <= self.sensor_level <= self.height:
+            raise GeometryError(
+                "block.sensor_height",
+                self.sensor_level,
+                f"from 0 to the block's height, {1e3 * self.height:g} mm",
+                "It counts from the block's lower face.",
+            )
+        if self.sensor_radius > self.radius:
+            raise GeometryError(
+                "block.sensor_radius",
+                self.sensor_radius,
+                f"inside the block's equivalent disc of radius {1e3 * self.radius:.3g} mm",
+                "Move the sensor inwards.",
+            )
+
+    @property
+    def radius(self) -> float:
+        """Radius of the disc of the same height and volume [m]."""
+        return math.sqrt(self.width * self.depth / math.pi)
+
+    @property
+    def side_area_ratio(self) -> float:
+        """True lateral area of the box over that of the disc [-]."""
+        return (self.width + self.depth) / (math.pi * self.radius)
+
+    @property
+    def heater_inner(self) -> float:
+        """Inner radius of the heater ring [m]."""
+        return self.heater_radius - self.heater_width / 2.0
+
+    @property
+    def heater_outer(self) -> float:
+        """Outer radius of the heater ring [m]."""
+        return self.heater_radius + self.heater_width / 2.0
+
+    @property
+    def sensor_level(self) -> float:
+        """Height of the sensor above the block's lower face [m]; the middle unless given."""
+        return self.height / 2.0 if self.sensor_height is None else self.sensor_height

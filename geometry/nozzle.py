@@ -1,0 +1,149 @@
+"""The nozzle, inside and outside; all lengths in metres."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from meltzone.geometry.errors import GeometryError
+from meltzone.geometry.lengths import require_length
+from meltzone.geometry.thread import MetricThread
+
+M6 = MetricThread(diameter=6e-3, pitch=1e-3)
+
+
+@dataclass(frozen=True)
+class Nozzle:
+    """Nozzle from its face (z = 0) upwards: land, cone, bore; outside: cone, hexagon, thread.
+
+    `length` is over all, `exposed` what stands below the block, both [m]. `cone_angle` is the full angle of the inner
+    cone [rad]. `exposed_thread` says how an exposed thread is modelled: "smooth" is its pitch cylinder with an
+    area factor, "rings" resolves the profile as rings.
+    """
+
+    length: float = 12.5e-3
+    exposed: float = 5.0e-3
+    bore: float = 2.0e-3
+    orifice: float = 0.4e-3
+    land: float = 0.6e-3
+    cone_angle: float = math.radians(60.0)
+    thread: MetricThread = M6
+    hexagon: float = 7.0e-3
+    hexagon_height: float = 2.5e-3
+    tip_diameter: float = 1.0e-3
+    tip_cone_height: float = 2.0e-3
+    exposed_thread: Literal["smooth", "rings"] = "smooth"
+
+    def __post_init__(self) -> None:
+        for field in ("length", "exposed", "bore", "orifice", "land", "hexagon", "hexagon_height", "tip_diameter"):
+            require_length(f"nozzle.{field}", getattr(self, field))
+        require_length("nozzle.tip_cone_height", self.tip_cone_height)
+        if not math.radians(10.0) <= self.cone_angle <= math.radians(150.0):
+            raise GeometryError(
+                "nozzle.cone_angle", self.cone_angle, "10 deg to 150 deg", "Give the full angle, 60 deg is usual."
+            )
+        if self.orifice >= self.bore:
+            raise GeometryError(
+                "nozzle.orifice",
+                self.orifice,
+                f"smaller than the bore, {1e3 * self.bore:g} mm",
+                "An orifice is 0.2 to 1.2 mm as a rule.",
+            )
+        if self.tip_diameter <= self.orifice:
+            raise GeometryError(
+                "nozzle.tip_diameter",
+                self.tip_diameter,
+                f"larger than the orifice, {1e3 * self.orifice:g} mm",
+                "It is the flat face around the orifice.",
+            )
+        self._check_lengths()
+        self._check_walls()
+
+    def _check_lengths(self) -> None:
+        if self.exposed >= self.length:
+            raise GeometryError(
+                "nozzle.exposed",
+                self.exposed,
+                f"less than the nozzle's length, {1e3 * self.length:g} mm",
+                "It is the part below the block.",
+            )
+        head = self.tip_cone_height + self.hexagon_height
+        if head > self.exposed + 1e-9:
+            raise GeometryError(
+                "nozzle.exposed",
+                self.exposed,
+                f"at least tip cone and hexagon together, {1e3 * head:g} mm",
+                "Lower nozzle.hexagon_height or nozzle.tip_cone_height if the nozzle really is that short.",
+            )
+        if self.land + self.inner_cone_height > self.exposed:
+            raise GeometryError(
+                "nozzle.land",
+                self.land,
+                f"land and inner cone together within the exposed length, {1e3 * self.exposed:g} mm",
+                "A steeper nozzle.cone_angle shortens the cone.",
+            )
+
+    def _check_walls(self) -> None:
+        if self.bore / 2.0 >= self.thread.root_radius - 0.1e-3:
+            raise GeometryError(
+                "nozzle.bore",
+                self.bore,
+                f"a wall of 0.1 mm left under the thread's root of {2e3 * self.thread.root_radius:.3g} mm diameter",
+                "A wider bore needs a larger thread.",
+            )
+        if self.hexagon_radius <= self.thread.crest_radius:
+            raise GeometryError(
+                "nozzle.hexagon",
+                self.hexagon,
+                f"wider than the thread of {1e3 * self.thread.diameter:g} mm",
+                "Give the width across the flats.",
+            )
+        if self.tip_diameter / 2.0 >= self.hexagon_radius:
+            raise GeometryError(
+                "nozzle.tip_diameter",
+                self.tip_diameter,
+                f"less than the hexagon's {2e3 * self.hexagon_radius:.3g} mm",
+                "It is the flat face around the orifice.",
+            )
+        for z in (self.land, self.land + self.inner_cone_height, self.tip_cone_height):
+            if self.outer_radius(z) - self.inner_radius(z) < 0.05e-3:
+                raise GeometryError(
+                    "nozzle.tip_cone_height",
+                    self.tip_cone_height,
+                    "a wall of at least 0.05 mm between the inner and the outer cone",
+                    "Shorten the land or the tip cone, or widen nozzle.tip_diameter.",
+                )
+
+    @property
+    def inner_cone_height(self) -> float:
+        """Axial length of the inner cone [m]."""
+        return (self.bore - self.orifice) / 2.0 / math.tan(self.cone_angle / 2.0)
+
+    @property
+    def hexagon_radius(self) -> float:
+        """Radius of the circle with the hexagon's area [m]."""
+        return self.hexagon * math.sqrt(math.sqrt(3.0) / 2.0 / math.pi)
+
+    @property
+    def hexagon_area_ratio(self) -> float:
+        """Lateral area of the hexagon over that of its equal-area cylinder [-]."""
+        return math.sqrt(3.0) * self.hexagon / (math.pi * self.hexagon_radius)
+
+    @property
+    def shoulder(self) -> float:
+        """Level of the hexagon's upper face, z [m]."""
+        return self.tip_cone_height + self.hexagon_height
+
+    def inner_radius(self, z: ArrayLike) -> np.ndarray:
+        """Radius of the passage at heights `z` above the face [m], any shape, kept."""
+        cone = self.orifice / 2.0 + (np.asarray(z) - self.land) * math.tan(self.cone_angle / 2.0)
+        return np.clip(cone, self.orifice / 2.0, self.bore / 2.0)
+
+    def outer_radius(self, z: float) -> float:
+        """Radius of the metal below the shoulder at height `z` above the face [m]."""
+        share = min(z / self.tip_cone_height, 1.0)
+        return self.tip_diameter / 2.0 + share * (self.hexagon_radius - self.tip_diameter / 2.0)
