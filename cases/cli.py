@@ -18,9 +18,9 @@ from meltzone.cases.compare_cli import (
     design_and_show,
 )
 from meltzone.cases.console import INTERRUPTED, NO_ANSWER, OK, answering, overrides_of, progress, show, tell_files
-from meltzone.cases.delivery_cli import curve
+from meltzone.cases.delivery.cli import curve
 from meltzone.cases.report.cli import PageOption, report_and_show
-from meltzone.cases.sweep_cli import (
+from meltzone.cases.sweep.cli import (
     CsvOption,
     OverOption,
     PlotOption,
@@ -31,7 +31,7 @@ from meltzone.cases.sweep_cli import (
     WorkersOption,
     carry_out,
 )
-from meltzone.cases.transient_cli import transient
+from meltzone.cases.transient.cli import transient
 
 DEFAULT_OUT = Path("meltzone-out")
 
@@ -205,17 +205,17 @@ def explain(
     an interval.
     """
     with answering() as say:
-        from meltzone.cases.explain import explain as explained_case  # noqa: PLC0415
+        from meltzone.cases.explanation.explain import explain as explained_case  # noqa: PLC0415
 
         with progress(say):
             explained = explained_case(case, out, overrides_of(override), samples, say)
         if as_json:
-            from meltzone.cases.explain_record import explained_record  # noqa: PLC0415
+            from meltzone.cases.explanation.record import explained_record  # noqa: PLC0415
             from meltzone.cases.record import as_json as json_text  # noqa: PLC0415
 
             sys.stdout.write(json_text(explained_record(explained)))
             return
-        from meltzone.cases.explain_tables import summary  # noqa: PLC0415
+        from meltzone.cases.explanation.tables import summary  # noqa: PLC0415
 
         show(summary(explained))
         if out is not None:
@@ -325,9 +325,9 @@ def validate(
     meltzone-out/validate-NAME.
     """
     with answering() as say:
-        from meltzone.cases.measurements import load_measured  # noqa: PLC0415
-        from meltzone.cases.validate_files import validate_into  # noqa: PLC0415
-        from meltzone.cases.validate_tables import summary  # noqa: PLC0415
+        from meltzone.cases.validation.files import validate_into  # noqa: PLC0415
+        from meltzone.cases.validation.measurements import load_measured  # noqa: PLC0415
+        from meltzone.cases.validation.tables import summary  # noqa: PLC0415
 
         overrides, read = overrides_of(override), load_measured(measured)
         folder = out or DEFAULT_OUT / f"validate-{read.name}"

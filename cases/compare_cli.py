@@ -38,10 +38,10 @@ def compare_and_show(
 ) -> None:
     """Compare, write the folder and the CSV of `files` where they are given, and print tables or the record."""
     with answering() as say:
-        from meltzone.cases.compare import compare  # noqa: PLC0415  see the first line
-        from meltzone.cases.compare_files import write_comparison, write_csv  # noqa: PLC0415
-        from meltzone.cases.compare_record import record_of  # noqa: PLC0415
-        from meltzone.cases.compare_tables import comparison_tables  # noqa: PLC0415
+        from meltzone.cases.comparison.files import write_comparison, write_csv  # noqa: PLC0415
+        from meltzone.cases.comparison.record import record_of  # noqa: PLC0415
+        from meltzone.cases.comparison.tables import comparison_tables  # noqa: PLC0415
+        from meltzone.cases.comparison.variants import compare  # noqa: PLC0415  see the first line
         from meltzone.cases.record import as_json as json_text  # noqa: PLC0415
 
         folder, numbers = files
@@ -62,9 +62,9 @@ def compare_and_show(
 def design_and_show(file: Path, folder: Path) -> None:
     """Carry out the design `file`, write its files into `folder` and print the tables."""
     with answering() as say:
-        from meltzone.cases.design import design  # noqa: PLC0415  see the first line
-        from meltzone.cases.design_files import write_design  # noqa: PLC0415
-        from meltzone.cases.design_tables import design_tables  # noqa: PLC0415
+        from meltzone.cases.design.files import write_design  # noqa: PLC0415
+        from meltzone.cases.design.run import design  # noqa: PLC0415  see the first line
+        from meltzone.cases.design.tables import design_tables  # noqa: PLC0415
 
         with progress(say):
             found = design(file, say)

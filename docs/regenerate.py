@@ -16,8 +16,11 @@ from pathlib import Path
 from PIL import Image
 from typer.testing import CliRunner
 
-from meltzone.cases import command_page, compare_record, material_page, record, reference, sweep_page, transient_record
+from meltzone.cases import command_page, material_page, record, reference
 from meltzone.cases.cli import app
+from meltzone.cases.comparison import record as compare_record
+from meltzone.cases.sweep import page as sweep_page
+from meltzone.cases.transient import record as transient_record
 
 ROOT = Path(__file__).resolve().parent.parent
 IMAGES = ROOT / "docs" / "images"

@@ -18,8 +18,8 @@ from meltzone.cases.bench.reduce import reduce
 from meltzone.cases.bench.reduce_tables import remarks
 from meltzone.cases.bench.samples_csv import demo_folder, load_samples
 from meltzone.cases.cli import app
-from meltzone.cases.measurements import load_measured
 from meltzone.cases.run import ceiling
+from meltzone.cases.validation.measurements import load_measured
 
 runner = CliRunner()
 

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from meltzone.cases.cli import app
-from meltzone.cases.delivery import delivery
-from meltzone.cases.delivery_files import OURS, write_delivery
+from meltzone.cases.delivery.curve import delivery
+from meltzone.cases.delivery.files import OURS, write_delivery
 from meltzone.fem.slip import SlipLaw
 
 COARSE = {"mesh.level": 0.25}

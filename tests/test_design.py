@@ -15,9 +15,9 @@ from typer.testing import CliRunner
 
 from meltzone.cases.build import problem_of
 from meltzone.cases.cli import app
-from meltzone.cases.design import Designed, design
-from meltzone.cases.design_files import write_design
-from meltzone.cases.design_read import load_design
+from meltzone.cases.design.files import write_design
+from meltzone.cases.design.read import load_design
+from meltzone.cases.design.run import Designed, design
 from meltzone.cases.errors import CaseError
 from meltzone.cases.reader import load_case
 from meltzone.cases.run import ceiling

@@ -9,8 +9,8 @@ import pytest
 from outputs import COARSE
 
 from meltzone.cases.errors import CaseError
-from meltzone.cases.explain import Explained, explain
-from meltzone.cases.interval import sampled_interval
+from meltzone.cases.explanation.explain import Explained, explain
+from meltzone.cases.explanation.interval import sampled_interval
 from meltzone.cases.reader import load_case
 
 DENSITY = {"uncertainty.polymer.density": "2 %"}

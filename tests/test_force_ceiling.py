@@ -9,7 +9,7 @@ import pytest
 
 from meltzone.cases.bars_figure import COLOURS, Bar, bars_figure
 from meltzone.cases.build import problem_of
-from meltzone.cases.explain import explain
+from meltzone.cases.explanation.explain import explain
 from meltzone.cases.reader import load_case
 from meltzone.cases.record import record_of
 from meltzone.cases.results import Result

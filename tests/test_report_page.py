@@ -16,7 +16,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from outputs import COARSE
 
-from meltzone.cases.explain import Explained, explained_of
+from meltzone.cases.explanation.explain import Explained, explained_of
 from meltzone.cases.reader import load_case
 from meltzone.cases.record import inputs_of, record_of
 from meltzone.cases.report.property_tables import badge_of, property_grids, weak_count

@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 from sweeps import FOUR, written
 
 from meltzone.cases.errors import CaseError
-from meltzone.cases.sweep_page import PAGE, sweep_page
-from meltzone.cases.sweep_plan import Sweep
-from meltzone.cases.sweep_read import load_sweep, sweep_names
-from meltzone.cases.sweep_schema import SampleTable, field_of, known_keys
+from meltzone.cases.sweep.page import PAGE, sweep_page
+from meltzone.cases.sweep.plan import Sweep
+from meltzone.cases.sweep.read import load_sweep, sweep_names
+from meltzone.cases.sweep.schema import SampleTable, field_of, known_keys
 
 LATIN = '"contacts.thread" = { from = "1000 W/m^2/K", to = "64000 W/m^2/K", scale = "log" }\n'
 
@@ -230,7 +230,7 @@ def test_comments_and_titles_do_not_count(tmp_path: Path) -> None:
 
 
 def test_committed_page_is_the_generated_one() -> None:
-    assert PAGE.read_text(encoding="utf-8") == sweep_page(), "run: python -m meltzone.cases.sweep_page"
+    assert PAGE.read_text(encoding="utf-8") == sweep_page(), "run: python -m meltzone.cases.sweep.page"
 
 
 def test_the_page_s_own_example_loads(tmp_path: Path) -> None:

@@ -21,18 +21,18 @@ from outputs import assert_drawn
 from sweeps import FOUR, written
 from typer.testing import CliRunner
 
-from meltzone.cases import sweep_pool
 from meltzone.cases.cli import app
 from meltzone.cases.errors import CaseError
 from meltzone.cases.figures import save
 from meltzone.cases.run import ceiling
-from meltzone.cases.sweep import Progress, Swept, run_sweep
-from meltzone.cases.sweep_figure import sweep_figure
-from meltzone.cases.sweep_means import Mean, means_of
-from meltzone.cases.sweep_plan import Base
-from meltzone.cases.sweep_read import load_sweep
-from meltzone.cases.sweep_store import metadata_of, opened, rows_of
-from meltzone.cases.sweep_work import Outcome, outcome_of
+from meltzone.cases.sweep import pool
+from meltzone.cases.sweep.figure import sweep_figure
+from meltzone.cases.sweep.means import Mean, means_of
+from meltzone.cases.sweep.plan import Base
+from meltzone.cases.sweep.read import load_sweep
+from meltzone.cases.sweep.run import Progress, Swept, run_sweep
+from meltzone.cases.sweep.store import metadata_of, opened, rows_of
+from meltzone.cases.sweep.work import Outcome, outcome_of
 
 MIXED = """
 "heater.setpoint" = ["150 degC", "215 degC"]
@@ -76,7 +76,7 @@ def test_a_fault_of_the_program_is_that_point_s_own(monkeypatch: pytest.MonkeyPa
     def broken(_: Any) -> Any:
         raise ZeroDivisionError("made up for this test")
 
-    monkeypatch.setattr("meltzone.cases.sweep_work.find_ceilings", broken)
+    monkeypatch.setattr("meltzone.cases.sweep.work.find_ceilings", broken)
     sweep = load_sweep("setpoint-and-nozzle")
     outcome = outcome_of(sweep.base, sweep.overrides(sweep.points()[0]))
     assert (outcome.status, outcome.reason) == ("failed", "ZeroDivisionError: made up for this test")
@@ -238,9 +238,9 @@ def test_workers_let_go_of_what_they_have_solved() -> None:
     sweep = load_sweep("setpoint-and-nozzle")
     overrides = {"mesh.level": 0.25, "heater.setpoint": "210 degC"}
     code = (
-        "import gc, pickle, sys\nfrom meltzone.cases import sweep_pool\nfrom meltzone.fem.problem import Problem\n"
-        "base, overrides = pickle.load(sys.stdin.buffer)\nsweep_pool._base[:] = [base]\ngc.disable()\n"
-        "assert [sweep_pool._find(overrides).status for _ in range(2)] == ['found'] * 2\n"
+        "import gc, pickle, sys\nfrom meltzone.cases.sweep import pool\nfrom meltzone.fem.problem import Problem\n"
+        "base, overrides = pickle.load(sys.stdin.buffer)\npool._base[:] = [base]\ngc.disable()\n"
+        "assert [pool._find(overrides).status for _ in range(2)] == ['found'] * 2\n"
         "print(sum(isinstance(each, Problem) for each in gc.get_objects()))"
     )
     done = subprocess.run(
@@ -265,7 +265,7 @@ def test_a_point_that_ends_its_process_is_recorded_and_the_others_go_on() -> Non
         for number, metal in enumerate(["brass", "copper", "tool steel"])
     ]
     base = Deadly(sweep.base.name, sweep.base.file, sweep.base.layers)
-    outcomes = dict(sweep_pool.outcomes(base, points, 2))
+    outcomes = dict(pool.outcomes(base, points, 2))
     assert {number: outcome.status for number, outcome in outcomes.items()} == {
         0: "found", 1: "failed", 2: "found",
     }  # fmt: skip
@@ -306,7 +306,7 @@ def test_bad_options_are_refused_before_any_solve(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: list[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("meltzone.cases.sweep_cluster.PATIENCE", 0.5)
+    monkeypatch.setattr("meltzone.cases.sweep.cluster.PATIENCE", 0.5)
     written(tmp_path)
     done = CliRunner().invoke(app, ["sweep", "mine.toml", *words])
     assert done.exit_code == 2, done.output

@@ -10,9 +10,9 @@ import pytest
 from outputs import assert_drawn
 from typer.testing import CliRunner, Result
 
-from meltzone.cases import transient as verb
 from meltzone.cases.cli import app
-from meltzone.cases.transient_record import COLUMNS, KEYS, PAGE, transient_page
+from meltzone.cases.transient import run as verb
+from meltzone.cases.transient.record import COLUMNS, KEYS, PAGE, transient_page
 
 QUICK = ("--set", "mesh.level=0.25")
 runner = CliRunner()

@@ -11,15 +11,15 @@ import pytest
 from outputs import COARSE, assert_drawn
 from typer.testing import CliRunner
 
-from meltzone.cases.calibrated import calibrated_text, interval_words, verdict_words
 from meltzone.cases.cli import app
 from meltzone.cases.errors import CaseError
-from meltzone.cases.measurements import load_measured
 from meltzone.cases.reader import load_case
 from meltzone.cases.run import ceiling
-from meltzone.cases.validate import Change, Predicted, Validation, validate
-from meltzone.cases.validate_figure import validation_figure
-from meltzone.cases.validate_files import OURS, validate_into
+from meltzone.cases.validation.calibrated import calibrated_text, interval_words, verdict_words
+from meltzone.cases.validation.figure import validation_figure
+from meltzone.cases.validation.files import OURS, validate_into
+from meltzone.cases.validation.measurements import load_measured
+from meltzone.cases.validation.validate import Change, Predicted, Validation, validate
 
 FLOW_TEMPERATURE = {"polymer.flow_temperature": "165 degC"}  # what the made-up data are made with
 

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from meltzone.cases.errors import CaseError
-from meltzone.cases.measurements import Measured, case_of_row, load_measured, measured_names
 from meltzone.cases.reader import load_case
+from meltzone.cases.validation.measurements import Measured, case_of_row, load_measured, measured_names
 
 GOOD = """uncertainty = "5 %"
 

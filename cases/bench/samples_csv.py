@@ -13,10 +13,10 @@ from meltzone.cases.bench.quantities import DENSITY
 from meltzone.cases.bench.samples import Filament, Given, LeftOut, Sample, SampleFile, Series, with_default_uncertainty
 from meltzone.cases.errors import CaseError, nearest
 from meltzone.cases.layers import written_form
-from meltzone.cases.measurements_csv import Column, columns_of, decoded, filled, flag, records, with_unit
 from meltzone.cases.reader import Source, read_bytes
 from meltzone.cases.tolerance import Toleranced, parse_percent
 from meltzone.cases.units import FLOW, LENGTH, MASS, SPEED, TIME, Kind, UnitError, parse, show
+from meltzone.cases.validation.measurements_csv import Column, columns_of, decoded, filled, flag, records, with_unit
 
 MOST_SAMPLES = 2000
 QUANTITIES: Mapping[str, tuple[Kind, float, float]] = {  # kind, least and greatest value that is no slip [SI]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from meltzone.cases.bottleneck import ordered
 from meltzone.cases.cautions import materials_by_part
 from meltzone.cases.check_tables import sizes_of
-from meltzone.cases.explain import Explained, LeverEffect
-from meltzone.cases.interval import Contribution, Interval
+from meltzone.cases.explanation.bottleneck import ordered
+from meltzone.cases.explanation.explain import Explained, LeverEffect
+from meltzone.cases.explanation.interval import Contribution, Interval
 from meltzone.cases.record import parts_of, stuck_on_parts
 from meltzone.cases.report.grid import Bar, Cell, Column, Grid, Row, signed_bars, words
 from meltzone.cases.results import ZERO_CELSIUS, Result

@@ -9,8 +9,8 @@ from typing import Any
 from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
 
 from meltzone.cases.cautions import BURNS, ORDER, without_deference
-from meltzone.cases.explain import Explained
-from meltzone.cases.explain_tables import NO_TOLERANCE, warmer
+from meltzone.cases.explanation.explain import Explained
+from meltzone.cases.explanation.tables import NO_TOLERANCE, warmer
 from meltzone.cases.record import versions
 from meltzone.cases.report import answer_tables, job_text
 from meltzone.cases.report.embedded_figures import field_picture, passage_picture, section_picture

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rich.console import Group
 from rich.text import Text
 
-from meltzone.cases.explain import Explained
+from meltzone.cases.explanation.explain import Explained
 from meltzone.cases.tables import HEADING, QUIET, cautions, spaced, warnings
 
 

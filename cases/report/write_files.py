@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from meltzone.cases.errors import CaseError
-from meltzone.cases.explain import Explained, explained_of
+from meltzone.cases.explanation.explain import Explained, explained_of
 from meltzone.cases.reader import Case
 from meltzone.cases.report.report_page import report_page
 from meltzone.cases.run import Reporter, run

@@ -1,0 +1,1 @@
+"""Delivered over commanded flow as predicted."""

@@ -1,0 +1,59 @@
+"""The command curve with its options; nothing slow loads before it is carried out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from meltzone.cases.console import answering, overrides_of, progress, show, tell_files
+
+CaseArgument = Annotated[
+    str,
+    typer.Argument(
+        metavar="CASE", help="A case file, or the name of a shipped example such as short-block.", show_default=False
+    ),
+]
+MeasuredOption = Annotated[
+    str | None,
+    typer.Option(
+        "--measured",
+        metavar="SAMPLES",
+        help="A table of weighed samples, .csv, as for meltzone reduce, or the name of a shipped demonstration.",
+        show_default=False,
+    ),
+]
+FolderOption = Annotated[
+    Path | None, typer.Option("--out", metavar="DIR", help="Folder for the results.", show_default=False)
+]
+SetOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="KEY=VALUE",
+        help="Put a value in place of the case's own, for this call only; may be given several times.",
+        show_default=False,
+    ),
+]
+
+
+def curve(
+    case: CaseArgument, measured: MeasuredOption = None, out: FolderOption = None, override: SetOption = None
+) -> None:
+    """Predict what is delivered over what is commanded: all of it, then slip at the feeder's grip, then the plateau.
+
+    Weighed samples are laid beside it with --measured. With --out, curve.json, curve.csv and curve.png are written.
+    """
+    with answering() as say:
+        from meltzone.cases.delivery.curve import delivery  # noqa: PLC0415  see the first line
+        from meltzone.cases.delivery.files import write_delivery  # noqa: PLC0415
+        from meltzone.cases.delivery.tables import summary  # noqa: PLC0415
+
+        with progress(say):
+            found = delivery(case, measured, overrides_of(override), say)
+            if out is not None:
+                write_delivery(found, out)
+        show(summary(found))
+        if out is not None:
+            tell_files(out)

@@ -1,0 +1,1 @@
+"""The variant that melts most within bounds."""

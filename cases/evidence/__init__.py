@@ -1,0 +1,1 @@
+"""What the validation page reports, solved and written."""

@@ -1,0 +1,1 @@
+"""Why a ceiling is where it is."""

@@ -1,0 +1,1 @@
+"""Many ceilings over varied inputs."""

@@ -1,0 +1,174 @@
+"""The record of a transient, JSON and CSV, from tables of keys; run as a module it rewrites docs/transient-json.md."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from meltzone.cases.record import in_words, inputs_of, rounded, versions
+from meltzone.cases.results import CUBIC_MM, ZERO_CELSIUS
+from meltzone.cases.transient.run import Timed, filament_length
+from meltzone.fem.field import Field
+from meltzone.fem.history import Moment
+from meltzone.fem.unsteady import QUANTITIES, Burst, Response, WarmUp
+from meltzone.materials.limits import DEFERENCE
+
+FORM = 1  # raised when a key changes its name, its unit or its meaning
+PAGE = Path(__file__).resolve().parents[2] / "docs" / "transient-json.md"
+
+
+@dataclass(frozen=True)
+class Key:
+    """One entry: dotted `path`, `unit` ('' for words), `meaning`, and how it is read off."""
+
+    path: str
+    unit: str
+    meaning: str
+    read: Callable[[Timed], Any]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column of the history: `name`, `unit`, `meaning`, and how it is read off a moment."""
+
+    name: str
+    unit: str
+    meaning: str
+    read: Callable[[Moment], float]
+
+
+def _if(kind: type, read: Callable[[Any], Any]) -> Callable[[Timed], Any]:
+    return lambda timed: read(timed.found) if isinstance(timed.found, kind) else None
+
+
+def _flow(value: float | None) -> float | None:
+    return None if value is None else CUBIC_MM * value
+
+
+KEYS = (
+    Key("form", "", "Number of this form of the file; it rises when a key changes.", lambda t: FORM),
+    Key("versions", "", "Versions of the program, of Python and of the libraries that carry the numbers.",
+        lambda t: versions()),
+    Key("case.name", "", "Name of the case.", lambda t: t.case.name),
+    Key("case.title", "", "Its title.", lambda t: t.case.model.title),
+    Key("inputs", "as written", "Every input as resolved, as in result.json.", lambda t: inputs_of(t.case)),
+    Key("kind", "", '"warm-up", "response" or "burst"; the tables of the other two hold nulls.', lambda t: t.kind),
+    Key("answer", "", "The outcome in a sentence.", lambda t: t.statement),
+    Key("warm_up.reached_s", "s", "Sensor within 1 K of the setpoint, from cold with the heater fully on; null if never.",
+        _if(WarmUp, lambda w: w.reached)),
+    Key("warm_up.melted_s", "s", "The judged temperature first passes the flow temperature, nothing flowing.",
+        _if(WarmUp, lambda w: w.melted)),
+    Key("warm_up.ready_s", "s", "The later of the two.", _if(WarmUp, lambda w: w.ready)),
+    Key("response.changes", "s; mm3/s", "The steady start and every step: `time_s`, `flow_mm3_per_s`, `fan`.",
+        _if(Response, lambda r: [_change(change) for change in r.changes])),
+    Key("response.before", "degC; W", "Steady state before the first step: `power_W` and temperatures.",
+        _if(Response, lambda r: _state(r.before))),
+    Key("response.after", "degC; W", "Steady state long after the last step; null where none was found.",
+        _if(Response, lambda r: _state(r.after))),
+    Key("response.settling_63_percent_s", "s", "Time from the last step until 63 % of the way to the steady end is covered for "
+        "good, by quantity; null where a quantity hardly moves or the history is too short.",
+        _if(Response, lambda r: {name: r.settling(name, 0.632) for name in QUANTITIES})),
+    Key("response.settling_95_percent_s", "s", "The same for 95 %.",
+        _if(Response, lambda r: {name: r.settling(name, 0.95) for name in QUANTITIES})),
+    Key("burst.working_flow_mm3_per_s", "mm3/s", "Flow of the steady state before the burst.",
+        _if(Burst, lambda b: _flow(b.working))),
+    Key("burst.flow_mm3_per_s", "mm3/s", "Flow of the burst.", _if(Burst, lambda b: _flow(b.flow))),
+    Key("burst.steady_ceiling_mm3_per_s", "mm3/s", "Flow that melts through for ever; null where there is none.",
+        _if(Burst, lambda b: _flow(b.ceiling))),
+    Key("burst.lasts_s", "s", "Time until the judged temperature falls below the flow temperature; null where it does not.",
+        _if(Burst, lambda b: b.lasts)),
+    Key("burst.volume_mm3", "mm3", "What is extruded by then, as solid filament.", _if(Burst, lambda b: _flow(b.volume))),
+    Key("burst.filament_mm", "mm", "The same as a length of filament.", _if(Burst, filament_length)),
+    Key("heat_J", "J", "Heat since the start of the history: `heater` and `viscous` in; `stored`, `melt`, `losses`, "
+        "`cold_end`, `inlet` out; `imbalance` is what is not accounted for.",
+        lambda t: {**vars(t.history.heats), "imbalance": t.history.heats.imbalance}),
+    Key("history", "see below", "Lists of equal length, one entry a moment, by the columns below.",
+        lambda t: {column.name: [column.read(moment) for moment in t.history.moments] for column in COLUMNS}),
+    Key("cautions", "degC", "As in result.json.", lambda t: list(map(in_words, t.cautions))),
+    Key("deference", "", "What comes before every caution above.", lambda t: DEFERENCE),
+)  # fmt: skip
+
+COLUMNS: tuple[Column, ...] = (
+    Column("time_s", "s", "Time; steps without one of their own come at 0.", lambda m: m.time),
+    Column("flow_mm3_per_s", "mm3/s", "Flow up to this moment.", lambda m: CUBIC_MM * m.flow),
+    Column("power_W", "W", "Heater power, mean since the moment before.", lambda m: m.power),
+    Column("sensor_degC", "degC", "Sensor.", lambda m: m.sensor - ZERO_CELSIUS),
+    Column("tip_degC", "degC", "Nozzle's face beside the orifice.", lambda m: m.tip - ZERO_CELSIUS),
+    Column("wall_degC", "degC", "Bore wall at the end of the melt zone.", lambda m: m.wall - ZERO_CELSIUS),
+    Column("mean_degC", "degC", "Flow-weighted mean there.", lambda m: m.mean - ZERO_CELSIUS),
+    Column("inner_degC", "degC", "Edge of the innermost share of the flow there.", lambda m: m.inner - ZERO_CELSIUS),
+    Column("core_degC", "degC", "Axis there.", lambda m: m.core - ZERO_CELSIUS),
+    Column("heater_J", "J", "Heat given by the heater since the start.", lambda m: m.heats.heater),
+    Column("stored_J", "J", "Heat stored since the start.", lambda m: m.heats.stored),
+    Column("melt_J", "J", "Heat carried away by the polymer since the start.", lambda m: m.heats.melt),
+    Column("losses_J", "J", "Heat lost to the air since the start.", lambda m: m.heats.losses),
+)  # fmt: skip
+
+
+def transient_record(timed: Timed) -> dict[str, Any]:
+    """The whole record as plain types; what does not exist is None."""
+    record: dict[str, Any] = {}
+    for key in KEYS:
+        *tables, name = key.path.split(".")
+        place = record
+        for table in tables:
+            place = place.setdefault(table, {})
+        place[name] = rounded(key.read(timed))
+    return record
+
+
+def as_csv(timed: Timed) -> str:
+    """The history, one row a moment under a header of the columns."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow([column.name for column in COLUMNS])
+    for moment in timed.history.moments:
+        writer.writerow([rounded(float(column.read(moment))) for column in COLUMNS])
+    return text.getvalue()
+
+
+def _change(change: Any) -> dict[str, Any]:
+    fan = change.surroundings.jet_speed > 0.0
+    return {"time_s": change.time, "flow_mm3_per_s": CUBIC_MM * change.flow, "fan": fan}
+
+
+def _state(field: Field | None) -> dict[str, float] | None:
+    if field is None:
+        return None
+    names = ("sensor", "tip", "wall", "mean", "inner", "core")
+    temperatures = {f"{name}_degC": getattr(field, name) - ZERO_CELSIUS for name in names}
+    return {"power_W": field.power} | temperatures
+
+
+INTRODUCTION = """# What `meltzone transient` writes for machines
+
+`--json` prints the record below, and `--out DIR` writes it as `transient.json`, with the history as `history.csv` and the
+picture as `transient.png`. Numbers to eight digits, the unit in the key's name; what does not exist is `null`.
+
+This page is generated from the table in the code (`python -m meltzone.cases.transient.record`).
+
+| key | unit | meaning |
+|---|---|---|
+"""
+
+HISTORY = """
+The columns of the history, in `history` and in `history.csv`:
+
+| column | unit | meaning |
+|---|---|---|
+"""
+
+
+def transient_page() -> str:
+    """The page that documents the record, as Markdown."""
+    rows = [f"| `{key.path}` | {key.unit or '-'} | {key.meaning} |" for key in KEYS]
+    columns = [f"| `{column.name}` | {column.unit} | {column.meaning} |" for column in COLUMNS]
+    return INTRODUCTION + "\n".join(rows) + "\n" + HISTORY + "\n".join(columns) + "\n"
+
+
+if __name__ == "__main__":
+    PAGE.write_text(transient_page(), encoding="utf-8")

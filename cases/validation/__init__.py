@@ -1,0 +1,1 @@
+"""Measured ceilings against predicted ones."""
