@@ -19,6 +19,7 @@ from meltzone.cases.compare_cli import (
 )
 from meltzone.cases.console import INTERRUPTED, NO_ANSWER, OK, answering, overrides_of, progress, show, tell_files
 from meltzone.cases.delivery.cli import curve
+from meltzone.cases.options import CASE_HELP, DEFAULT_OUT, CaseArgument, FolderOption, SetOption
 from meltzone.cases.report.cli import PageOption, report_and_show
 from meltzone.cases.sweep.cli import (
     CsvOption,
@@ -33,9 +34,6 @@ from meltzone.cases.sweep.cli import (
 )
 from meltzone.cases.transient.cli import transient
 
-DEFAULT_OUT = Path("meltzone-out")
-
-CASE_HELP = "A case file, or the name of a shipped example such as short-block."
 MEASURED_HELP = "A file of measured ceilings, .toml or .csv, or the name of a shipped one such as hot-ends-in-practice."
 FREE_HELP = (
     "The number to calibrate, a dotted key of a case. Without it, the one that the file names, else contacts.bore_melt."
@@ -52,19 +50,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-CaseArgument = Annotated[str, typer.Argument(metavar="CASE", help=CASE_HELP, show_default=False)]
-SetOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--set",
-        metavar="KEY=VALUE",
-        help="Put a value in place of the case's own, for this call only; may be given several times.",
-        show_default=False,
-    ),
-]
-FolderOption = Annotated[
-    Path | None, typer.Option("--out", metavar="DIR", help="Folder for the results.", show_default=False)
-]
 SamplesOption = Annotated[
     int,
     typer.Option(

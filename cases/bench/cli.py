@@ -8,21 +8,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from meltzone.cases.console import answering, overrides_of, progress, show, tell_files
+from meltzone.cases.options import DEFAULT_OUT, CaseArgument, FolderOption
 
 if TYPE_CHECKING:
     from meltzone.cases.bench.plan import Wanted
     from meltzone.cases.tolerance import Toleranced
 
-DEFAULT_OUT = Path("meltzone-out")
-
-CaseArgument = Annotated[
-    str,
-    typer.Argument(
-        metavar="CASE",
-        help="A case file, or the name of a shipped example such as short-block.",
-        show_default=False,
-    ),
-]
 SetOption = Annotated[
     list[str] | None,
     typer.Option(
@@ -31,9 +22,6 @@ SetOption = Annotated[
         help="Put a value in place of the case's own; the sheet then has a column for it. May be given several times.",
         show_default=False,
     ),
-]
-FolderOption = Annotated[
-    Path | None, typer.Option("--out", metavar="DIR", help="Folder for the results.", show_default=False)
 ]
 SamplesArgument = Annotated[
     str,

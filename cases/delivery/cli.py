@@ -2,37 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from meltzone.cases.console import answering, overrides_of, progress, show, tell_files
+from meltzone.cases.options import CaseArgument, FolderOption, SetOption
 
-CaseArgument = Annotated[
-    str,
-    typer.Argument(
-        metavar="CASE", help="A case file, or the name of a shipped example such as short-block.", show_default=False
-    ),
-]
 MeasuredOption = Annotated[
     str | None,
     typer.Option(
         "--measured",
         metavar="SAMPLES",
         help="A table of weighed samples, .csv, as for meltzone reduce, or the name of a shipped demonstration.",
-        show_default=False,
-    ),
-]
-FolderOption = Annotated[
-    Path | None, typer.Option("--out", metavar="DIR", help="Folder for the results.", show_default=False)
-]
-SetOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--set",
-        metavar="KEY=VALUE",
-        help="Put a value in place of the case's own, for this call only; may be given several times.",
         show_default=False,
     ),
 ]

@@ -3,19 +3,13 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from meltzone.cases.console import answering, overrides_of, progress, show, tell_files
+from meltzone.cases.options import CaseArgument, FolderOption, JsonOption, SetOption
 
-CaseArgument = Annotated[
-    str,
-    typer.Argument(
-        metavar="CASE", help="A case file, or the name of a shipped example such as short-block.", show_default=False
-    ),
-]
 FlowOption = Annotated[
     str | None,
     typer.Option(
@@ -55,19 +49,6 @@ DurationOption = Annotated[
         "--duration",
         metavar="TIME",
         help='How long to follow it, as in "90 s"; 60 s after steps and in bursts, half as long again as it takes to warm up.',
-        show_default=False,
-    ),
-]
-FolderOption = Annotated[
-    Path | None, typer.Option("--out", metavar="DIR", help="Folder for the results.", show_default=False)
-]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print the record as JSON instead of the tables.")]
-SetOption = Annotated[
-    list[str] | None,
-    typer.Option(
-        "--set",
-        metavar="KEY=VALUE",
-        help="Put a value in place of the case's own, for this call only; may be given several times.",
         show_default=False,
     ),
 ]

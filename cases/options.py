@@ -1,0 +1,27 @@
+"""The arguments and options that several commands share; nothing slow loads with them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+DEFAULT_OUT = Path("meltzone-out")
+
+CASE_HELP = "A case file, or the name of a shipped example such as short-block."
+
+CaseArgument = Annotated[str, typer.Argument(metavar="CASE", help=CASE_HELP, show_default=False)]
+SetOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="KEY=VALUE",
+        help="Put a value in place of the case's own, for this call only; may be given several times.",
+        show_default=False,
+    ),
+]
+FolderOption = Annotated[
+    Path | None, typer.Option("--out", metavar="DIR", help="Folder for the results.", show_default=False)
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print the record as JSON instead of the tables.")]
