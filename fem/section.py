@@ -1,0 +1,199 @@
+"""A section across the flow as matrices: values and slopes at points, shares of the flow, webs, joint and wall."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.sparse import csr_array
+from skfem import Basis, BilinearForm, DiscreteField, ElementLineP2, ElementQuad2, FacetBasis, MeshLine, asm
+from skfem.helpers import dot, grad
+
+from meltzone.fem.duct_velocity import newtonian, power_law
+from meltzone.geometry.cross_section import POLYMER_SIDE, WALL, WEB_SIDE, WETTED, CrossSection
+from meltzone.geometry.patches import graded
+
+ORDER = 6  # four Gauss points each way
+LINE_ORDER = 6
+BORE_GRADING = 0.2  # last over first cell of a bore's radius
+
+
+@dataclass(frozen=True, eq=False)
+class Section:
+    """A whole section per length of flow, from one symmetric piece; n unknown temperatures, m points in the polymer.
+
+    `values` (m, n) takes unknowns to points, `slopes`, one (m, n) a direction, to gradients [1/m]. `area` (m,) [m2] and
+    `share` (m,) of the flow [-], which sums to 1, are the points' weights. `solid` (n, n) [W/m/K] conducts through webs and
+    across their joint. `wall` (n, n) [m] integrates over the heated wall, which exchanges heat by `film` [W/m2/K], or is
+    held at its temperature where that is infinite: `held` are the unknowns then given. `perimeter` [m] is the heated one.
+    `places` (d, n) [m] are the unknowns' coordinates, `points` (d, m) [m] the points'.
+    """
+
+    values: csr_array
+    slopes: tuple[csr_array, ...]
+    area: np.ndarray
+    share: np.ndarray
+    solid: csr_array
+    wall: csr_array
+    film: float
+    held: np.ndarray
+    places: np.ndarray
+    points: np.ndarray
+
+    @property
+    def size(self) -> int:
+        """Number of unknown temperatures."""
+        return int(self.values.shape[1])
+
+    @cached_property
+    def free(self) -> np.ndarray:
+        """Unknowns that are not held."""
+        return np.setdiff1d(np.arange(self.size), self.held)
+
+    @cached_property
+    def carried(self) -> csr_array:
+        """Integral of one unknown's shape times another's over the shares of the flow, (n, n) [-]."""
+        return csr_array(self.values.T @ (self.share[:, None] * self.values))
+
+    @cached_property
+    def polymer(self) -> np.ndarray:
+        """Unknowns in the polymer."""
+        return np.flatnonzero(self.carried.diagonal() > 0.0)
+
+    @cached_property
+    def outside(self) -> csr_array:
+        """Conduction that does not depend on temperature: webs, joint and the wall's film, (n, n) [W/m/K]."""
+        return self.solid if self.held.size else csr_array(self.solid + self.film * self.wall)
+
+    @cached_property
+    def wall_load(self) -> np.ndarray:
+        """Heat into each unknown per kelvin of wall temperature, (n,) [W/m/K]."""
+        whole = np.zeros(self.size)
+        return whole if self.held.size else self.film * (self.wall @ (whole + 1.0))
+
+    @property
+    def perimeter(self) -> float:
+        """Length of the heated wall [m]."""
+        return float(self.wall.sum())
+
+    def conduction(self, conductivity: np.ndarray) -> csr_array:
+        """Conduction in the polymer, (n, n) [W/m/K], with `conductivity` (m,) [W/m/K] at the points."""
+        weights = (self.area * conductivity)[:, None]
+        return csr_array(sum(slope.T @ (weights * slope) for slope in self.slopes))
+
+    def mean(self, temperature: np.ndarray) -> float:
+        """Mean over the flow [K] of the unknowns `temperature` (n,) [K]."""
+        return float(self.share @ (self.values @ temperature))
+
+    def coldest(self, temperature: np.ndarray, share: float) -> float:
+        """Temperature [K] below which `share` of the flow is, of the unknowns `temperature` (n,) [K]."""
+        return quantile(self.values @ temperature, self.share, share)
+
+
+def quantile(values: np.ndarray, weights: np.ndarray, share: float) -> float:
+    """Value below which `share` of the `weights` (n,) lie, of `values` (n,), any unit; each weight sits about its value."""
+    order = np.argsort(values, kind="stable")
+    sorted_weights = weights[order]
+    return float(np.interp(share, np.cumsum(sorted_weights) - 0.5 * sorted_weights, values[order]))
+
+
+@BilinearForm
+def _conduction(u: DiscreteField, v: DiscreteField, _: dict) -> np.ndarray:
+    return dot(grad(u), grad(v))
+
+
+@BilinearForm
+def _trace(u: DiscreteField, v: DiscreteField, _: dict) -> np.ndarray:
+    return u * v
+
+
+def section_of(
+    cross: CrossSection,
+    exponent: float = 0.0,
+    web_conductivity: float = 0.0,
+    contact: float = 0.0,
+    film: float = np.inf,
+) -> Section:
+    """The matrices of `cross`.
+
+    `exponent` 0 is a plug, 1 Newtonian flow, anything else a power law [-]; `web_conductivity` [W/m/K] and `contact`
+    [W/m2/K], between polymer and metal, matter where there is metal; `film` [W/m2/K] lies between the wall's
+    temperature and the section, infinite for a wall held at it.
+    """
+    basis = Basis(cross.mesh, ElementQuad2(), intorder=ORDER)
+    flowing = basis.with_elements("polymer")
+    wall = FacetBasis(cross.mesh, ElementQuad2(), facets=WALL, intorder=ORDER)
+    area = (cross.copies * flowing.dx).ravel()
+    weight = area * flowing.interpolate(_velocity(flowing, exponent)).ravel()
+    values, *slopes = _at_points(flowing, basis.N)
+    empty = np.zeros(0, dtype=int)
+    return Section(
+        values=values,
+        slopes=tuple(slopes),
+        area=area,
+        share=weight / weight.sum(),
+        solid=csr_array(cross.copies * _solid(basis, web_conductivity, contact)),
+        wall=csr_array(cross.copies * asm(_trace, wall)),
+        film=film,
+        held=empty if np.isfinite(film) else basis.get_dofs(WALL).flatten(),
+        places=np.asarray(basis.doflocs),
+        points=np.asarray(flowing.global_coordinates()).reshape(2, -1),
+    )
+
+
+def bore_section(radius: float, film: float = np.inf, cells: int = 20) -> Section:
+    """The matrices of a round bore in plug flow with temperatures that depend on the radius only; `radius` [m].
+
+    The one direction is the radius, on `cells` cells finer towards the wall; arguments otherwise as in `section_of`.
+    """
+    mesh = MeshLine(radius * graded(cells, BORE_GRADING)[::2])
+    basis = Basis(mesh, ElementLineP2(), intorder=LINE_ORDER)
+    values, slope = _at_points(basis, basis.N)
+    points = np.asarray(basis.global_coordinates()).reshape(1, -1)
+    area = 2.0 * np.pi * points[0] * basis.dx.ravel()
+    rim = basis.get_dofs(lambda x: np.isclose(x[0], radius)).flatten()
+    wall = csr_array((np.array([2.0 * np.pi * radius]), (rim, rim)), shape=(basis.N, basis.N))
+    return Section(
+        values=values,
+        slopes=(slope,),
+        area=area,
+        share=area / area.sum(),
+        solid=csr_array((basis.N, basis.N)),
+        wall=wall,
+        film=film,
+        held=np.zeros(0, dtype=int) if np.isfinite(film) else rim,
+        places=np.asarray(basis.doflocs),
+        points=points,
+    )
+
+
+def _velocity(flowing: Basis, exponent: float) -> np.ndarray:
+    """Velocity at all unknowns, any scale."""
+    if exponent == 0.0:
+        return np.ones(flowing.N)
+    no_slip = flowing.get_dofs(WETTED).flatten()
+    no_slip = np.intersect1d(no_slip, np.unique(flowing.element_dofs))
+    return newtonian(flowing, no_slip) if exponent == 1.0 else power_law(flowing, no_slip, exponent)
+
+
+def _solid(basis: Basis, web_conductivity: float, contact: float) -> csr_array:
+    """Conduction in the webs and across their joint with the polymer."""
+    if "web" not in basis.mesh.subdomains:
+        return csr_array((basis.N, basis.N))
+    webs = web_conductivity * asm(_conduction, basis.with_elements("web"))
+    sides = [FacetBasis(basis.mesh, ElementQuad2(), facets=tag, intorder=ORDER) for tag in (POLYMER_SIDE, WEB_SIDE)]
+    jump = _at_points(sides[0], basis.N)[0] - _at_points(sides[1], basis.N)[0]
+    return csr_array(webs + contact * (jump.T @ (sides[0].dx.ravel()[:, None] * jump)))
+
+
+def _at_points(basis: Basis | FacetBasis, size: int) -> list[csr_array]:
+    """Values and derivatives of the unknowns at the quadrature points, point after point, each (m, size)."""
+    n, n_q = basis.dx.shape
+    rows = np.broadcast_to(np.arange(n * n_q).reshape(n, n_q), (basis.Nbfun, n, n_q))
+    columns = np.broadcast_to(basis.element_dofs[:, :, None], rows.shape)
+    shapes = [basis.basis[i][0] for i in range(basis.Nbfun)]
+    fields = [np.array([np.broadcast_to(np.asarray(shape), (n, n_q)) for shape in shapes])]
+    fields += [np.array([shape.grad[d] for shape in shapes]) for d in range(shapes[0].grad.shape[0])]
+    place = (rows.ravel(), columns.ravel())
+    return [csr_array((values.ravel(), place), shape=(n * n_q, size)) for values in fields]
