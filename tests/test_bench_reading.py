@@ -62,7 +62,7 @@ def test_a_row_that_cannot_be_used_is_named_by_its_line(tmp_path: Path, what: st
 def test_a_name_that_is_none_tells_the_demonstrations() -> None:
     with pytest.raises(CaseError, match="demo-short-block"):
         load_samples("demo-short-blok")
-    assert demo_names() == ("demo-short-block", "demo-sleeve")
+    assert demo_names() == ("demo-short-block", "demo-sleeve", "demo-trays")
 
 
 def test_rows_not_to_be_used_and_rows_without_mass_are_told_with_their_line(tmp_path: Path) -> None:
