@@ -38,6 +38,7 @@ MEASURED_HELP = "A file of measured ceilings, .toml or .csv, or the name of a sh
 FREE_HELP = (
     "The number to calibrate, a dotted key of a case. Without it, the one that the file names, else contacts.bore_melt."
 )
+CALIBRATE_HELP = "Calibrate on the row of this name too, besides those that the file marks; may be given several times."
 app = typer.Typer(
     name="meltzone",
     help="How much plastic a hot end can melt, what limits it, and what each change would buy.\n\n"
@@ -242,6 +243,8 @@ def check(case: CaseArgument, out: PictureOption = None, override: SetOption = N
         from meltzone.cases.check_tables import check_summary  # noqa: PLC0415
 
         show(check_summary(verbs.check(case, out, overrides_of(override))))
+        if not override:
+            show(f"Solve it: meltzone run {case}")
 
 
 @app.command(epilog=_examples("meltzone new my.toml", "meltzone new mine.toml --like long-nozzle-brass-sleeve"))
@@ -296,12 +299,16 @@ def materials(
     epilog=_examples(
         "meltzone validate hot-ends-in-practice",
         "meltzone validate bench.csv --free polymer.flow_temperature --out bench-validated",
+        'meltzone validate meltzone-out/reduce-sheet/ceilings.csv --calibrate "short block"',
     )
 )
 def validate(
     measured: Annotated[str, typer.Argument(metavar="MEASURED", help=MEASURED_HELP, show_default=False)],
     out: FolderOption = None,
     free: Annotated[str | None, typer.Option("--free", metavar="KEY", help=FREE_HELP, show_default=False)] = None,
+    calibrate: Annotated[
+        list[str] | None, typer.Option("--calibrate", metavar="NAME", help=CALIBRATE_HELP, show_default=False)
+    ] = None,
     override: SetOption = None,
 ) -> None:
     """Lay measured ceilings against predicted ones: calibrate one number on the rows marked so, predict the others.
@@ -310,16 +317,19 @@ def validate(
     meltzone-out/validate-NAME.
     """
     with answering() as say:
+        from meltzone.cases.validation.calibrated import CALIBRATED, taken_in  # noqa: PLC0415
         from meltzone.cases.validation.files import validate_into  # noqa: PLC0415
         from meltzone.cases.validation.measurements import load_measured  # noqa: PLC0415
         from meltzone.cases.validation.tables import summary  # noqa: PLC0415
 
-        overrides, read = overrides_of(override), load_measured(measured)
+        overrides, read = overrides_of(override), load_measured(measured).calibrating(calibrate or ())
         folder = out or DEFAULT_OUT / f"validate-{read.name}"
         with progress(say):
             found = validate_into(folder, read, free, overrides, say)
         show(summary(found))
         tell_files(folder)
+        if found.calibration is not None:
+            show(taken_in((folder / CALIBRATED).as_posix()))
 
 
 @app.command(

@@ -99,6 +99,7 @@ def test_a_filled_sheet_gives_back_the_ceiling_and_goes_on_to_validate(here: Pat
         filled.append(",".join(cells))
     (here / "sheet.csv").write_text("\n".join([head, *filled]) + "\n", encoding="utf-8")
     said = _run("reduce", "sheet.csv", "--out", "out", "--resamples", "99")
+    assert said.endswith("meltzone validate out/ceilings.csv")
     assert sorted(os.listdir("out")) == ["ceilings.csv", "reduced.csv", "reduced.json", "reduced.png"]
     assert "ceiling, delivered" in said
     (row,) = load_measured("out/ceilings.csv").rows
@@ -107,7 +108,8 @@ def test_a_filled_sheet_gives_back_the_ceiling_and_goes_on_to_validate(here: Pat
     record = json.loads(Path("out/reduced.json").read_text(encoding="utf-8"))["series"][0]
     assert 1e9 * row.uncertainty == pytest.approx(record["ceiling_uncertainty_mm3_per_s"], rel=0.01)
     assert record["ceiling_uncertainty_mm3_per_s"] > 0.005 * true  # the density's half percent is in it
-    assert "Over 1 predicted row" in _run("validate", "out/ceilings.csv", "--out", "validated")
+    said = _run("validate", "out/ceilings.csv", "--out", "validated")
+    assert "Over 1 predicted row" in said and "--calibrate NAME" in said
 
 
 def test_the_record_has_every_sample_and_the_same_seed_gives_the_same_files(here: Path) -> None:

@@ -91,6 +91,7 @@ def test_json_is_for_machines() -> None:
 def test_check_solves_nothing_and_draws() -> None:
     done = call("check", "long-nozzle-wrapped-fan", "--out", "section.png")
     assert done.exit_code == 0
+    assert done.stdout.rstrip().endswith("meltzone run long-nozzle-wrapped-fan")
     assert "can be solved" in done.stdout and "silicone" in done.stdout and "at 5 m/s" in done.stdout
     side = next(line for line in done.stdout.splitlines() if line.startswith("block side"))
     assert float(re.findall(r"[\d.]+", side)[0]) == pytest.approx(

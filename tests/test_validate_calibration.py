@@ -185,6 +185,24 @@ def test_the_command_writes_what_another_case_takes_in(tmp_path: Path, monkeypat
     mine = load_case("mine.toml")
     assert f"{mine.model.contacts.bore_melt:g} W/m^2/K" == record["calibration"]["value"]
     assert mine.model.title == load_case("short-block").model.title
+    assert done.stdout.endswith(f'extends = ["{folder}/calibrated.toml", "short-block"]\n')
+
+
+def test_a_row_named_on_the_command_line_calibrates_as_if_marked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    best = _flow("short-block", "contacts.bore_melt", "1e7 W/m^2/K")
+    given = {}
+    for name, mark, option in (("marked", "calibrates = true", []), ("named", "", ["--calibrate", "a"])):
+        path = _write(tmp_path, _row("a", 0.97 * best, mark), _row("b", 13.0)).rename(f"{name}.toml")
+        done = CliRunner().invoke(app, ["validate", path.name, "--out", name, "--set", "mesh.level=0.25", *option])
+        assert done.exit_code == 0, done.output
+        given[name] = json.loads(Path(name, "validation.json").read_text(encoding="utf-8"))
+    assert given["named"]["calibration"] == given["marked"]["calibration"]
+    assert given["named"]["rows"] == given["marked"]["rows"]
+    with pytest.raises(CaseError, match=r"(?s)--calibrate.*the name of a row.*named\.toml: a, b"):
+        load_measured("named.toml").calibrating(["c"])
 
 
 def test_what_fails_leaves_an_older_validation_alone(tmp_path: Path) -> None:

@@ -140,7 +140,7 @@ def reduce(
     """
     with answering() as say:
         from meltzone.cases.bench.quantities import percent_option  # noqa: PLC0415  see the first line
-        from meltzone.cases.bench.reduce_files import reduce_into  # noqa: PLC0415
+        from meltzone.cases.bench.reduce_files import CEILINGS, reduce_into  # noqa: PLC0415
         from meltzone.cases.bench.reduce_tables import summary  # noqa: PLC0415
         from meltzone.cases.bench.samples import Given  # noqa: PLC0415
         from meltzone.cases.bench.samples_csv import load_samples  # noqa: PLC0415
@@ -152,6 +152,8 @@ def reduce(
             found = reduce_into(folder, read, share, resamples, seed, say)
         show(summary(found))
         tell_files(folder)
+        if (folder / CEILINGS).exists():
+            show(f"Measured against predicted: meltzone validate {folder / CEILINGS}")
 
 
 def _wanted(

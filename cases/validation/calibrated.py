@@ -38,6 +38,11 @@ def verdict_words(calibration: Calibration) -> list[str]:
     return found
 
 
+def taken_in(path: str) -> str:
+    """How a case takes in the file at `path`, in words."""
+    return f'Take it into a case with: extends = ["{path}", "short-block"]'
+
+
 def calibrated_text(validation: Validation) -> str:
     """The file as TOML: the number in the table of a case, what it rests on in comments, no title and no setpoint."""
     calibration = validation.calibration
@@ -51,7 +56,7 @@ def calibrated_text(validation: Validation) -> str:
         f"{free.key} = {shown}, calibrated on {'; '.join(rows)} ({validation.measured.name}).",
         f"95 % confidence interval: {interval_words(calibration)}.",
         *verdict_words(calibration),
-        f'Take it into a case with: extends = ["{CALIBRATED}", "short-block"]',
+        taken_in(CALIBRATED),
     ]
     comments = [fill(line, 118, initial_indent="# ", subsequent_indent="#   ") for line in lines]
     written = f'"{shown}"' if isinstance(value, str) else f"{value:.6g}"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -57,6 +57,16 @@ class Measured:
     def row(self, name: str) -> Row:
         """The row of that name."""
         return next(row for row in self.rows if row.name == name)
+
+    def calibrating(self, names: Sequence[str]) -> Measured:
+        """The same with the rows of these names calibrating too; raises CaseError for a name that no row has."""
+        known = [row.name for row in self.rows]
+        for name in names:
+            if name not in known:
+                hint = f"Rows of {self.file}: {', '.join(known)}."
+                raise CaseError("--calibrate", None, None, written_form(name), "the name of a row", hint)
+        rows = (replace(row, calibrates=row.calibrates or row.name in names) for row in self.rows)
+        return replace(self, rows=tuple(rows))
 
 
 @dataclass(frozen=True)

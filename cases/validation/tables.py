@@ -51,7 +51,10 @@ def sentences(validation: Validation) -> list[str]:
 
 def _calibration(calibration: Calibration | None) -> Text:
     if calibration is None:
-        return Text("No row calibrates: every row is predicted with the number that its case has.")
+        return Text(
+            "No row calibrates: every row is predicted with the number that its case has. "
+            "To calibrate on a row: --calibrate NAME."
+        )
     free = calibration.free
     text = Text.assemble(f"{free.key} = ", (free.words(calibration.value), "bold green"))
     text.append(f"\n95 % confidence interval: {interval_words(calibration)}")
