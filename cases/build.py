@@ -150,9 +150,13 @@ def operation_of(case: Case) -> Operation:
 
 
 def _inner_share(case: Case) -> float:
-    """The stiff core: a tenth of the flow, or the core as wide as the orifice, whose share in a plug is (orifice/bore)^2."""
+    """The stiff core: a tenth of the flow, or the core as wide as the orifice, whose share in a plug is (orifice/bore)^2.
+
+    The bore is the one just above the inner cone.
+    """
     nozzle = case.model.nozzle
-    return min(max(Operation.inner_share, (nozzle.orifice / nozzle.bore) ** 2), 0.9)
+    bore = nozzle.bore if nozzle.lower_bore is None else nozzle.lower_bore
+    return min(max(Operation.inner_share, (nozzle.orifice / bore) ** 2), 0.9)
 
 
 def surroundings_of(case: Case) -> Surroundings:

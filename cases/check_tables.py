@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import groupby
+
 import numpy as np
 from rich.console import Group
 from rich.table import Table
@@ -47,7 +49,7 @@ def sizes_of(a: Arrangement) -> dict[str, str]:
 
     nozzle, block = a.nozzle, a.block
     sizes = {
-        "polymer": f"{show(a.filament.diameter, LENGTH)} in a bore of {show(nozzle.bore, LENGTH)}",
+        "polymer": f"{show(a.filament.diameter, LENGTH)} in a bore of {_bores(a)}",
         "block": f"{mm(block.width, block.depth, block.height)}",
         "nozzle": f"{mm(nozzle.length)} long, {mm(nozzle.exposed)} of it below the block, orifice {mm(nozzle.orifice)}",
         "heat break": f"{mm(a.engaged)} in the block, neck {mm(a.heat_break.neck_diameter)} by {mm(a.heat_break.neck_length)}",
@@ -58,6 +60,13 @@ def sizes_of(a: Arrangement) -> dict[str, str]:
     if a.wrap:
         sizes["wrap"] = f"{mm(a.wrap.thickness)} thick, on {' and '.join(a.wrap.covers)}"
     return sizes
+
+
+def _bores(a: Arrangement) -> str:
+    """Diameters of the passage from the top down, each once as long as it stays."""
+    lower = a.nozzle.lower_bore
+    bores = [a.heat_break.bore, a.nozzle.bore, *([] if lower is None else [lower])]
+    return ", then ".join(show(bore, LENGTH) for bore, _ in groupby(bores))
 
 
 def _faces(checked: Checked) -> Table:

@@ -19,6 +19,9 @@ EXAMPLES = {
     "extends": '"short-block"',
     "heater.setpoint": '"210 degC"',
     "feeder.grip": '"60 N"',
+    "nozzle.lower_bore": '"1.6 mm"',
+    "nozzle.lower_bore_length": '"5 mm"',
+    "nozzle.taper_length": '"2 mm"',
     "surroundings.films": '{ "block top" = "15 W/m^2/K" }',
     "surroundings.emissivities": "{ block = 0.1 }",
 }

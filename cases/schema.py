@@ -62,7 +62,7 @@ class PolymerTable(Table):
     inner_share: Share | None = key(
         None,
         'Share of the flow that the criterion "inner" calls the stiff core.',
-        "a tenth, or (orifice/bore)^2 where that is more: a core no wider than the orifice passes",
+        "a tenth, or (orifice/bore)^2 where that is more, of the bore above the cone: a core no wider than the orifice passes",
     )
     profile: Literal["plug", "power-law", "shaped"] = key(
         OPERATION.profile,
@@ -112,7 +112,18 @@ class NozzleTable(Table):
     material: Name = key("brass", "Material of the nozzle.")
     length: Length = key(NOZZLE.length, "Length over all.")
     exposed: Length = key(NOZZLE.exposed, "What stands below the block: tip cone, hexagon and bare thread.")
-    bore: Length = key(NOZZLE.bore, "Diameter of the bore.")
+    bore: Length = key(NOZZLE.bore, "Diameter of the bore, where it has a lower part that of its upper part.")
+    lower_bore: Length | None = key(
+        None,
+        "Diameter of a narrower or wider lower part of the bore, down to the inner cone; it may be narrower than the filament.",
+        "none: one bore throughout",
+    )
+    lower_bore_length: Length | None = key(
+        None, "Length of the lower part, above the inner cone.", "must be given with lower_bore"
+    )
+    taper_length: Length | None = key(
+        None, "Length over which the upper bore passes into the lower one.", "a step, with a shoulder of 45 deg"
+    )
     orifice: Length = key(NOZZLE.orifice, "Diameter of the orifice.")
     land: Length = key(NOZZLE.land, "Length of the orifice's capillary.")
     cone_angle: Angle = key(NOZZLE.cone_angle, "Full angle of the inner cone.")
@@ -132,7 +143,9 @@ class HeatBreakTable(Table):
     """The heat break above the nozzle: threaded into the block, then a thin neck, then the cooled length."""
 
     material: Name = key("stainless steel", "Material of the heat break.")
-    bore: Length | None = key(None, "Diameter of its bore; must equal the nozzle's.", "the nozzle's bore")
+    bore: Length | None = key(
+        None, "Diameter of its bore; where it is not the nozzle's the passage steps at the joint.", "the nozzle's bore"
+    )
     neck_diameter: Length = key(HEAT_BREAK.neck_diameter, "Outer diameter of the neck.")
     neck_length: Length = key(HEAT_BREAK.neck_length, "Length of the neck above the block.")
     cooled_length: Length = key(HEAT_BREAK.cooled_length, "Modelled length inside the heat sink, above the neck.")

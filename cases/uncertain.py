@@ -96,7 +96,7 @@ def problem_at(case: Case, values: Mapping[str, float]) -> Problem:
         section = getattr(model, table)
         there: Any = {**getattr(section, name), rest[0]: value} if rest else value
         model = model.model_copy(update={table: section.model_copy(update={name: there})})
-        if key == "nozzle.bore" and model.heat_break.bore is not None:
+        if key == "nozzle.bore" and model.heat_break.bore == case.model.nozzle.bore:
             # both are one bore: that of the heat break goes with the nozzle's
             model = model.model_copy(update={"heat_break": model.heat_break.model_copy(update={"bore": value})})
     problem = problem_of(replace(case, model=model))

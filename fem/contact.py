@@ -12,6 +12,7 @@ from scipy.special import j0, j1, jn_zeros
 
 from meltzone.fem.inputs import Contacts, MaterialSet, Operation
 from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.passage import PassageWall
 
 
 @dataclass(frozen=True)
@@ -26,24 +27,47 @@ class JointLaw:
 
 
 @dataclass(frozen=True)
+class GasGap:
+    """The concentric gas gap between solid filament and `wall`: k / (R ln(R/R_f)) on the wall's area.
+
+    `conductivity` of the gas [W/m/K], `filament` its radius R_f [m]. Where the wall is narrower than `narrowest` [m], the
+    least bore that the filament passes as a solid, that counts.
+    """
+
+    conductivity: float
+    filament: float
+    wall: PassageWall
+    narrowest: float
+
+    def __call__(self, heights: np.ndarray) -> np.ndarray:
+        """Conductance at `heights` [m], of their shape [W/m2/K]."""
+        radius = np.maximum(self.wall.radius(heights), self.narrowest)
+        return np.asarray(self.conductivity / (radius * np.log(radius / self.filament)))
+
+
+@dataclass(frozen=True)
 class BoreLaw:
     """Gas gap until the filament's skin has softened, melt contact below.
 
-    `gas` and `melt` conductances [W/m2/K]; the skin enters at the level `top` [m] and softens after the length
-    `softening_length` times the flow [m per m3/s]. With x the depth over that length, the melt's share is
-    x^4 / (1 + x^4): h = h_gas + (h_melt - h_gas) x^4 / (1 + x^4).
+    `gas` and `melt` conductances [W/m2/K], the gas's over the height where the bore has steps; the skin enters at the
+    level `top` [m] and softens after the length `softening_length` times the flow [m per m3/s]. With x the depth over that
+    length, the melt's share is x^4 / (1 + x^4): h = h_gas + (h_melt - h_gas) x^4 / (1 + x^4).
     """
 
-    gas: float
+    gas: float | GasGap
     melt: float
     top: float
     softening_length: float
 
     def __call__(self, heights: np.ndarray, flow: float) -> tuple[np.ndarray, np.ndarray]:
         """Conductance [W/m2/K] at `heights` [m] and its derivative by the `flow` [m3/s], both of the shape of `heights`."""
-        share = self.wetted(heights, flow)
-        rise = self.melt - self.gas
-        return self.gas + rise * share, -4.0 * rise * share * (1.0 - share) / flow
+        share, dry = self.wetted(heights, flow), self.dry(heights)
+        rise = self.melt - dry
+        return dry + rise * share, -4.0 * rise * share * (1.0 - share) / flow
+
+    def dry(self, heights: np.ndarray) -> np.ndarray:
+        """Conductance of the gas gap at `heights` [m], of their shape [W/m2/K]."""
+        return self.gas(heights) if isinstance(self.gas, GasGap) else np.full_like(heights, self.gas)
 
     def wetted(self, heights: np.ndarray, flow: float) -> np.ndarray:
         """Share of melt contact at `heights` [m] for the `flow` [m3/s], 0 to 1 [-]."""
@@ -93,10 +117,10 @@ def _root_bounds(count: int) -> tuple[np.ndarray, np.ndarray]:
     return np.concatenate([[0.0], jn_zeros(1, count - 1)]), jn_zeros(0, count)
 
 
-def gas_gap_conductance(arrangement: Arrangement, air_conductivity: float) -> float:
-    """Conductance of the concentric gas gap around the solid filament, k / (R_b ln(R_b/R_f)), on the bore's area [W/m2/K]."""
-    bore, filament = arrangement.nozzle.bore / 2.0, arrangement.filament.diameter / 2.0
-    return air_conductivity / (bore * math.log(bore / filament))
+def gas_gap(arrangement: Arrangement, air_conductivity: float) -> GasGap:
+    """The gas gap around the solid filament of `arrangement`, for the gas's conductivity [W/m/K]."""
+    narrowest = min(arrangement.entry_radius, arrangement.nozzle.bore / 2.0)
+    return GasGap(air_conductivity, arrangement.filament.diameter / 2.0, arrangement.wall, narrowest)
 
 
 def contact_law(
@@ -122,12 +146,14 @@ def _bore_law(arrangement: Arrangement, contacts: Contacts, materials: MaterialS
     polymer, cold, hot = materials.polymer, operation.inlet_temperature, operation.setpoint
     soft = polymer.softening_temperature
     # the gas is about as warm as the mean of the softening skin and the hot wall
-    gas = gas_gap_conductance(arrangement, float(materials.air.conductivity((soft + hot) / 2.0)))
+    gap = gas_gap(arrangement, float(materials.air.conductivity((soft + hot) / 2.0)))
+    # the skin softens within the first millimetres: by the gap at the entry
+    gas = float(gap(np.array(arrangement.block_top)))
     conductivity = float(polymer.conductivity((soft + cold) / 2.0))
     rise = float(polymer.enthalpy(soft) - polymer.enthalpy(cold)) / (soft - cold)
-    fourier = softening_fourier((hot - soft) / (hot - cold), gas * arrangement.nozzle.bore / 2.0 / conductivity)
+    fourier = softening_fourier((hot - soft) / (hot - cold), gas * arrangement.entry_radius / conductivity)
     # Fo = pi alpha x / Q, whatever the radius
     diffusivity = conductivity / (polymer.reference_density * rise)
     # bounded so that a skin that softens at once, or never, stays a number
     length = min(max(fourier / (math.pi * diffusivity), 1.0), 1e12)
-    return BoreLaw(gas, contacts.bore_melt, arrangement.block_top, length)
+    return BoreLaw(gap, contacts.bore_melt, arrangement.block_top, length)

@@ -43,7 +43,7 @@ class Phase:
         if self.journey is None:
             return self.system
         problem = self.system.problem
-        radius = problem.arrangement.nozzle.bore / 2.0
+        radius = problem.arrangement.entry_radius
         contacts = tuple(_aged(contact, self.journey, time, radius) for contact in self.system.contacts)
         system = _with(self.system, contacts=contacts)
         return shaped_system(system, temperature, self.flow) if problem.operation.profile == "shaped" else system

@@ -19,7 +19,7 @@ from meltzone.fem.system import ContactTerm
 
 FORWARD_STEP = 5e-7  # of the value: its curvature and its round-off both stay below 1e-4 of a derivative
 # With a shaped velocity held as it is, the derivatives by these are off by several times themselves; others by a tenth.
-ANSWERED_BY_VELOCITY = ("nozzle.bore", "polymer.filament_diameter")
+ANSWERED_BY_VELOCITY = ("nozzle.bore", "nozzle.lower_bore", "heat_break.bore", "polymer.filament_diameter")
 
 GROUPS = {
     "block": "block",
@@ -149,12 +149,13 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     field = adjoint.field
     jump = contact.across(field.temperature)
     seen = contact.across(adjoint.free_weights)
-    crossing, wetted = jump * seen * contact.first.area, law.wetted(contact.first.points[1], field.flow)
-    by_length = float(np.sum(-4.0 * (law.melt - law.gas) * wetted * (1.0 - wetted) * crossing))
+    heights = contact.first.points[1]
+    crossing, wetted, dry = jump * seen * contact.first.area, law.wetted(heights, field.flow), law.dry(heights)
+    by_length = float(np.sum(-4.0 * (law.melt - dry) * wetted * (1.0 - wetted) * crossing))
     exponent = _softening_exponent(field.problem)
     return {
         "bore contact": float(np.sum(law.melt * wetted * crossing)),
-        GROUPS["gap"]: float(np.sum(law.gas * (1.0 - wetted) * crossing)) - (1.0 + exponent) * by_length,
+        GROUPS["gap"]: float(np.sum(dry * (1.0 - wetted) * crossing)) - (1.0 + exponent) * by_length,
         GROUPS["polymer"]: exponent * by_length,
     }
 

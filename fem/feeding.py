@@ -22,7 +22,8 @@ TROUTON = 3.0  # uniaxial extension over shear viscosity of a slowly stretched l
 class Feeding:
     """Pressure that carries a flow, by part [Pa], and the force on the filament [N].
 
-    `bore`, `cone` and `land` are wall shear by lubrication; `stretching` is the extension of melt and stiff core in the cone.
+    `bore`, `cone` and `land` are wall shear by lubrication; `stretching` is the extension of melt and stiff core in the cone
+    and in every taper or step of the bore.
     """
 
     bore: float
@@ -63,7 +64,7 @@ def feeding(field: Field) -> Feeding:
     assert isinstance(bore, BoreLaw)
     gradient = gradient * bore.wetted(heights, field.flow)
     nozzle = problem.arrangement.nozzle
-    cone_top = nozzle.land + nozzle.inner_cone_height
+    cone_top = nozzle.cone_top
     stretching = _stretching(field, radius, heights, warmth, law)
     return Feeding(
         bore=_between(heights, gradient, cone_top, problem.arrangement.block_top),
@@ -81,13 +82,20 @@ def _between(heights: np.ndarray, values: np.ndarray, low: float, high: float) -
 
 
 def _stretching(field: Field, radius: np.ndarray, heights: np.ndarray, warmth: np.ndarray, law: CrossWLF) -> float:
-    nozzle = field.problem.arrangement.nozzle
-    inside = (heights > nozzle.land - 1e-9) & (heights < nozzle.land + nozzle.inner_cone_height + 1e-9)
-    r, temperature = radius[inside], warmth[inside]
+    """Extension in every cone of the passage: a taper and the shoulder of a step are cones too [Pa]."""
+    total = 0.0
+    for low, high, slope in field.problem.arrangement.wall.slopes():
+        inside = (heights > low - 1e-9) & (heights < high + 1e-9)
+        total += _stretched(field.flow, slope, radius[inside], warmth[inside], law)
+    return total
+
+
+def _stretched(flow: float, slope: float, r: np.ndarray, temperature: np.ndarray, law: CrossWLF) -> float:
+    """Extension in one cone of `slope` dR/dz [-], over its sections `r` (n, m) [m] at `temperature` (n, m) [K]: [Pa]."""
     wall = r[:, -1:]
-    rate = 2.0 * field.flow / (np.pi * wall**3) * math.tan(nozzle.cone_angle / 2.0)
+    rate = 2.0 * flow / (np.pi * wall**3) * abs(slope)
     stress = TROUTON * law(rate, temperature) * rate
     share = (r / wall) ** 2
     mean = np.sum((stress[:, 1:] + stress[:, :-1]) / 2.0 * np.diff(share, axis=1), axis=1)
-    # upwards the area grows: the same sign as the pressure that falls on the way down
-    return float(simpson(mean, x=2.0 * np.log(wall[:, 0])))
+    # the way that the area changes along the flow, whether it shrinks or grows: both are extension that costs work
+    return abs(float(simpson(mean, x=2.0 * np.log(wall[:, 0]))))

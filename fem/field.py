@@ -96,7 +96,7 @@ class Field:
         centre = np.flatnonzero(r < NEAR)
         centre = centre[np.argsort(z[centre])]
         metal = np.union1d(space.dofs_of("nozzle"), space.dofs_of("heat break"))
-        inner = a.nozzle.inner_radius(z[metal])
+        inner = a.wall.radius(z[metal])
         wall = metal[np.abs(r[metal] - inner) < NEAR]
         wall = wall[np.lexsort((wall, z[wall]))]
         _, first = np.unique(np.round(z[wall] / NEAR), return_index=True)

@@ -48,7 +48,7 @@ def first_guess(problem: Problem, flow: float) -> State:
     neck = np.clip((z - a.block_top) / a.heat_break.neck_length, 0.0, 1.0)
     temperature = hot + neck * (cold - hot)
     polymer = space.dofs_of("polymer")
-    passage = a.nozzle.inner_radius(z[polymer])
+    passage = a.wall.radius(z[polymer])
     depth = np.clip(a.block_top - z[polymer], 0.0, None)
     fourier = np.pi * diffusivity(problem) * depth / flow
     share = np.clip(r[polymer] / passage, 0.0, 1.0)

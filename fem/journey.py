@@ -45,7 +45,8 @@ class AgedBoreLaw(BoreLaw):
 
     With a steady flow Q, the time t since a piece passed the upper face and its depth z are one: t = z pi R^2 / Q. The skin
     softens after a time, not a length, so x of the steady law becomes x = t / t_soft with
-    t_soft = softening_length pi R^2, which is the same number in the steady state. `radius` is that of the bore, R [m].
+    t_soft = softening_length pi R^2, which is the same number in the steady state. `radius` is that of the bore at the
+    upper face, R [m].
     """
 
     journey: Journey
@@ -54,8 +55,8 @@ class AgedBoreLaw(BoreLaw):
 
     def __call__(self, heights: np.ndarray, flow: float) -> tuple[np.ndarray, np.ndarray]:
         """Conductance [W/m2/K] at `heights` [m], and zeros of the same shape: the journey is given, the `flow` not asked."""
-        share = self.wetted(heights, flow)
-        return self.gas + (self.melt - self.gas) * share, np.zeros_like(share)
+        share, dry = self.wetted(heights, flow), self.dry(heights)
+        return dry + (self.melt - dry) * share, np.zeros_like(share)
 
     def wetted(self, heights: np.ndarray, flow: float) -> np.ndarray:
         """Share of melt contact at `heights` [m], 0 to 1 [-], whatever the `flow` [m3/s]."""

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from meltzone.fem.problem import Problem
+from meltzone.geometry.passage import EVEN
 from meltzone.materials.curves import Curve
 
 Kind = Literal["design", "data"]
@@ -34,6 +35,9 @@ _NOZZLE = (
     ("hexagon_height", "height of the hexagon", 1e-3),
     ("tip_diameter", "diameter of the nozzle's face", 0.1e-3),
     ("tip_cone_height", "height of the tip cone", 0.1e-3),
+    ("lower_bore", "diameter of the lower bore", 0.05e-3),
+    ("lower_bore_length", "length of the lower bore", 1e-3),
+    ("taper_length", "length of the taper between the bores", 1e-3),
 )
 _HEAT_BREAK = (
     ("neck_diameter", "neck diameter", 0.1e-3),
@@ -105,7 +109,7 @@ def _shape(problem: Problem) -> Iterator[Lever]:
             unit = "rad" if field == "cone_angle" else "m"
             yield Lever(f"{name}.{field}", words, unit, value, step, "design", _part_at(problem, name, field))
     yield _longer_nozzle(problem)
-    yield _wider_bore(problem)
+    yield from _wider_bores(problem)
     yield Lever(
         "polymer.filament_diameter",
         "filament diameter",
@@ -142,14 +146,23 @@ def _longer_nozzle(problem: Problem) -> Lever:
     return Lever("nozzle.length and nozzle.exposed", words, "m", nozzle.exposed, 1e-3, "design", at)
 
 
-def _wider_bore(problem: Problem) -> Lever:
-    a = problem.arrangement
+def _wider_bores(problem: Problem) -> Iterator[Lever]:
+    """The bore of nozzle and heat break as one where it is one; where it steps at the joint, each by itself."""
+    a, step = problem.arrangement, 0.05e-3
+    if abs(a.heat_break.bore - a.nozzle.bore) > EVEN:
+        for name, words in (
+            ("nozzle", "bore diameter of the nozzle"),
+            ("heat_break", "bore diameter of the heat break"),
+        ):
+            value = getattr(a, name).bore
+            yield Lever(f"{name}.bore", words, "m", value, step, "design", _part_at(problem, name, "bore"))
+        return
 
     def at(bore: float) -> Problem:
         nozzle, heat_break = replace(a.nozzle, bore=bore), replace(a.heat_break, bore=bore)
         return replace(problem, arrangement=replace(a, nozzle=nozzle, heat_break=heat_break))
 
-    return Lever("nozzle.bore", "bore diameter", "m", a.nozzle.bore, 0.05e-3, "design", at)
+    yield Lever("nozzle.bore", "bore diameter", "m", a.nozzle.bore, step, "design", at)
 
 
 def _operation(problem: Problem) -> Iterator[Lever]:

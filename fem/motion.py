@@ -31,7 +31,7 @@ def unit_stream(arrangement: Arrangement, points: np.ndarray, exponent: float) -
     length below it the solid column gives way to the profile of the filled bore.
     """
     r, z = points
-    inner = arrangement.nozzle.inner_radius(z)
+    inner = arrangement.wall.radius(z)
     filled = profile_share(r / inner, exponent)
     solid = profile_share(r / (arrangement.filament.diameter / 2.0), 0.0)
     blend = _filled_share(arrangement, z)

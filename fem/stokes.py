@@ -52,6 +52,11 @@ class Passage:
         return self.space.points[1][self.local[:, 0]]
 
     @property
+    def slopes(self) -> list[tuple[float, float, float]]:
+        """Lower and upper level [m] and dR/dz [-] of every cone of the wall: inner cone, tapers, shoulders of steps."""
+        return self.problem.arrangement.wall.slopes()
+
+    @property
     def wall(self) -> np.ndarray:
         """Radius of the wall at every level, (n,) [m]."""
         return self.space.points[0][self.local[:, -1]]
@@ -118,7 +123,7 @@ class MeltFlow:
     def cone(self) -> float:
         """Pressure spent in the cone: shear, and the convergence of a core that is still stiff [Pa]."""
         nozzle = self.passage.problem.arrangement.nozzle
-        return self.spent(nozzle.land, nozzle.land + nozzle.inner_cone_height)
+        return self.spent(nozzle.land, nozzle.cone_top)
 
     @property
     def bore(self) -> float:
@@ -144,7 +149,8 @@ def melt_flow(
 ) -> MeltFlow:
     """Slow flow of the melt at `flow` [m3/s] through the viscosity that the `temperature` (size,) [K] of a field gives it.
 
-    Enters as a plug, leaves freely through the orifice, sticks to cone and land. Along the bore the wall drags as much as
+    Enters as a plug, leaves freely through the orifice, sticks to cone and land, and to tapers and the shoulders of
+    steps. Along the straight bore the wall drags as much as
     its share of melt contact asks for: traction over slip w G R / (2 U (1 - w)) with the pressure gradient G of
     fully developed flow, so that it slides freely in the gas gap and sticks where it wets. The viscosity
     at rest is bounded: colder than D2 of the law the melt counts as at D2, and nothing is stiffer than `STIFFEST` times the
@@ -159,9 +165,14 @@ def melt_flow(
 
 
 def _held(passage: Passage, flow: float) -> tuple[np.ndarray, np.ndarray]:
-    """Velocity unknowns held, and at what [m/s]: a plug enters, nothing crosses axis and wall, melt sticks in cone and land."""
+    """Velocity unknowns held, and at what [m/s].
+
+    A plug enters, nothing crosses axis and wall, melt sticks in cone and land and wherever else the bore widens or narrows.
+    """
     local, size, nozzle = passage.local, passage.space.size, passage.problem.arrangement.nozzle
-    narrow = passage.heights < nozzle.land + nozzle.inner_cone_height + SAME
+    narrow = passage.heights < nozzle.cone_top + SAME
+    for low, high, _ in passage.slopes:
+        narrow |= (passage.heights > low - SAME) & (passage.heights < high + SAME)
     plug = -flow / (math.pi * passage.wall[-1] ** 2)
     groups = [
         (local[-1] + size, plug),
@@ -186,7 +197,9 @@ def _friction(passage: Passage, temperature: np.ndarray, flow: float, law: Cross
     _, gradient = section_flow(radius, temperature[passage.sections], np.full(len(wall), flow), law)
     dry = np.maximum(1.0 - wetted, LEAST_SLIP)
     drag = wetted * gradient * wall / 2.0 / (flow / (math.pi * wall**2)) / dry
-    straight = heights > nozzle.land + nozzle.inner_cone_height - SAME
+    straight = heights > nozzle.cone_top - SAME
+    for low, high, _ in passage.slopes:
+        straight &= (heights < low - SAME) | (heights > high - SAME)
     rows = np.flatnonzero(straight[:-2:2]) * 2
     three = rows[:, None] + np.arange(3)
     # Simpson's rule on each cell's edge: its three nodes are its points

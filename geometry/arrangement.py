@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from meltzone.geometry.block import Block
 from meltzone.geometry.covers import Sleeve, Wrap
@@ -10,6 +11,7 @@ from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.nozzle import Nozzle
+from meltzone.geometry.passage import PassageWall, require_step, shoulder
 
 
 @dataclass(frozen=True)
@@ -26,26 +28,22 @@ class Arrangement:
     def __post_init__(self) -> None:
         self._check_bores()
         self._check_stack()
+        self._check_step()
         if self.sleeve is not None:
             self._check_sleeve(self.sleeve)
         if self.wrap is not None:
             self._check_wrap(self.wrap)
 
     def _check_bores(self) -> None:
-        if abs(self.heat_break.bore - self.nozzle.bore) > 1e-9:
-            raise GeometryError(
-                "heat_break.bore",
-                self.heat_break.bore,
-                f"the nozzle's bore, {1e3 * self.nozzle.bore:g} mm",
-                "Stepped bores are not modelled.",
-            )
-        if self.filament.diameter >= self.nozzle.bore - 0.02e-3:
-            raise GeometryError(
-                "polymer.filament_diameter",
-                self.filament.diameter,
-                f"at least 0.02 mm below the bore of {1e3 * self.nozzle.bore:g} mm",
-                "2.85 mm filament needs a bore of about 3.2 mm.",
-            )
+        plain = self.heat_break.bore == self.nozzle.bore
+        for part, bore in (("heat break's ", self.heat_break.bore), ("nozzle's ", self.nozzle.bore)):
+            if self.filament.diameter >= bore - 0.02e-3:
+                raise GeometryError(
+                    "polymer.filament_diameter",
+                    self.filament.diameter,
+                    f"at least 0.02 mm below the {'' if plain else part}bore of {1e3 * bore:g} mm",
+                    "2.85 mm filament needs a bore of about 3.2 mm.",
+                )
         if self.heat_break.neck_diameter / 2.0 >= self.nozzle.thread.root_radius:
             raise GeometryError(
                 "heat_break.neck_diameter",
@@ -71,6 +69,21 @@ class Arrangement:
                     f"outside the nozzle's thread of radius {1e3 * self.nozzle.thread.crest_radius:g} mm",
                     "Heater ring and sensor sit in the block itself.",
                 )
+
+    def _check_step(self) -> None:
+        """The shoulder at the joint has room: above it as far as half the heat break's engagement, below it in the nozzle."""
+        require_step("heat_break.bore", self.heat_break.bore, self.nozzle.bore)
+        step = (self.heat_break.bore - self.nozzle.bore) / 2.0
+        below = self.joint - self.nozzle.passage[-2][0]
+        room = self.engaged / 2.0 if step > 0.0 else below
+        if abs(step) > room:
+            raise GeometryError(
+                "heat_break.bore",
+                self.heat_break.bore,
+                f"at most {2e3 * room:.3g} mm {'wider' if step > 0.0 else 'narrower'} than the nozzle's bore of "
+                f"{1e3 * self.nozzle.bore:g} mm",
+                "The step has a shoulder of 45 degrees within the wider part.",
+            )
 
     def _check_sleeve(self, sleeve: Sleeve) -> None:
         room = self.nozzle.exposed - self.nozzle.shoulder
@@ -118,6 +131,18 @@ class Arrangement:
     def engaged(self) -> float:
         """Length of the heat break inside the block [m]."""
         return self.block_top - self.joint
+
+    @cached_property
+    def wall(self) -> PassageWall:
+        """The wall of the passage from the orifice to the upper end of the heat break."""
+        nozzle, above = self.nozzle, self.heat_break.bore / 2.0
+        corners = [*nozzle.passage[:-1], *shoulder(self.joint, nozzle.bore / 2.0, above)]
+        return PassageWall.through([*corners, (self.top, above)])
+
+    @property
+    def entry_radius(self) -> float:
+        """Radius of the passage at the block's upper face, where the filament enters the heat [m]."""
+        return float(self.wall.radius(self.block_top))
 
     @property
     def top(self) -> float:

@@ -18,7 +18,7 @@ SizeLaw = Callable[[np.ndarray], np.ndarray]
 
 def radial_size(arrangement: Arrangement) -> SizeLaw:
     """Radial cell size over the straight radius [m], relative to the level: finest at the bore wall."""
-    bore = arrangement.nozzle.bore / 2.0
+    bore = arrangement.entry_radius
 
     def size(r: np.ndarray) -> np.ndarray:
         distance = np.abs(r - bore)
@@ -30,14 +30,15 @@ def radial_size(arrangement: Arrangement) -> SizeLaw:
 
 
 def axial_size(arrangement: Arrangement) -> SizeLaw:
-    """Axial cell size over the height [m], relative to the level: finest at the orifice and where the bore is first filled."""
+    """Axial cell size over the height [m], relative to the level: finest at the orifice, at steps, and where the bore fills."""
     land, top = arrangement.nozzle.land, arrangement.block_top
     finest = 0.25 * arrangement.nozzle.land
+    bends = [z for low, high, _ in arrangement.wall.slopes() if low > land for z in (low, high)]
 
     def size(z: np.ndarray) -> np.ndarray:
         orifice = finest + 0.22 * np.abs(z - land)
-        filling = 0.13e-3 + 0.22 * np.abs(z - top)
-        return np.minimum(np.minimum(orifice, filling), 0.55e-3)
+        fine = [0.13e-3 + 0.22 * np.abs(z - level) for level in (top, *bends)]
+        return np.minimum(np.minimum(orifice, np.min(fine, axis=0)), 0.55e-3)
 
     return size
 

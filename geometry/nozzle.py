@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Literal
-
-import numpy as np
-from numpy.typing import ArrayLike
 
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.lengths import require_length
+from meltzone.geometry.passage import Corner, PassageWall, require_step, shoulder
 from meltzone.geometry.thread import MetricThread
 
 M6 = MetricThread(diameter=6e-3, pitch=1e-3)
@@ -21,8 +20,10 @@ class Nozzle:
     """Nozzle from its face (z = 0) upwards: land, cone, bore; outside: cone, hexagon, thread.
 
     `length` is over all, `exposed` what stands below the block, both [m]. `cone_angle` is the full angle of the inner
-    cone [rad]. `exposed_thread` says how an exposed thread is modelled: "smooth" is its pitch cylinder with an
-    area factor, "rings" resolves the profile as rings.
+    cone [rad]. The bore may have a lower part of the diameter `lower_bore`, as long as `lower_bore_length` above the
+    inner cone, into which the upper one passes over `taper_length` [m], or by a step where that is None.
+    `exposed_thread` says how an exposed thread is modelled: "smooth" is its pitch cylinder with an area factor, "rings"
+    resolves the profile as rings.
     """
 
     length: float = 12.5e-3
@@ -36,6 +37,9 @@ class Nozzle:
     hexagon_height: float = 2.5e-3
     tip_diameter: float = 1.0e-3
     tip_cone_height: float = 2.0e-3
+    lower_bore: float | None = None
+    lower_bore_length: float | None = None
+    taper_length: float | None = None
     exposed_thread: Literal["smooth", "rings"] = "smooth"
 
     def __post_init__(self) -> None:
@@ -46,11 +50,12 @@ class Nozzle:
             raise GeometryError(
                 "nozzle.cone_angle", self.cone_angle, "10 deg to 150 deg", "Give the full angle, 60 deg is usual."
             )
-        if self.orifice >= self.bore:
+        self._check_lower_bore()
+        if self.orifice >= self.cone_bore:
             raise GeometryError(
                 "nozzle.orifice",
                 self.orifice,
-                f"smaller than the bore, {1e3 * self.bore:g} mm",
+                f"smaller than the bore above it, {1e3 * self.cone_bore:g} mm",
                 "An orifice is 0.2 to 1.2 mm as a rule.",
             )
         if self.tip_diameter <= self.orifice:
@@ -62,6 +67,27 @@ class Nozzle:
             )
         self._check_lengths()
         self._check_walls()
+
+    def _check_lower_bore(self) -> None:
+        for field in ("lower_bore_length", "taper_length"):
+            value = getattr(self, field)
+            if value is not None:
+                require_length(f"nozzle.{field}", value)
+                if self.lower_bore is None:
+                    raise GeometryError(
+                        f"nozzle.{field}", value, "nozzle.lower_bore beside it", "A plain bore has no lower part."
+                    )
+        if self.lower_bore is not None:
+            require_length("nozzle.lower_bore", self.lower_bore)
+            if self.lower_bore_length is None:
+                raise GeometryError(
+                    "nozzle.lower_bore",
+                    self.lower_bore,
+                    "nozzle.lower_bore_length beside it",
+                    "Say how far the lower part reaches above the inner cone.",
+                )
+            if self.taper_length is None:
+                require_step("nozzle.lower_bore", self.lower_bore, self.bore)
 
     def _check_lengths(self) -> None:
         if self.exposed >= self.length:
@@ -86,15 +112,25 @@ class Nozzle:
                 f"land and inner cone together within the exposed length, {1e3 * self.exposed:g} mm",
                 "A steeper nozzle.cone_angle shortens the cone.",
             )
+        corners = self.passage
+        if any(upper[0] < lower[0] for lower, upper in pairwise(corners)):
+            raise GeometryError(
+                "nozzle.lower_bore_length",
+                self.lower_bore_length,
+                "room for the lower bore and for the step or taper between land and cone below and the nozzle's upper face",
+                "A step has a shoulder of 45 degrees within the wider part.",
+            )
 
     def _check_walls(self) -> None:
-        if self.bore / 2.0 >= self.thread.root_radius - 0.1e-3:
-            raise GeometryError(
-                "nozzle.bore",
-                self.bore,
-                f"a wall of 0.1 mm left under the thread's root of {2e3 * self.thread.root_radius:.3g} mm diameter",
-                "A wider bore needs a larger thread.",
-            )
+        for field in ("bore", "lower_bore"):
+            bore = getattr(self, field)
+            if bore is not None and bore / 2.0 >= self.thread.root_radius - 0.1e-3:
+                raise GeometryError(
+                    f"nozzle.{field}",
+                    bore,
+                    f"a wall of 0.1 mm left under the thread's root of {2e3 * self.thread.root_radius:.3g} mm diameter",
+                    "A wider bore needs a larger thread.",
+                )
         if self.hexagon_radius <= self.thread.crest_radius:
             raise GeometryError(
                 "nozzle.hexagon",
@@ -109,8 +145,9 @@ class Nozzle:
                 f"less than the hexagon's {2e3 * self.hexagon_radius:.3g} mm",
                 "It is the flat face around the orifice.",
             )
-        for z in (self.land, self.land + self.inner_cone_height, self.tip_cone_height):
-            if self.outer_radius(z) - self.inner_radius(z) < 0.05e-3:
+        wall = PassageWall.through(self.passage)
+        for z in (self.land, self.cone_top, self.tip_cone_height):
+            if self.outer_radius(z) - wall.radius(z) < 0.05e-3:
                 raise GeometryError(
                     "nozzle.tip_cone_height",
                     self.tip_cone_height,
@@ -119,9 +156,32 @@ class Nozzle:
                 )
 
     @property
+    def cone_bore(self) -> float:
+        """Diameter of the bore just above the inner cone [m]."""
+        return self.bore if self.lower_bore is None else self.lower_bore
+
+    @property
     def inner_cone_height(self) -> float:
         """Axial length of the inner cone [m]."""
-        return (self.bore - self.orifice) / 2.0 / math.tan(self.cone_angle / 2.0)
+        return (self.cone_bore - self.orifice) / 2.0 / math.tan(self.cone_angle / 2.0)
+
+    @property
+    def cone_top(self) -> float:
+        """Level of the inner cone's upper end, z [m]."""
+        return self.land + self.inner_cone_height
+
+    @property
+    def passage(self) -> list[Corner]:
+        """Corners of the passage's wall from the orifice to the nozzle's upper face, (level, radius) [m]."""
+        orifice, upper = self.orifice / 2.0, self.bore / 2.0
+        corners = [(0.0, orifice), (self.land, orifice), (self.cone_top, self.cone_bore / 2.0)]
+        if self.lower_bore is not None and self.lower_bore_length is not None:
+            lower, end = self.lower_bore / 2.0, self.cone_top + self.lower_bore_length
+            if self.taper_length is None:
+                corners += shoulder(end, lower, upper)
+            else:
+                corners += [(end, lower), (end + self.taper_length, upper)]
+        return [*corners, (self.length, upper)]
 
     @property
     def hexagon_radius(self) -> float:
@@ -137,11 +197,6 @@ class Nozzle:
     def shoulder(self) -> float:
         """Level of the hexagon's upper face, z [m]."""
         return self.tip_cone_height + self.hexagon_height
-
-    def inner_radius(self, z: ArrayLike) -> np.ndarray:
-        """Radius of the passage at heights `z` above the face [m], any shape, kept."""
-        cone = self.orifice / 2.0 + (np.asarray(z) - self.land) * math.tan(self.cone_angle / 2.0)
-        return np.clip(cone, self.orifice / 2.0, self.bore / 2.0)
 
     def outer_radius(self, z: float) -> float:
         """Radius of the metal below the shoulder at height `z` above the face [m]."""

@@ -30,7 +30,7 @@ class Outline:
 
 
 def outline(arrangement: Arrangement) -> Outline:
-    """Lay the parts of `arrangement` over one another and bend the lines to the nozzle's cones."""
+    """Lay the parts of `arrangement` over one another and bend the lines to the nozzle's cones and to the steps of the bore."""
     straight = _merged(_radii_of(arrangement))
     levels = _merged(_levels_of(arrangement))
     paint, heated = _painted(arrangement, straight, levels)
@@ -40,7 +40,7 @@ def outline(arrangement: Arrangement) -> Outline:
 
 def fill_length(arrangement: Arrangement) -> float:
     """Length below the block's upper face over which the velocity spreads from filament to bore [m]."""
-    gap = (arrangement.nozzle.bore - arrangement.filament.diameter) / 2.0
+    gap = arrangement.entry_radius - arrangement.filament.diameter / 2.0
     return min(4.0 * gap, arrangement.engaged / 2.0)
 
 
@@ -57,7 +57,7 @@ def nozzle_wraps(arrangement: Arrangement) -> list[tuple[float, float, float]]:
 
 
 def _radii_of(a: Arrangement) -> list[float]:
-    radii = [0.0, a.filament.diameter / 2.0, a.nozzle.bore / 2.0, a.heat_break.neck_diameter / 2.0]
+    radii = [0.0, a.filament.diameter / 2.0, a.entry_radius, a.heat_break.neck_diameter / 2.0]
     radii += [a.nozzle.thread.pitch_radius, a.nozzle.hexagon_radius]
     radii += [a.block.heater_inner, a.block.heater_outer, a.block.radius]
     if a.sleeve:
@@ -71,7 +71,7 @@ def _radii_of(a: Arrangement) -> list[float]:
 
 def _levels_of(a: Arrangement) -> list[float]:
     nozzle = a.nozzle
-    levels = [0.0, nozzle.land, nozzle.land + nozzle.inner_cone_height, nozzle.tip_cone_height, nozzle.shoulder]
+    levels = [*a.wall.levels, nozzle.tip_cone_height, nozzle.shoulder]
     levels += [a.block_bottom, a.joint, a.block_top - fill_length(a), a.block_top]
     levels += [a.block_top + a.heat_break.neck_length, a.top]
     if a.sleeve:
@@ -92,7 +92,7 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
     column = (straight[1:] + straight[:-1]) / 2.0
     row = (levels[1:] + levels[:-1]) / 2.0
     paint = np.full((row.size, column.size), VOID, dtype=object)
-    bore, thread = a.nozzle.bore / 2.0, a.nozzle.thread.pitch_radius
+    bore, thread = a.entry_radius, a.nozzle.thread.pitch_radius
 
     def inside(r0: float, r1: float, z0: float, z1: float) -> tuple[np.ndarray, ...]:
         return np.ix_((row > z0) & (row < z1), (column > r0) & (column < r1))
@@ -123,20 +123,24 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
 
 
 def _bent(a: Arrangement, straight: np.ndarray, z: float) -> np.ndarray:
-    """Radii of the lines at level `z`: the passage narrows to the orifice, the outside to the tip."""
-    nozzle, radii = a.nozzle, straight.copy()
-    bore, inner = nozzle.bore / 2.0, nozzle.inner_radius(z)
+    """Radii of the lines at level `z`: those of the passage go with its wall, the metal's share what is left to the outside.
+
+    Above the block, where the filament runs free of the wall, its own line stays where it is.
+    """
+    nozzle, rod = a.nozzle, a.filament.diameter / 2.0
     if z < nozzle.shoulder - SAME:
         straight_edge, bent_edge = nozzle.hexagon_radius, nozzle.outer_radius(z)
     else:
         straight_edge = bent_edge = nozzle.thread.pitch_radius
         if nozzle.exposed_thread == "rings":
             bent_edge = _thread_radius(a, z)
-    within, wall = straight <= bore + SAME, (straight > bore + SAME) & (straight <= straight_edge + SAME)
-    radii[within] = straight[within] * inner / bore
-    share = (straight[wall] - bore) / (straight_edge - bore)
-    radii[wall] = inner + share * (bent_edge - inner)
-    return radii
+    knots = [(0.0, 0.0), (a.entry_radius, float(a.wall.radius(z))), (straight_edge, bent_edge)]
+    if z > a.block_top - SAME:
+        neck = a.heat_break.neck_diameter / 2.0
+        knots[1:1] = [(rod, rod)]
+        knots[3:3] = [(neck, neck)]
+    bent = np.interp(straight, *np.transpose(knots))
+    return np.where(straight > straight_edge + SAME, straight, bent)
 
 
 def _thread_radius(a: Arrangement, z: float) -> float:

@@ -135,6 +135,9 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
     inside = draw(st.floats(4.0, 9.0)) * mm
     filament = 2.85 * mm if thick else 1.75 * mm
     bore = filament + draw(st.floats(0.1, 0.4)) * mm
+    above = draw(st.sampled_from([bore, filament + 0.05 * mm, bore + 0.3 * mm, bore - 0.001 * mm]))
+    lower = draw(st.floats(1.05, bore / mm + 0.3)) if draw(st.booleans()) else None
+    tapered = lower is not None and draw(st.booleans())
     orifice = draw(st.floats(0.25, 1.0)) * mm
     try:
         nozzle = Nozzle(
@@ -149,6 +152,9 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
             hexagon_height=head[1],
             tip_diameter=orifice + draw(st.floats(0.3, 1.0)) * mm,
             tip_cone_height=head[0],
+            lower_bore=None if lower is None else lower * mm,
+            lower_bore_length=None if lower is None else draw(st.floats(0.3, 4.0)) * mm,
+            taper_length=draw(st.floats(0.01, 4.0)) * mm if tapered else None,
             exposed_thread=draw(st.sampled_from(["smooth", "rings"])),
         )
         sleeve = None
@@ -159,7 +165,7 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
         return Arrangement(
             block=Block(height=inside + draw(st.floats(1.0, 8.0)) * mm, heater_radius=8.0 * mm),
             nozzle=nozzle,
-            heat_break=HeatBreak(bore=bore, neck_diameter=bore + draw(st.floats(0.3, 1.2)) * mm),
+            heat_break=HeatBreak(bore=above, neck_diameter=above + draw(st.floats(0.3, 1.2)) * mm),
             filament=Filament(filament),
             sleeve=sleeve,
             wrap=Wrap(draw(st.floats(0.4, 4.0)) * mm, covers) if covers else None,

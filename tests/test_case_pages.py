@@ -43,6 +43,7 @@ def test_uncommented_keys_still_load_and_change_nothing_but_the_examples(tmp_pat
     if "# [sleeve]" in keys:
         keys = re.sub(r"(?s)# \[sleeve\].*?(?=\n\n)", "", keys)
     keys = re.sub(r"(?s)# \[wrap\].*?(?=\n\n)", "", keys)
+    keys = re.sub(r"(?m)^(lower_bore|lower_bore_length|taper_length) = .*\n", "", keys)  # a bore that is not plain
     full, plain = _load(tmp_path, keys), _load(tmp_path, text)
     parts = arrangement_of(plain)
     assert arrangement_of(full) == replace(parts, block=replace(parts.block, sensor_height=parts.block.height / 2.0))

@@ -58,7 +58,14 @@ REFUSED: list[tuple[str, float | object, Callable[[], object]]] = [
     ("nozzle.exposed", 1.5 * MM, lambda: replace(Arrangement(), nozzle=_barely_outside())),
     ("nozzle.thread_pitch", 0.0, lambda: MetricThread(6 * MM, 0.0)),
     ("nozzle.thread_diameter", 3 * MM, lambda: MetricThread(3 * MM, 1 * MM)),
-    ("heat_break.bore", 2.2 * MM, lambda: Arrangement(heat_break=HeatBreak(bore=2.2 * MM))),
+    # a step from 2 to 4.2 mm needs a shoulder of 1.1 mm, half the engagement of 2 mm gives 1 mm
+    (
+        "heat_break.bore",
+        4.2 * MM,
+        lambda: Arrangement(
+            nozzle=Nozzle(length=14.5 * MM), heat_break=HeatBreak(bore=4.2 * MM, neck_diameter=4.4 * MM)
+        ),
+    ),
     ("heat_break.neck_diameter", 2.05 * MM, lambda: HeatBreak(neck_diameter=2.05 * MM)),
     ("heat_break.neck_diameter", 5 * MM, lambda: Arrangement(heat_break=HeatBreak(neck_diameter=5 * MM))),
     ("heat_break.neck_length", 0.0, lambda: HeatBreak(neck_length=0.0)),
@@ -125,8 +132,9 @@ def test_disc_and_circles_keep_the_true_areas() -> None:
 
 def test_passage_is_land_cone_and_bore() -> None:
     nozzle = Nozzle(cone_angle=math.radians(90))  # at 90 degrees the radius grows as the height
+    wall = Arrangement(nozzle=nozzle).wall
     assert nozzle.inner_cone_height == pytest.approx(0.8 * MM)
-    assert nozzle.inner_radius(0.0) == pytest.approx(0.2 * MM)
-    assert nozzle.inner_radius(0.6 * MM) == pytest.approx(0.2 * MM)
-    assert nozzle.inner_radius(1.0 * MM) == pytest.approx(0.6 * MM)
-    assert nozzle.inner_radius(5.0 * MM) == pytest.approx(1.0 * MM)
+    assert wall.radius(0.0) == pytest.approx(0.2 * MM)
+    assert wall.radius(0.6 * MM) == pytest.approx(0.2 * MM)
+    assert wall.radius(1.0 * MM) == pytest.approx(0.6 * MM)
+    assert wall.radius(5.0 * MM) == pytest.approx(1.0 * MM)

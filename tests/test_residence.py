@@ -38,7 +38,7 @@ def with_temperature(made: Problem, kelvin: np.ndarray) -> Field:
 def bore_volume(made: Problem, lower: float, upper: float) -> float:
     """Volume of the passage between two levels: the integral of pi R(z)^2, by fine trapezia."""
     z = np.linspace(lower, upper, 200_001)
-    areas = np.pi * made.arrangement.nozzle.inner_radius(z) ** 2
+    areas = np.pi * made.arrangement.wall.radius(z) ** 2
     return float(np.sum((areas[1:] + areas[:-1]) / 2.0) * (z[1] - z[0]))
 
 

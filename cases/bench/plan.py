@@ -101,7 +101,7 @@ def plan(
     )
     flows = _order(wanted)
     low, high = result.melt_zone or (0.0, 0.0)
-    content = 0.25 * math.pi * arrangement.nozzle.bore**2 * 1e-3 * (high - low)
+    content = arrangement.wall.volume(1e-3 * low, 1e-3 * high)
     samples = [
         _planned(number, turn, share, result.flow_ceiling / CUBIC_MM, content, filament, wanted)
         for number, (turn, share) in enumerate(flows, start=1)
