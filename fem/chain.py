@@ -12,13 +12,15 @@ from meltzone.fem.entry import Modes, modes_of
 from meltzone.fem.rearrange import Ring, along_radius, join, sorted_inwards, split
 from meltzone.fem.section import Section, bore_section, section_of
 from meltzone.geometry.cross_section import CrossSection, disc, ring_of_holes
+from meltzone.geometry.errors import GeometryError
 
 
 @dataclass(frozen=True)
 class DividedBore:
     """A heated bore that `ring` divides into holes over a part of its length, in metal that reaches to the radius `outer`.
 
-    `before`, `divided` and `after` are the heated lengths above, along and below the holes; all [m].
+    `before`, `divided` and `after` are the heated lengths above, along and below the holes; all [m]. Raises GeometryError
+    where the metal does not reach beyond the bore or a length cannot be.
     """
 
     ring: Ring
@@ -26,6 +28,15 @@ class DividedBore:
     before: float
     divided: float
     after: float
+
+    def __post_init__(self) -> None:
+        if not self.outer > self.ring.bore:
+            raise GeometryError(
+                "outer radius", f"{self.outer:g} m", f"more than {self.ring.bore:g} m", "That is the bore."
+            )
+        if not (self.divided > 0.0 and min(self.before, self.after) >= 0.0):
+            lengths = f"{self.before:g}, {self.divided:g}, {self.after:g} m"
+            raise GeometryError("lengths", lengths, "0 or more, the divided one more than 0", "Give all in metres.")
 
 
 @dataclass(frozen=True)

@@ -139,9 +139,11 @@ def _inverted(nodes: np.ndarray, places: np.ndarray) -> tuple[np.ndarray, np.nda
         shapes, slopes = _shapes(local)
         apart = places - np.einsum("dim,im->dm", nodes, shapes)
         (a, b), (c, d) = np.einsum("dim,eim->dem", nodes, slopes)
-        step = np.stack([d * apart[0] - b * apart[1], a * apart[1] - c * apart[0]]) / (a * d - b * c)
+        with np.errstate(divide="ignore", invalid="ignore"):  # outside its cell the mapping may fold
+            step = np.stack([d * apart[0] - b * apart[1], a * apart[1] - c * apart[0]]) / (a * d - b * c)
         local = np.clip(local + step, -NEARBY, 1.0 + NEARBY)
-    return local, np.max(np.maximum(-local, local - 1.0), axis=0) + np.abs(step).max(axis=0)
+    missed = np.max(np.maximum(-local, local - 1.0), axis=0) + np.abs(step).max(axis=0)
+    return local, np.where(np.isnan(missed), np.inf, missed)
 
 
 def _shapes(local: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

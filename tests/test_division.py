@@ -14,6 +14,7 @@ from meltzone.fem.division import EquivalentPassage, equivalent_passage
 from meltzone.fem.rearrange import Ring, along_radius, join, sorted_inwards, split
 from meltzone.fem.section import bore_section, section_of
 from meltzone.geometry.cross_section import disc, ring_of_holes
+from meltzone.geometry.errors import GeometryError
 
 MM = 1e-3
 THREE = Ring(3, 0.5 * MM, 0.8 * MM, 1.0 * MM)
@@ -166,6 +167,14 @@ def test_the_factor_is_flat_beyond_its_flows() -> None:
     assert passage.wall_conductance(12000.0) == pytest.approx(1.0 / (1.0 / 18000.0 + 1e-6))
 
 
+@pytest.mark.parametrize(
+    ("outer", "lengths"), [(0.9, (1, 1, 1)), (2.4, (-1, 1, 1)), (2.4, (1, 0, 1)), (2.4, (1, 1, -1))]
+)
+def test_a_division_that_cannot_be(outer: float, lengths: tuple[int, int, int]) -> None:
+    with pytest.raises(GeometryError):
+        DividedBore(THREE, outer * MM, *(length * MM for length in lengths))
+
+
 @given(
     count=st.integers(2, 12),
     filled=st.floats(0.3, 0.9),
@@ -174,13 +183,13 @@ def test_the_factor_is_flat_beyond_its_flows() -> None:
     web=st.sampled_from([16.0, 110.0, 380.0]),
     contact=st.floats(200.0, 1e5),
 )
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=20, deadline=None)
 def test_any_division_has_a_passage(
     count: int, filled: float, ring: float, lengths: tuple[float, float, float], web: float, contact: float
 ) -> None:
     hole = filled * ring * np.sin(np.pi / count)
     shape = Ring(count, hole * MM, ring * MM, MM)
-    bore = DividedBore(shape, 1.2 * (ring + hole) * MM, *(length * MM for length in lengths))
+    bore = DividedBore(shape, 1.2 * max(ring + hole, 1.0) * MM, *(length * MM for length in lengths))
     passage = equivalent_passage(bore, PlugProperties(0.195, 2.4e6, web, contact))
     assert np.all(np.isfinite(passage.factors))
     assert np.all(np.diff(passage.flows) > 0.0)
