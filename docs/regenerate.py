@@ -34,6 +34,13 @@ GENERATED: dict[Path, Callable[[], str]] = {
     transient_record.PAGE: transient_record.transient_page,
 }
 WRITTEN = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(set((ROOT / "docs").glob("*.md")) - set(GENERATED))]
+TUTORIAL = ROOT / "docs" / "tutorial.md"
+TUTORIAL_PICTURES = {  # by name, the file that the page's own commands draw
+    "tutorial-reduced.png": "bench/reduced.png",
+    "tutorial-curve.png": "curve/curve.png",
+    "tutorial-compare.png": "side/compare.png",
+    "tutorial-transient.png": "burst/transient.png",
+}
 LEFT_OUT = "..."  # a line that stands for any number of lines of output
 ALIKE = 0.02  # numbers this close, relative, count as the same: calibrations move them a little
 NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
@@ -43,11 +50,12 @@ COLOURS = 128  # enough for a picture on a page, at a third of the size
 
 @dataclass(frozen=True)
 class Exchange:
-    """A `command` of a console block with the output that the page quotes and the one that the program gives."""
+    """A `command` of a console block with the output that the page quotes, the one that the program gives, and its exit code."""
 
     command: str
     quoted: str
     given: str
+    exit_code: int
 
 
 def exchanges(page: Path) -> Iterator[Exchange]:
@@ -62,16 +70,17 @@ def exchanges(page: Path) -> Iterator[Exchange]:
                 Path(name.group(1)).write_text(text, encoding="utf-8")
             if language == "console":
                 for command, quoted in re.findall(r"^\$ (.*)\n((?:(?!\$ ).*\n)*)", text, re.MULTILINE):
-                    yield Exchange(command, quoted.rstrip("\n"), output_of(command))
+                    yield Exchange(command, quoted.rstrip("\n"), *carried_out(command))
 
 
-def output_of(command: str) -> str:
-    """What `meltzone ...` prints, without blanks at the ends of lines."""
+def carried_out(command: str) -> tuple[str, int]:
+    """What `meltzone ...` prints, without blanks at the ends of lines, and its exit code."""
     program, *arguments = shlex.split(command)
     if program != "meltzone":
         raise ValueError(f"the documents run nothing but meltzone, not {program}")
     os.environ.pop("FORCE_COLOR", None)
-    return re.sub(r"[ ]+$", "", CliRunner().invoke(app, arguments).output, flags=re.MULTILINE).rstrip("\n")
+    done = CliRunner().invoke(app, arguments)
+    return re.sub(r"[ ]+$", "", done.output, flags=re.MULTILINE).rstrip("\n"), done.exit_code
 
 
 def agrees(quoted: str, given: str) -> bool:
@@ -163,8 +172,7 @@ def draw_pictures() -> None:
             f"meltzone transient short-block {changing} --duration '18 s' --out time",
             'meltzone curve short-block --set feeder.grip="17.5 N" --measured demo-short-block --out pushed',
         ):
-            output_of(command)
-        IMAGES.mkdir(exist_ok=True)
+            carried_out(command)
         for name in (
             "run/field.png",
             "run/axis.png",
@@ -176,9 +184,22 @@ def draw_pictures() -> None:
             "time/transient.png",
             "pushed/curve.png",
         ):
-            path = Path(name)
-            with Image.open(path) as picture:
-                picture.convert("RGB").quantize(COLOURS).save(IMAGES / path.name, optimize=True)
+            _keep(Path(name), Path(name).name)
+
+
+def draw_tutorial() -> None:
+    """Draw the pictures of the tutorial with its own commands."""
+    for _ in exchanges(TUTORIAL):
+        for name, drawn in TUTORIAL_PICTURES.items():
+            if Path(drawn).exists():
+                _keep(Path(drawn), name)
+
+
+def _keep(drawn: Path, name: str) -> None:
+    """Put a picture among those of the pages."""
+    IMAGES.mkdir(exist_ok=True)
+    with Image.open(drawn) as picture:
+        picture.convert("RGB").quantize(COLOURS).save(IMAGES / name, optimize=True)
 
 
 def main() -> None:
@@ -188,6 +209,7 @@ def main() -> None:
     for page in WRITTEN:
         page.write_text(_with_outputs(page), encoding="utf-8")
     draw_pictures()
+    draw_tutorial()
 
 
 if __name__ == "__main__":
