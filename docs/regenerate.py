@@ -50,7 +50,7 @@ COLOURS = 128  # enough for a picture on a page, at a third of the size
 
 @dataclass(frozen=True)
 class Exchange:
-    """A `command` of a console block with the output that the page quotes, the one that the program gives, and its exit code."""
+    """A `command` of a console block with the output that the page quotes, the program's own, and its exit code."""
 
     command: str
     quoted: str

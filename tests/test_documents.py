@@ -167,14 +167,8 @@ def test_the_readme_names_every_command() -> None:
 
 
 def test_warnings_stand_where_people_begin() -> None:
-    for page in (
-        "README.md",
-        "docs/tutorial.md",
-        "docs/troubleshooting.md",
-        "docs/materials.md",
-        "docs/case-file.md",
-        "docs/theory.md",
-    ):
+    pages = ("tutorial", "troubleshooting", "materials", "case-file", "theory")
+    for page in ("README.md", *(f"docs/{name}.md" for name in pages)):
         words = " ".join(_text(ROOT / page).replace(">", " ").split()).lower()
         assert "data sheets, local codes" in words or "data sheet, local codes" in words, page
 
