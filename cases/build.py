@@ -13,7 +13,7 @@ from meltzone.cases.deviations import property_deviations
 from meltzone.cases.errors import CaseError, at_key, from_card, from_geometry, from_unknown_material, nearest
 from meltzone.cases.reader import Case
 from meltzone.cases.units import TEMPERATURE, show
-from meltzone.fem.inputs import Contacts, MaterialSet, Operation, Surroundings
+from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.problem import Problem
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.block import Block
@@ -22,6 +22,7 @@ from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.faces import FACE_NAMES, part_of_face
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.thread import MetricThread
 from meltzone.materials.curves import Curve
@@ -30,8 +31,8 @@ from meltzone.materials.library import air, card_from_mapping, polymer, solid
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
 
+SOLID_TABLES = tuple(part.replace(" ", "_") for part in SOLID_PARTS)
 _SHIPPED: Mapping[type, Callable[[str], Polymer | Solid]] = {Polymer: polymer, Solid: solid}
-PART_NAMES = ("block", "nozzle", "heat break", "sleeve", "wrap")
 
 
 def problem_of(case: Case) -> Problem:
@@ -66,6 +67,7 @@ def arrangement_of(case: Case) -> Arrangement:
             filament=Filament(model.polymer.filament_diameter),
             sleeve=None if model.sleeve is None else Sleeve(**_dimensions(model.sleeve)),
             wrap=None if model.wrap is None else Wrap(**_dimensions(model.wrap)),
+            liner=None if model.liner is None else Liner(**_dimensions(model.liner)),
         )
     except GeometryError as error:
         raise from_geometry(error, case.layers) from error
@@ -94,7 +96,7 @@ def materials_of(case: Case) -> MaterialSet:
         if (value := getattr(model.polymer, name)) is not None
     }
     solids: dict[str, Solid] = {}
-    for part in ("block", "nozzle", "heat_break", "sleeve", "wrap"):
+    for part in SOLID_TABLES:
         table = getattr(model, part)
         if table is not None:
             found = _looked_up(case, own, part, table.material)
@@ -193,8 +195,8 @@ def _emissivities(case: Case) -> dict[str, float]:
     emissivities = {}
     for written, value in case.model.surroundings.emissivities.items():
         part = _spaced(written)
-        if part not in PART_NAMES:
-            raise _unknown(case, ["surroundings", "emissivities", written], written, "part", PART_NAMES)
+        if part not in SOLID_PARTS:
+            raise _unknown(case, ["surroundings", "emissivities", written], written, "part", SOLID_PARTS)
         emissivities[part] = value
     return emissivities
 
@@ -249,9 +251,11 @@ def _check_temperatures(case: Case, materials: MaterialSet) -> None:
 def _check_tables(case: Case, materials: MaterialSet) -> None:
     """The setpoint lies within every table of the hot materials' properties."""
     setpoint = case.model.heater.setpoint
-    for part in ("polymer", "block", "nozzle", "heat_break", "sleeve", "wrap"):
+    liner = case.model.liner
+    cold = ("liner",) if liner is not None and liner.end is not None and liner.end < 0.0 else ()
+    for part in ("polymer", *SOLID_TABLES):
         material = getattr(materials, part)
-        if material is None:
+        if material is None or part in cold:
             continue
         for name in ("conductivity", "heat_capacity", "density"):
             curve: Curve = getattr(material, name)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from meltzone.fem.field import Field
+from meltzone.fem.inputs import SOLID_PARTS
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn
 from meltzone.materials.limits import DEFERENCE, Finding, Severity, findings, gravest, service_limit
@@ -35,15 +36,8 @@ class Margin:
 
 def materials_by_part(problem: Problem) -> dict[str, Polymer | Solid]:
     """The card of every part present, under the part's name in the section."""
-    chosen = problem.materials
-    found: dict[str, Polymer | Solid | None] = {
-        "polymer": chosen.polymer,
-        "block": chosen.block,
-        "nozzle": chosen.nozzle,
-        "heat break": chosen.heat_break,
-        "sleeve": chosen.sleeve,
-        "wrap": chosen.wrap,
-    }
+    found: dict[str, Polymer | Solid | None] = {"polymer": problem.materials.polymer}
+    found |= {part: getattr(problem.materials, part.replace(" ", "_")) for part in SOLID_PARTS}
     return {part: material for part, material in found.items() if material is not None}
 
 

@@ -57,6 +57,10 @@ def sizes_of(a: Arrangement) -> dict[str, str]:
     if a.sleeve:
         across = "diameter" if a.sleeve.round else "across the flats"
         sizes["sleeve"] = f"{mm(a.sleeve.height)} high, {mm(a.sleeve.width)} {across}"
+    if a.liner:
+        depth = a.block_top - a.liner_end
+        where = f"{mm(depth)} into the block" if depth >= 0.0 else f"ending {mm(-depth)} above the block"
+        sizes["liner"] = f"{mm(a.liner.inner_diameter)} inside, {mm(a.liner.outer_diameter)} outside, {where}"
     if a.wrap:
         sizes["wrap"] = f"{mm(a.wrap.thickness)} thick, on {' and '.join(a.wrap.covers)}"
     return sizes
@@ -65,7 +69,7 @@ def sizes_of(a: Arrangement) -> dict[str, str]:
 def _bores(a: Arrangement) -> str:
     """Diameters of the passage from the top down, each once as long as it stays."""
     lower = a.nozzle.lower_bore
-    bores = [a.heat_break.bore, a.nozzle.bore, *([] if lower is None else [lower])]
+    bores = [*(2.0 * bore.radius for bore in a.bores[::-1]), a.nozzle.bore, *([] if lower is None else [lower])]
     return ", then ".join(show(bore, LENGTH) for bore, _ in groupby(bores))
 
 

@@ -24,6 +24,7 @@ PROPERTIES: dict[str, tuple[str, ...]] = {
     "heat_break": _SOLID,
     "sleeve": _SOLID,
     "wrap": _SOLID,
+    "liner": _SOLID,
 }
 
 

@@ -34,6 +34,7 @@ PART_COLOURS = {
     "gap": "#eef4fa",
     "sleeve": "#c98a5b",
     "wrap": "#8fb996",
+    "liner": "#d8cfe6",
 }
 
 

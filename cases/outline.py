@@ -12,7 +12,7 @@ from meltzone.cases.fields import Measured, Ratio, default_words, measure_of
 from meltzone.cases.layers import written_form
 from meltzone.cases.schema import CaseModel
 
-OPTIONAL_TABLES = ("sleeve", "wrap")  # absent means none, `NAME = false` drops an inherited one
+OPTIONAL_TABLES = ("sleeve", "wrap", "liner")  # absent means none, `NAME = false` drops an inherited one
 # Examples for keys whose default is empty or said in words.
 EXAMPLES = {
     "title": '"Short block, setpoint raised"',
@@ -22,6 +22,7 @@ EXAMPLES = {
     "nozzle.lower_bore": '"1.6 mm"',
     "nozzle.lower_bore_length": '"5 mm"',
     "nozzle.taper_length": '"2 mm"',
+    "liner.end": '"2 mm"',
     "surroundings.films": '{ "block top" = "15 W/m^2/K" }',
     "surroundings.emissivities": "{ block = 0.1 }",
 }

@@ -47,7 +47,7 @@ This page is generated from the schema (`python -m meltzone.cases.reference`).
   `meltzone validate` goes on top of the example. A file that several of them extend comes last.
 - Tables are merged key by key; the file nearest to the reader wins. Lists and the properties of own material cards are
   replaced as a whole.
-- `sleeve = false` or `wrap = false`, above the first table, drops an inherited sleeve or wrap.
+- `sleeve = false`, `wrap = false` or `liner = false`, above the first table, drops an inherited sleeve, wrap or liner.
 """
 
 MATERIALS = """## [materials.NAME]

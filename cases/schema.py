@@ -31,9 +31,11 @@ from meltzone.geometry.block import Block
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
 
 BLOCK, NOZZLE, HEAT_BREAK, SLEEVE, WRAP, FILAMENT = Block(), Nozzle(), HeatBreak(), Sleeve(), Wrap(), Filament()
+LINER = Liner()
 CONTACTS, SURROUNDINGS, OPERATION = Contacts(), Surroundings(), Operation(setpoint=483.15)
 JET_SPEED = 5.0  # [m/s] common practice, no source: a small blower a few centimetres from the nozzle
 
@@ -170,6 +172,19 @@ class WrapTable(Table):
     )
 
 
+class LinerTable(Table):
+    """A tube in the heat break that guides the filament, in a counterbore from the top down. Leave it out for none."""
+
+    material: Name = key("ptfe", "Material of the liner.")
+    inner_diameter: Length = key(LINER.inner_diameter, "Diameter of its bore.")
+    outer_diameter: Length = key(LINER.outer_diameter, "Outer diameter; the neck must leave a wall around it.")
+    end: Length | None = key(
+        None,
+        "Depth of its end below the block's upper face; below zero it ends above. From there on the heat break's bore follows.",
+        "down to the nozzle's upper face",
+    )
+
+
 class ContactsTable(Table):
     """Contact conductances; those of threads count per area of their flanks."""
 
@@ -180,6 +195,7 @@ class ContactsTable(Table):
     sleeve_face: Conductance = key(CONTACTS.sleeve_face, "Sleeve against the block's lower face.")
     wrap: Conductance = key(CONTACTS.wrap, "Wrap or boot on metal.")
     cold_joint: Conductance = key(CONTACTS.cold_joint, "Heat break to heat sink.")
+    liner: Conductance = key(CONTACTS.liner, "Liner on heat break and nozzle.")
 
 
 class SurroundingsTable(Table):
@@ -225,6 +241,7 @@ class CaseModel(Table):
     heat_break: HeatBreakTable = key(HeatBreakTable(), HeatBreakTable.__doc__ or "")
     sleeve: Annotated[SleeveTable | None, BeforeValidator(_left_out)] = key(None, SleeveTable.__doc__ or "", "none")
     wrap: Annotated[WrapTable | None, BeforeValidator(_left_out)] = key(None, WrapTable.__doc__ or "", "none")
+    liner: Annotated[LinerTable | None, BeforeValidator(_left_out)] = key(None, LinerTable.__doc__ or "", "none")
     contacts: ContactsTable = key(ContactsTable(), ContactsTable.__doc__ or "")
     surroundings: SurroundingsTable = key(SurroundingsTable(), SurroundingsTable.__doc__ or "")
     mesh: MeshTable = key(MeshTable(), MeshTable.__doc__ or "")

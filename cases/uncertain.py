@@ -12,6 +12,7 @@ from meltzone.cases.errors import CaseError, at_key, table_model
 from meltzone.cases.fields import Measured, measure_of
 from meltzone.cases.layers import merge
 from meltzone.cases.reader import Case
+from meltzone.cases.schema import CaseModel
 from meltzone.cases.tolerance import parse_toleranced, show_toleranced
 from meltzone.cases.units import Kind
 from meltzone.fem.levers import scaled
@@ -96,13 +97,21 @@ def problem_at(case: Case, values: Mapping[str, float]) -> Problem:
         section = getattr(model, table)
         there: Any = {**getattr(section, name), rest[0]: value} if rest else value
         model = model.model_copy(update={table: section.model_copy(update={name: there})})
-        if key == "nozzle.bore" and model.heat_break.bore == case.model.nozzle.bore:
-            # both are one bore: that of the heat break goes with the nozzle's
-            model = model.model_copy(update={"heat_break": model.heat_break.model_copy(update={"bore": value})})
+        if key == "nozzle.bore":
+            model = _with_bore(model, case.model.nozzle.bore, value)
     problem = problem_of(replace(case, model=model))
     for place, value in properties.items():
         problem = _with_property(problem, place, value)
     return problem
+
+
+def _with_bore(model: CaseModel, bore: float, value: float) -> CaseModel:
+    """Heat break and liner where their bore is written as the nozzle's, `bore` [m]: it goes with it to `value` [m]."""
+    for table, name in (("heat_break", "bore"), ("liner", "inner_diameter")):
+        section = getattr(model, table)
+        if section is not None and getattr(section, name) == bore:
+            model = model.model_copy(update={table: section.model_copy(update={name: value})})
+    return model
 
 
 def _with_property(problem: Problem, place: str, value: float) -> Problem:

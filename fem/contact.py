@@ -119,8 +119,7 @@ def _root_bounds(count: int) -> tuple[np.ndarray, np.ndarray]:
 
 def gas_gap(arrangement: Arrangement, air_conductivity: float) -> GasGap:
     """The gas gap around the solid filament of `arrangement`, for the gas's conductivity [W/m/K]."""
-    narrowest = min(arrangement.entry_radius, arrangement.nozzle.bore / 2.0)
-    return GasGap(air_conductivity, arrangement.filament.diameter / 2.0, arrangement.wall, narrowest)
+    return GasGap(air_conductivity, arrangement.filament.diameter / 2.0, arrangement.wall, arrangement.solid_radius)
 
 
 def contact_law(
@@ -135,25 +134,48 @@ def contact_law(
         "block face": contacts.sleeve_face,
         "shoulder": contacts.shoulder,
         "wrap": contacts.wrap,
+        "liner": contacts.liner,
     }
     if name != "bore":
         return JointLaw(joints[name])
     return _bore_law(arrangement, contacts, materials, operation)
 
 
+def _gap_of(arrangement: Arrangement, materials: MaterialSet, operation: Operation) -> GasGap:
+    # the gas is about as warm as the mean of the softening skin and the hot wall
+    middle = (materials.polymer.softening_temperature + operation.setpoint) / 2.0
+    return gas_gap(arrangement, float(materials.air.conductivity(middle)))
+
+
+def entry_resistances(
+    arrangement: Arrangement, contacts: Contacts, materials: MaterialSet, operation: Operation
+) -> dict[str, float]:
+    """What the heat crosses between hot metal and filament at the block's upper face, on the bore's area, by part [m2 K/W].
+
+    The gas gap, and with a liner there its wall R ln(r2/r1)/k and its joint, less the metal that it takes the place of.
+    """
+    found = {"gap": 1.0 / float(_gap_of(arrangement, materials, operation)(np.array(arrangement.block_top)))}
+    liner, solid = arrangement.liner, materials.liner
+    if liner is not None and solid is not None and arrangement.liner_end < arrangement.block_top:
+        inner, outer = arrangement.entry_radius, liner.outer_diameter / 2.0
+        middle = (materials.polymer.softening_temperature + operation.setpoint) / 2.0
+        wall = inner * math.log(outer / inner)
+        found["liner"] = wall / float(solid.conductivity(middle)) + inner / outer / contacts.liner
+        found["heat break"] = -wall / float(materials.heat_break.conductivity(middle))
+    return found
+
+
 def _bore_law(arrangement: Arrangement, contacts: Contacts, materials: MaterialSet, operation: Operation) -> BoreLaw:
-    """Where the skin softens: heated from the block's upper face on through the gas gap, by a wall at the setpoint."""
+    """Where the skin softens: heated from the block's upper face on, through the gas gap there, by metal at the setpoint."""
     polymer, cold, hot = materials.polymer, operation.inlet_temperature, operation.setpoint
     soft = polymer.softening_temperature
-    # the gas is about as warm as the mean of the softening skin and the hot wall
-    gap = gas_gap(arrangement, float(materials.air.conductivity((soft + hot) / 2.0)))
-    # the skin softens within the first millimetres: by the gap at the entry
-    gas = float(gap(np.array(arrangement.block_top)))
+    film = 1.0 / sum(entry_resistances(arrangement, contacts, materials, operation).values())
     conductivity = float(polymer.conductivity((soft + cold) / 2.0))
     rise = float(polymer.enthalpy(soft) - polymer.enthalpy(cold)) / (soft - cold)
-    fourier = softening_fourier((hot - soft) / (hot - cold), gas * arrangement.entry_radius / conductivity)
+    fourier = softening_fourier((hot - soft) / (hot - cold), film * arrangement.entry_radius / conductivity)
     # Fo = pi alpha x / Q, whatever the radius
     diffusivity = conductivity / (polymer.reference_density * rise)
     # bounded so that a skin that softens at once, or never, stays a number
     length = min(max(fourier / (math.pi * diffusivity), 1.0), 1e12)
+    gap = _gap_of(arrangement, materials, operation)
     return BoreLaw(gap, contacts.bore_melt, arrangement.block_top, length)

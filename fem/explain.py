@@ -10,7 +10,7 @@ import numpy as np
 from meltzone.fem.adjoint import Adjoint, adjoint_of
 from meltzone.fem.build import law_of
 from meltzone.fem.ceiling import Ceilings
-from meltzone.fem.contact import BoreLaw
+from meltzone.fem.contact import BoreLaw, entry_resistances
 from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
 from meltzone.fem.levers import Lever, central_slope, levers_of
@@ -27,6 +27,7 @@ GROUPS = {
     "nozzle": "nozzle wall",
     "sleeve": "sleeve",
     "wrap": "wrap",
+    "liner": "liner",
     "polymer": "filament itself",
     "gap": "gas gap around the filament",
     "thread": "threads in the block",
@@ -141,10 +142,10 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
 
 
 def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[str, float]:
-    """weights . dR/d ln G at the bore wall [m3/s] for the melt's contact, the gas around the filament and the filament.
+    """weights . dR/d ln G at the bore wall [m3/s] for the melt's contact, the filament and the film around it.
 
-    The last two also move the level where the skin has softened, whose length L goes with k^a gas^(-1 - a): all conductances
-    scaled by one factor, it is short by that factor.
+    The last two also move the level where the skin has softened, whose length L goes with k^a film^(-1 - a): all conductances
+    scaled by one factor, it is short by that factor. The film is the gas, with a liner also that.
     """
     field = adjoint.field
     jump = contact.across(field.temperature)
@@ -153,11 +154,18 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     crossing, wetted, dry = jump * seen * contact.first.area, law.wetted(heights, field.flow), law.dry(heights)
     by_length = float(np.sum(-4.0 * (law.melt - dry) * wetted * (1.0 - wetted) * crossing))
     exponent = _softening_exponent(field.problem)
-    return {
+    shares = {
         "bore contact": float(np.sum(law.melt * wetted * crossing)),
-        GROUPS["gap"]: float(np.sum(dry * (1.0 - wetted) * crossing)) - (1.0 + exponent) * by_length,
+        GROUPS["gap"]: float(np.sum(dry * (1.0 - wetted) * crossing)),
         GROUPS["polymer"]: exponent * by_length,
     }
+    # the film at the entry sets the softening length: each of its resistances by its part of the whole
+    p = field.problem
+    films = entry_resistances(p.arrangement, p.contacts, p.materials, p.operation)
+    for part, resistance in films.items():
+        name = GROUPS[part]
+        shares[name] = shares.get(name, 0.0) - (1.0 + exponent) * by_length * resistance / sum(films.values())
+    return shares
 
 
 def _softening_exponent(problem: Problem, step: float = 1e-3) -> float:

@@ -74,7 +74,7 @@ class Field:
 
     @property
     def wall(self) -> float:
-        """Temperature of the bore wall, metal side, at the end of the melt zone [K]."""
+        """Temperature of the bore wall, its solid side, at the end of the melt zone [K]."""
         profile = self.axis
         return float(np.interp(self.problem.arrangement.nozzle.land, profile.wall_z, profile.wall))
 
@@ -95,9 +95,10 @@ class Field:
         r, z = space.points
         centre = np.flatnonzero(r < NEAR)
         centre = centre[np.argsort(z[centre])]
-        metal = np.union1d(space.dofs_of("nozzle"), space.dofs_of("heat break"))
-        inner = a.wall.radius(z[metal])
-        wall = metal[np.abs(r[metal] - inner) < NEAR]
+        solids = [space.dofs_of(part) for part in ("nozzle", "heat break", "liner") if part in self.section.parts]
+        solid = np.unique(np.concatenate(solids))
+        inner = a.wall.radius(z[solid])
+        wall = solid[np.abs(r[solid] - inner) < NEAR]
         wall = wall[np.lexsort((wall, z[wall]))]
         _, first = np.unique(np.round(z[wall] / NEAR), return_index=True)
         wall = wall[first]

@@ -12,13 +12,14 @@ from meltzone.materials.curves import Curve
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
 
+SOLID_PARTS = ("block", "nozzle", "heat break", "sleeve", "wrap", "liner")
 Criterion = Literal["core", "inner", "mean"]
 Profile = Literal["plug", "power-law", "shaped"]
 
 
 @dataclass(frozen=True)
 class MaterialSet:
-    """One material per part; `sleeve` and `wrap` may be None where the arrangement has none."""
+    """One material per part; `sleeve`, `wrap` and `liner` may be None where the arrangement has none."""
 
     polymer: Polymer
     block: Solid
@@ -27,17 +28,11 @@ class MaterialSet:
     air: Air
     sleeve: Solid | None = None
     wrap: Solid | None = None
+    liner: Solid | None = None
 
     def solid_of(self, part: str) -> Solid:
         """The solid that a part is made of; raises KeyError for a part without one."""
-        solids = {
-            "block": self.block,
-            "nozzle": self.nozzle,
-            "heat break": self.heat_break,
-            "sleeve": self.sleeve,
-            "wrap": self.wrap,
-        }
-        found = solids[part]
+        found: Solid | None = getattr(self, part.replace(" ", "_")) if part in SOLID_PARTS else None
         if found is None:
             raise KeyError(part)
         return found
@@ -54,6 +49,7 @@ class Contacts:
     """Contact conductances [W/m2/K]; threads per flank area (the thread's area ratio is applied by the solver).
 
     `sleeve_face` is that of flat metal faces pressed together: sleeve or hexagon against the block, sleeve on hexagon.
+    `liner` is that of a liner in the heat break and on the nozzle (common practice, no source).
     `bore_melt` is that between softened filament and bore wall. Its default is what a short block with PLA at 210 degC and a
     measured ceiling of 13 mm3/s (common practice, no source) asks for; see docs/validation.
     """
@@ -65,6 +61,7 @@ class Contacts:
     sleeve_face: float = 5000.0
     wrap: float = 500.0
     cold_joint: float = 4000.0
+    liner: float = 500.0
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
+from meltzone.fem.inputs import SOLID_PARTS
 from meltzone.fem.problem import Problem
 from meltzone.geometry.passage import EVEN
 from meltzone.materials.curves import Curve
@@ -46,6 +47,10 @@ _HEAT_BREAK = (
 )
 _SLEEVE = (("height", "sleeve height", 1e-3), ("width", "sleeve width", 1e-3))
 _WRAP = (("thickness", "wrap thickness", 0.5e-3),)
+_LINER = (
+    ("outer_diameter", "outer diameter of the liner", 0.1e-3),
+    ("end", "depth of the liner's end below the block's upper face", 1e-3),
+)
 # field, words, names of the contacts in the section; none: a face that is always there
 _CONTACTS = (
     ("bore_melt", "contact of melt and bore", ("bore",)),
@@ -55,6 +60,7 @@ _CONTACTS = (
     ("sleeve_face", "conductance of flat metal faces", ("sleeve face", "block face")),
     ("wrap", "contact of the wrap", ("wrap",)),
     ("cold_joint", "conductance to the heat sink", ()),
+    ("liner", "contact of the liner", ("liner",)),
 )
 _POLYMER_NUMBERS = (
     ("flow_temperature", "flow temperature of the polymer", 5.0),
@@ -100,6 +106,7 @@ def _shape(problem: Problem) -> Iterator[Lever]:
         ("heat_break", a.heat_break, _HEAT_BREAK),
         ("sleeve", a.sleeve, _SLEEVE),
         ("wrap", a.wrap, _WRAP),
+        ("liner", a.liner, _LINER),
     )
     for name, part, fields in tables:
         for field, words, step in fields if part is not None else ():
@@ -147,22 +154,23 @@ def _longer_nozzle(problem: Problem) -> Lever:
 
 
 def _wider_bores(problem: Problem) -> Iterator[Lever]:
-    """The bore of nozzle and heat break as one where it is one; where it steps at the joint, each by itself."""
+    """The bores of nozzle, heat break and liner: those of the nozzle's diameter as one, each of another by itself."""
     a, step = problem.arrangement, 0.05e-3
-    if abs(a.heat_break.bore - a.nozzle.bore) > EVEN:
-        for name, words in (
-            ("nozzle", "bore diameter of the nozzle"),
-            ("heat_break", "bore diameter of the heat break"),
-        ):
-            value = getattr(a, name).bore
-            yield Lever(f"{name}.bore", words, "m", value, step, "design", _part_at(problem, name, "bore"))
-        return
+    fields = {"heat_break": "bore", "liner": "inner_diameter"} if a.liner else {"heat_break": "bore"}
+    own = {name: getattr(getattr(a, name), field) for name, field in fields.items()}
+    one = [name for name, value in own.items() if abs(value - a.nozzle.bore) <= EVEN]
+    seen = {bore.key for bore in a.bores}
 
     def at(bore: float) -> Problem:
-        nozzle, heat_break = replace(a.nozzle, bore=bore), replace(a.heat_break, bore=bore)
-        return replace(problem, arrangement=replace(a, nozzle=nozzle, heat_break=heat_break))
+        changes = {name: _changed(getattr(a, name), fields[name], bore) for name in one}
+        return replace(problem, arrangement=replace(a, nozzle=replace(a.nozzle, bore=bore), **changes))
 
     yield Lever("nozzle.bore", "bore diameter", "m", a.nozzle.bore, step, "design", at)
+    for name, value in own.items():
+        key = f"{name}.{fields[name]}"
+        if name not in one and key in seen:
+            words = f"bore diameter of the {name.replace('_', ' ')}"
+            yield Lever(key, words, "m", value, step, "design", _part_at(problem, name, fields[name]))
 
 
 def _operation(problem: Problem) -> Iterator[Lever]:
@@ -252,7 +260,7 @@ def _materials(problem: Problem) -> Iterator[Lever]:
             return _with_polymer(problem, **{field: scaled(getattr(polymer, field), factor)})
 
         yield Lever(f"polymer.{field}*", f"{words} of the polymer", "-", 1.0, 0.1, "data", scaled_at)
-    for part in ("block", "nozzle", "heat break", "sleeve", "wrap"):
+    for part in SOLID_PARTS:
         if part in problem.system.space.section.parts:
             yield _solid_conductivity(problem, part)
 

@@ -64,7 +64,8 @@ def lumped_temperature(problem: Problem, power: float) -> float:
     a, outside = problem.arrangement, problem.surroundings
     faces = [face for face in problem.system.faces if face.name not in ("cold end", "neck", "flange")]
     cold = next(face for face in problem.system.faces if face.name == "cold end")
-    neck_area = np.pi / 4.0 * (a.heat_break.neck_diameter**2 - a.heat_break.bore**2)
+    inside = a.heat_break.bore if a.liner is None else a.liner.outer_diameter
+    neck_area = np.pi / 4.0 * (a.heat_break.neck_diameter**2 - inside**2)
 
     def excess(hot: float) -> float:
         middle = np.array((hot + outside.cold_temperature) / 2.0)

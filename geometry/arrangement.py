@@ -4,14 +4,26 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 from meltzone.geometry.block import Block
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
-from meltzone.geometry.passage import PassageWall, require_step, shoulder
+from meltzone.geometry.passage import EVEN, PassageWall, require_step, shoulder
+
+LEDGE = 1e-6  # a liner that ends closer to the nozzle than this stands on it [m]
+
+
+class Bore(NamedTuple):
+    """A bore that begins at `level` [m] with `radius` [m], upwards; `key` is where a case gives it."""
+
+    level: float
+    radius: float
+    key: str
 
 
 @dataclass(frozen=True)
@@ -24,19 +36,25 @@ class Arrangement:
     filament: Filament = field(default_factory=Filament)
     sleeve: Sleeve | None = None
     wrap: Wrap | None = None
+    liner: Liner | None = None
 
     def __post_init__(self) -> None:
         self._check_bores()
         self._check_stack()
-        self._check_step()
+        if self.liner is not None:
+            self._check_liner(self.liner)
+        self._check_steps()
         if self.sleeve is not None:
             self._check_sleeve(self.sleeve)
         if self.wrap is not None:
             self._check_wrap(self.wrap)
 
     def _check_bores(self) -> None:
-        plain = self.heat_break.bore == self.nozzle.bore
-        for part, bore in (("heat break's ", self.heat_break.bore), ("nozzle's ", self.nozzle.bore)):
+        bores = {"heat break's ": self.heat_break.bore, "nozzle's ": self.nozzle.bore}
+        if self.liner is not None:
+            bores["liner's "] = self.liner.inner_diameter
+        plain = len(set(bores.values())) == 1
+        for part, bore in bores.items():
             if self.filament.diameter >= bore - 0.02e-3:
                 raise GeometryError(
                     "polymer.filament_diameter",
@@ -70,19 +88,53 @@ class Arrangement:
                     "Heater ring and sensor sit in the block itself.",
                 )
 
-    def _check_step(self) -> None:
-        """The shoulder at the joint has room: above it as far as half the heat break's engagement, below it in the nozzle."""
-        require_step("heat_break.bore", self.heat_break.bore, self.nozzle.bore)
-        step = (self.heat_break.bore - self.nozzle.bore) / 2.0
-        below = self.joint - self.nozzle.passage[-2][0]
-        room = self.engaged / 2.0 if step > 0.0 else below
-        if abs(step) > room:
+    def _check_steps(self) -> None:
+        """Every shoulder above the nozzle has room: within half of its bore's length, or at the joint in the nozzle."""
+        below = Bore(self.nozzle.passage[-2][0], self.nozzle.bore / 2.0, "nozzle.bore")
+        for bore, end in zip(self.bores, [*(bore.level for bore in self.bores[1:]), self.block_top], strict=True):
+            require_step(bore.key, 2.0 * bore.radius, 2.0 * below.radius)
+            step = bore.radius - below.radius
+            upwards = (end if end > bore.level else self.top) - bore.level
+            down = bore.level - below.level
+            room = upwards / 2.0 if step > 0.0 else down if below.key == "nozzle.bore" else down / 2.0
+            if abs(step) > room:
+                raise GeometryError(
+                    bore.key,
+                    2.0 * bore.radius,
+                    f"at most {2e3 * room:.3g} mm {'wider' if step > 0.0 else 'narrower'} than the bore below it, "
+                    f"{2e3 * below.radius:.4g} mm",
+                    "A step has a shoulder of 45 degrees within the wider part.",
+                )
+            below = bore
+
+    def _check_liner(self, liner: Liner) -> None:
+        reach = 0.5e-3 - (self.top - self.block_top)
+        if liner.end is not None and not reach <= liner.end <= self.engaged + EVEN:
+            raise GeometryError(
+                "liner.end",
+                liner.end,
+                f"from {1e3 * reach:.4g} mm (0.5 mm of liner left above it) to the heat break's {1e3 * self.engaged:.4g} mm in "
+                "the block",
+                "Leave it out for a liner down to the nozzle.",
+            )
+        for key, around in (
+            ("heat_break.neck_diameter", self.heat_break.neck_diameter),
+            ("nozzle.thread_diameter", 2.0 * self.nozzle.thread.root_radius),
+        ):
+            if liner.outer_diameter + 0.1e-3 > around:
+                part = "neck" if key.startswith("heat_break") else "thread's root"
+                raise GeometryError(
+                    "liner.outer_diameter",
+                    liner.outer_diameter,
+                    f"at least 0.1 mm below the {part} of {1e3 * around:.4g} mm around it",
+                    f"Take a thinner liner or raise {key}.",
+                )
+        if self.heat_break.bore > liner.outer_diameter - 0.1e-3:
             raise GeometryError(
                 "heat_break.bore",
                 self.heat_break.bore,
-                f"at most {2e3 * room:.3g} mm {'wider' if step > 0.0 else 'narrower'} than the nozzle's bore of "
-                f"{1e3 * self.nozzle.bore:g} mm",
-                "The step has a shoulder of 45 degrees within the wider part.",
+                f"at least 0.1 mm below the liner's outer diameter of {1e3 * liner.outer_diameter:g} mm",
+                "The liner stands on a ledge in the heat break, or on the nozzle.",
             )
 
     def _check_sleeve(self, sleeve: Sleeve) -> None:
@@ -132,12 +184,38 @@ class Arrangement:
         """Length of the heat break inside the block [m]."""
         return self.block_top - self.joint
 
+    @property
+    def liner_end(self) -> float:
+        """Level at which the liner ends, z [m]; the upper end of the heat break where there is none."""
+        if self.liner is None:
+            return self.top
+        end = self.engaged if self.liner.end is None else self.liner.end
+        return self.joint if self.engaged - end < LEDGE else self.block_top - end
+
+    @cached_property
+    def bores(self) -> tuple[Bore, ...]:
+        """The bores of heat break and liner from the joint up."""
+        bare, found = Bore(self.joint, self.heat_break.bore / 2.0, "heat_break.bore"), []
+        if self.liner_end > self.joint:
+            found.append(bare)
+        if self.liner is not None:
+            found.append(Bore(self.liner_end, self.liner.inner_diameter / 2.0, "liner.inner_diameter"))
+        return tuple(found)
+
     @cached_property
     def wall(self) -> PassageWall:
         """The wall of the passage from the orifice to the upper end of the heat break."""
-        nozzle, above = self.nozzle, self.heat_break.bore / 2.0
-        corners = [*nozzle.passage[:-1], *shoulder(self.joint, nozzle.bore / 2.0, above)]
-        return PassageWall.through([*corners, (self.top, above)])
+        corners, radius = self.nozzle.passage[:-1], self.nozzle.bore / 2.0
+        for bore in self.bores:
+            corners += shoulder(bore.level, radius, bore.radius)
+            radius = bore.radius
+        return PassageWall.through([*corners, (self.top, radius)])
+
+    @property
+    def solid_radius(self) -> float:
+        """The least radius of what the filament passes as a solid on its way into the nozzle [m]."""
+        hot = [bore.radius for bore in self.bores if bore.level < self.block_top]
+        return min(self.entry_radius, self.nozzle.bore / 2.0, *hot)
 
     @property
     def entry_radius(self) -> float:

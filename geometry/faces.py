@@ -12,7 +12,7 @@ from meltzone.geometry.stack import SAME, VOID, nozzle_wraps
 
 Orientation = Literal["side", "up", "down"]
 
-CONTACT_NAMES = ("bore", "thread", "shoulder", "block face", "sleeve thread", "sleeve face", "wrap")
+CONTACT_NAMES = ("bore", "thread", "shoulder", "block face", "sleeve thread", "sleeve face", "wrap", "liner")
 FACE_NAMES = (
     "nozzle tip",
     "nozzle cone",
@@ -73,13 +73,15 @@ def part_of_face(name: str) -> str:
 def contact_name(first: str, second: str, horizontal: bool) -> str | None:
     """Name of the contact between two parts, or None where they are one piece of heat path.
 
-    The gas gap is bonded to filament and heat break: its resistance is its own.
+    The gas gap is bonded to filament, heat break and liner: its resistance is its own.
     """
     pair = {first, second}
     if "wrap" in pair:
         return "wrap"
     if "sleeve" in pair:
         return "sleeve face" if horizontal or "block" in pair else "sleeve thread"
+    if "liner" in pair and not pair & {"polymer", "gap"}:
+        return "liner"
     if pair == {"nozzle", "heat break"}:
         return "shoulder"
     if pair == {"block", "nozzle"} and horizontal:

@@ -58,6 +58,8 @@ def nozzle_wraps(arrangement: Arrangement) -> list[tuple[float, float, float]]:
 
 def _radii_of(a: Arrangement) -> list[float]:
     radii = [0.0, a.filament.diameter / 2.0, a.entry_radius, a.heat_break.neck_diameter / 2.0]
+    if a.liner:
+        radii.append(a.liner.outer_diameter / 2.0)
     radii += [a.nozzle.thread.pitch_radius, a.nozzle.hexagon_radius]
     radii += [a.block.heater_inner, a.block.heater_outer, a.block.radius]
     if a.sleeve:
@@ -72,7 +74,7 @@ def _radii_of(a: Arrangement) -> list[float]:
 def _levels_of(a: Arrangement) -> list[float]:
     nozzle = a.nozzle
     levels = [*a.wall.levels, nozzle.tip_cone_height, nozzle.shoulder]
-    levels += [a.block_bottom, a.joint, a.block_top - fill_length(a), a.block_top]
+    levels += [a.block_bottom, a.joint, a.liner_end, a.block_top - fill_length(a), a.block_top]
     levels += [a.block_top + a.heat_break.neck_length, a.top]
     if a.sleeve:
         levels.append(a.block_bottom - a.sleeve.height)
@@ -114,6 +116,8 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
     neck_top = a.block_top + a.heat_break.neck_length
     paint[inside(0.0, a.heat_break.neck_diameter / 2.0, a.block_top, neck_top)] = "heat break"
     paint[inside(0.0, thread, neck_top, a.top)] = "heat break"
+    if a.liner:
+        paint[inside(0.0, a.liner.outer_diameter / 2.0, a.liner_end, a.top)] = "liner"
     paint[inside(0.0, bore, a.block_top, a.top)] = "gap"
     paint[inside(0.0, bore, 0.0, a.block_top)] = "polymer"
     paint[inside(0.0, a.filament.diameter / 2.0, a.block_top, a.top)] = "polymer"
@@ -125,21 +129,21 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
 def _bent(a: Arrangement, straight: np.ndarray, z: float) -> np.ndarray:
     """Radii of the lines at level `z`: those of the passage go with its wall, the metal's share what is left to the outside.
 
-    Above the block, where the filament runs free of the wall, its own line stays where it is.
+    Above the block, where the filament runs free of the wall, its own line stays where it is; so do those of neck and liner.
     """
-    nozzle, rod = a.nozzle, a.filament.diameter / 2.0
+    nozzle = a.nozzle
     if z < nozzle.shoulder - SAME:
         straight_edge, bent_edge = nozzle.hexagon_radius, nozzle.outer_radius(z)
     else:
         straight_edge = bent_edge = nozzle.thread.pitch_radius
         if nozzle.exposed_thread == "rings":
             bent_edge = _thread_radius(a, z)
-    knots = [(0.0, 0.0), (a.entry_radius, float(a.wall.radius(z))), (straight_edge, bent_edge)]
-    if z > a.block_top - SAME:
-        neck = a.heat_break.neck_diameter / 2.0
-        knots[1:1] = [(rod, rod)]
-        knots[3:3] = [(neck, neck)]
-    bent = np.interp(straight, *np.transpose(knots))
+    knots = {0.0: 0.0, a.entry_radius: float(a.wall.radius(z)), straight_edge: bent_edge}
+    fixed = [a.filament.diameter / 2.0, a.heat_break.neck_diameter / 2.0] if z > a.block_top - SAME else []
+    if a.liner is not None and z > a.liner_end - SAME:
+        fixed.append(a.liner.outer_diameter / 2.0)
+    knots |= dict(zip(fixed, fixed, strict=True))
+    bent = np.interp(straight, *np.transpose(sorted(knots.items())))
     return np.where(straight > straight_edge + SAME, straight, bent)
 
 

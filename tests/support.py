@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from hypothesis import strategies as st
 
-from meltzone.fem.inputs import Contacts, MaterialSet, Operation, Surroundings
+from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.problem import Problem
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.block import Block
@@ -18,6 +18,7 @@ from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.thread import MetricThread
 from meltzone.materials.curves import Curve
@@ -66,6 +67,7 @@ def materials_for(arrangement: Arrangement, plastic: str = "pla", **parts: str) 
         air=air(),
         sleeve=solid(parts.get("sleeve", "brass")) if arrangement.sleeve else None,
         wrap=solid(parts.get("wrap", "silicone rubber")) if arrangement.wrap else None,
+        liner=solid(parts.get("liner", "ptfe")) if arrangement.liner else None,
     )
 
 
@@ -104,8 +106,7 @@ def insulated(**changes: Any) -> Surroundings:
     """Surroundings that take no heat from any face: every film coefficient and emissivity zero."""
     from meltzone.geometry.faces import FACE_NAMES  # noqa: PLC0415 - only here
 
-    parts = ("block", "nozzle", "heat break", "sleeve", "wrap")
-    return Surroundings(films=dict.fromkeys(FACE_NAMES, 0.0), emissivities=dict.fromkeys(parts, 0.0), **changes)
+    return Surroundings(films=dict.fromkeys(FACE_NAMES, 0.0), emissivities=dict.fromkeys(SOLID_PARTS, 0.0), **changes)
 
 
 def constant(name: str, unit: str, value: float) -> Curve:
@@ -119,6 +120,14 @@ def smooth_random(problem: Problem, seed: int = 1) -> np.ndarray:
     r, z = problem.system.space.points
     shape = 460.0 + 90.0 * np.sin(900.0 * r + 1.0) * np.cos(350.0 * z + 0.4) - 3.0e3 * z
     return shape + rng.uniform(-4.0, 4.0, r.size)
+
+
+def _liner(draw: st.DrawFn, filament: float, bore: float) -> Liner:
+    """A liner for `filament`, as wide as the nozzle's `bore` or not; its end on the nozzle, in the block or above it."""
+    mm = 1e-3
+    inner = draw(st.sampled_from([bore, filament + 0.05 * mm, bore + 0.1 * mm]))
+    end = draw(st.sampled_from([None, 2.0 * mm, 0.3 * mm, 0.0, -1.0 * mm, -2.5 * mm]))
+    return Liner(inner, bore + draw(st.floats(0.5, 1.6)) * mm, end)
 
 
 @st.composite
@@ -161,14 +170,17 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
         if bare > 1 * mm and draw(st.booleans()):
             height = draw(st.sampled_from([1.0, 0.5, 0.31])) * (exposed - nozzle.shoulder)
             sleeve = Sleeve(height, (12.0 if thick else 10.0) * mm, draw(st.booleans()))
+        liner = _liner(draw, filament, bore) if draw(st.booleans()) else None
+        neck = above if liner is None else max(above, liner.outer_diameter)
         covers = draw(st.sampled_from([None, ("block",), ("nozzle",), ("block", "nozzle")]))
         return Arrangement(
             block=Block(height=inside + draw(st.floats(1.0, 8.0)) * mm, heater_radius=8.0 * mm),
             nozzle=nozzle,
-            heat_break=HeatBreak(bore=above, neck_diameter=above + draw(st.floats(0.3, 1.2)) * mm),
+            heat_break=HeatBreak(bore=above, neck_diameter=neck + draw(st.floats(0.3, 1.2)) * mm),
             filament=Filament(filament),
             sleeve=sleeve,
             wrap=Wrap(draw(st.floats(0.4, 4.0)) * mm, covers) if covers else None,
+            liner=liner,
         )
     except GeometryError:
         from hypothesis import reject  # noqa: PLC0415 - only on the way out

@@ -166,7 +166,7 @@ IMPOSSIBLE: dict[str, tuple[str, str, Callable[[], object]]] = {
     ),
     "no room for the step below the joint": (
         "heat_break.bore",
-        "narrower than the nozzle's bore",
+        "narrower than the bore below it",
         lambda: Arrangement(
             nozzle=Nozzle(bore=2.3 * MM, lower_bore=2.0 * MM, lower_bore_length=10.2 * MM),
             heat_break=HeatBreak(bore=1.8 * MM),

@@ -104,6 +104,26 @@ BAD_KEYS = {
         HEAD + '[block]\nheight = "7 mm"\n',
         None, "nozzle.exposed", '"5 mm" (the default, not written in the case)', "at least 0.5 mm", "taller block",
     ),
+    "liner in a thin neck": (
+        HEAD + '[liner]\nouter_diameter = "4 mm"\n',
+        4, "liner.outer_diameter", '"4 mm"', "at least 0.1 mm below the neck of 3 mm", "heat_break.neck_diameter",
+    ),
+    "liner beyond the heat break": (
+        HEAD + '[heat_break]\nneck_diameter = "4.5 mm"\n[liner]\nend = "5 mm"\n',
+        6, "liner.end", '"5 mm"', "the heat break's 4 mm in the block", "down to the nozzle",
+    ),
+    "taper without a lower bore": (
+        HEAD + '[nozzle]\ntaper_length = "2 mm"\n', 4, "nozzle.taper_length", '"2 mm"', "nozzle.lower_bore beside it",
+        "plain bore",
+    ),
+    "lower bore longer than the nozzle": (
+        HEAD + '[nozzle]\nlower_bore = "1.5 mm"\nlower_bore_length = "12 mm"\n',
+        5, "nozzle.lower_bore_length", '"12 mm"', "the nozzle's upper face", "45 degrees",
+    ),
+    "step too wide for the heat break": (
+        HEAD + '[nozzle]\nlength = "16 mm"\n[heat_break]\nbore = "2.6 mm"\n',
+        6, "heat_break.bore", '"2.6 mm"', "at most 0.5 mm wider than the bore below it", "45 degrees",
+    ),
     "unknown polymer": (
         HEAD + '[polymer]\nmaterial = "petgg"\n', 4, "polymer.material", '"petgg"', "a polymer", "petg",
     ),

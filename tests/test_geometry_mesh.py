@@ -61,28 +61,47 @@ def extra_of_ridges(a: Arrangement) -> float:
     return ridges(a) * (whole - cylinder(a.nozzle.thread.pitch_radius, a.nozzle.thread.pitch))
 
 
-def passage_pieces(a: Arrangement) -> tuple[list[tuple[float, float, float]], list[tuple[float, float, float]]]:
-    """Frustums (r below, r above, height) of the passage in the nozzle, and in the heat break up to the block's upper face.
+Pieces = list[tuple[float, float, float]]
+
+
+def passage_pieces(a: Arrangement) -> tuple[Pieces, Pieces, Pieces]:
+    """Frustums (r below, r above, height) of the passage: in the nozzle, above it in the block, and above the block.
 
     The shoulder of a step is as high as the radii differ and lies in the wider part.
     """
-    n = a.nozzle
-    orifice, upper, above = n.orifice / 2, n.bore / 2, a.heat_break.bore / 2
+    n, top = a.nozzle, a.block_top
+    orifice, upper = n.orifice / 2, n.bore / 2
     lower = upper if n.lower_bore is None else n.lower_bore / 2
-    cone = (lower - orifice) / math.tan(n.cone_angle / 2)
-    inside = [(orifice, orifice, n.land), (orifice, lower, cone)]
+    steps = [(n.length, upper, a.heat_break.bore / 2)]
+    if a.liner:
+        inner, end = a.liner.inner_diameter / 2, n.length if a.liner.end is None else top - a.liner.end
+        steps = [(end, upper, inner)] if end - n.length < 1e-6 else [*steps, (end, a.heat_break.bore / 2, inner)]
+    heights, radii = [0.0, n.land], [orifice, orifice]
+
+    def to(z: float, r: float) -> None:
+        heights.append(z)
+        radii.append(r)
+
+    to(n.land + (lower - orifice) / math.tan(n.cone_angle / 2), lower)
     if n.lower_bore_length is not None:
-        step = abs(upper - lower)
-        within = step if n.taper_length is None and lower > upper else 0.0
-        inside += [(lower, lower, n.lower_bore_length - within), (lower, upper, n.taper_length or step)]
-    joint = [(upper, above, abs(above - upper))]
-    rest = n.length - sum(height for *_, height in inside)
-    if above > upper:
-        return [*inside, (upper, upper, rest)], [*joint, (above, above, a.engaged - (above - upper))]
-    return [*inside, (upper, upper, rest - (upper - above)), *joint], [(above, above, a.engaged)]
+        end = heights[-1] + n.lower_bore_length
+        steps = steps if n.taper_length else [(end, lower, upper), *steps]
+        if n.taper_length:
+            to(end, lower)
+            to(end + n.taper_length, upper)
+    for z, below, above in steps:
+        to(min(z, z + above - below), below)
+        to(max(z, z + above - below), above)
+    to(a.top, radii[-1])
+    found: list[Pieces] = []
+    for low, high in ((0.0, n.length), (n.length, top), (top, a.top)):
+        z = np.unique([low, high, *(h for h in heights if low < h < high)])
+        r = np.interp(z, heights, radii)
+        found.append(list(zip(r[:-1], r[1:], np.diff(z), strict=True)))
+    return found[0], found[1], found[2]
 
 
-def volume_of(pieces: list[tuple[float, float, float]]) -> float:
+def volume_of(pieces: Pieces) -> float:
     return sum(frustum(*piece) for piece in pieces)
 
 
@@ -118,11 +137,31 @@ def wrap_volume(a: Arrangement) -> float:
     return total
 
 
+def passage_radius(a: Arrangement, level: float) -> float:
+    """Radius of the passage at a `level` where one of its pieces begins."""
+    z = 0.0
+    for r1, _, height in (piece for pieces in passage_pieces(a) for piece in pieces):
+        if abs(z - level) < 1e-8:
+            return r1
+        z += height
+    raise AssertionError("no piece begins there")
+
+
+def volume_below(a: Arrangement, level: float) -> float:
+    """Volume of the passage below `level`, by its pieces."""
+    total, z = 0.0, 0.0
+    for r1, r2, height in (piece for pieces in passage_pieces(a) for piece in pieces):
+        within = min(max(level - z, 0.0), height)
+        total += frustum(r1, r1 + (r2 - r1) * within / height, within) if within else 0.0
+        z += height
+    return total
+
+
 def volumes(a: Arrangement) -> dict[str, float]:
     n, h = a.nozzle, a.heat_break
-    pitch, bore, rod = n.thread.pitch_radius, h.bore / 2, a.filament.diameter / 2
+    pitch, rod = n.thread.pitch_radius, a.filament.diameter / 2
     above = h.neck_length + h.cooled_length
-    below_joint, above_joint = map(volume_of, passage_pieces(a))
+    below_joint, above_joint, above_block = map(volume_of, passage_pieces(a))
     found = {
         "nozzle": frustum(n.tip_diameter / 2, n.hexagon_radius, n.tip_cone_height)
         + cylinder(n.hexagon_radius, n.hexagon_height)
@@ -130,18 +169,24 @@ def volumes(a: Arrangement) -> dict[str, float]:
         + extra_of_ridges(a)
         - below_joint,
         "polymer": below_joint + above_joint + cylinder(rod, above),
-        "gap": annulus(rod, bore) * above,
+        "gap": above_block - cylinder(rod, above),
         "block": annulus(pitch, math.sqrt(a.block.width * a.block.depth / math.pi)) * a.block.height,
         "heat break": cylinder(pitch, a.engaged)
+        + cylinder(pitch, h.cooled_length)
+        + cylinder(h.neck_diameter / 2, h.neck_length)
         - above_joint
-        + annulus(bore, pitch) * h.cooled_length
-        + annulus(bore, h.neck_diameter / 2) * h.neck_length,
+        - above_block,
         "heater": annulus(a.block.heater_inner, a.block.heater_outer) * a.block.height,
     }
     if a.sleeve:
         found["sleeve"] = annulus(pitch, a.sleeve.radius) * a.sleeve.height
     if a.wrap:
         found["wrap"] = wrap_volume(a)
+    if a.liner:
+        length = a.top - a.liner_end
+        inside = below_joint + above_joint + above_block - volume_below(a, a.liner_end)
+        found["liner"] = cylinder(a.liner.outer_diameter / 2, length) - inside
+        found["heat break"] -= found["liner"]
     return found
 
 
@@ -296,14 +341,24 @@ def test_faces_that_no_wrap_hides_have_the_drawn_areas(arrangement: Arrangement)
 def test_contacts_have_the_drawn_areas(arrangement: Arrangement) -> None:
     a = replace(arrangement, wrap=None)
     section, n = build_section(a, COARSE), a.nozzle
-    pitch, bore = n.thread.pitch_radius, min(n.bore, a.heat_break.bore) / 2
-    in_nozzle, in_heat_break = (sum(lateral(*piece) for piece in pieces) for pieces in passage_pieces(a))
+    pitch, bore = n.thread.pitch_radius, passage_pieces(a)[1][0][0]
+    in_nozzle, in_heat_break, _ = (sum(lateral(*piece) for piece in pieces) for pieces in passage_pieces(a))
+    on_nozzle = a.liner is not None and a.liner_end == a.joint
     expected = {
         "bore: nozzle to polymer": in_nozzle,
-        "bore: heat break to polymer": in_heat_break,
-        "shoulder: nozzle to heat break": annulus(bore, pitch),
+        "shoulder: nozzle to heat break": annulus(a.liner.outer_diameter / 2 if a.liner and on_nozzle else bore, pitch),
         "thread: heat break to block": lateral(pitch, pitch, a.engaged),
     }
+    if a.liner is None or a.liner_end > a.block_top:
+        expected["bore: heat break to polymer"] = in_heat_break
+    if a.liner:
+        outer, length = a.liner.outer_diameter / 2, a.top - a.liner_end
+        ledge = annulus(passage_radius(a, a.liner_end), outer)
+        beside = "liner: heat break to liner"
+        expected[beside] = lateral(outer, outer, length) + (0.0 if on_nozzle else ledge)
+        if on_nozzle:
+            expected["liner: liner to nozzle"] = ledge
+            expected["bore: liner to polymer"] = in_heat_break
     if a.sleeve:
         expected["sleeve thread: sleeve to nozzle"] = lateral(pitch, pitch, a.sleeve.height)
         expected["sleeve face: sleeve to block"] = annulus(pitch, a.sleeve.radius)

@@ -31,6 +31,8 @@ def _hot_end(result: Result) -> str:
     )
     if a.sleeve is not None and used.sleeve is not None:
         text += f" A sleeve of {used.sleeve.label} sits on the bare thread."
+    if a.liner is not None and used.liner is not None:
+        text += f" A liner of {used.liner.label}, {show(a.liner.inner_diameter, LENGTH)} inside, guides the filament."
     if a.wrap is not None and used.wrap is not None:
         text += f" {used.wrap.label[:1].upper()}{used.wrap.label[1:]} covers {' and '.join(a.wrap.covers)}."
     return text

@@ -1,0 +1,36 @@
+"""The liner in the heat break that guides the filament; all lengths in metres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from meltzone.geometry.errors import GeometryError
+from meltzone.geometry.lengths import LARGEST, require_length
+
+
+@dataclass(frozen=True)
+class Liner:
+    """A tube in a counterbore of the heat break, from its upper end down to `end` below the block's upper face.
+
+    `end` [m] None reaches down to the nozzle; below zero it ends above the block. Where it ends the heat break's own bore
+    follows.
+    """
+
+    inner_diameter: float = 2.0e-3
+    outer_diameter: float = 4.0e-3
+    end: float | None = None
+
+    def __post_init__(self) -> None:
+        for field in ("inner_diameter", "outer_diameter"):
+            require_length(f"liner.{field}", getattr(self, field))
+        if self.outer_diameter - self.inner_diameter < 0.1e-3:
+            raise GeometryError(
+                "liner.outer_diameter",
+                self.outer_diameter,
+                f"at least 0.1 mm above the inner diameter of {1e3 * self.inner_diameter:g} mm",
+                "The liner's wall is half the difference.",
+            )
+        if self.end is not None and not abs(self.end) <= LARGEST:
+            raise GeometryError(
+                "liner.end", self.end, f"at most {1e3 * LARGEST:g} mm either way", "Check the number and its unit."
+            )

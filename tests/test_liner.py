@@ -1,0 +1,210 @@
+"""A liner in the heat break: limits that give the bare heat break, its thermal resistance, its service limit, bad cases."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+from support import problem_for
+
+from meltzone.cases.build import problem_of
+from meltzone.cases.cautions import cautions_of, hottest_points, margins_of, stuck_on_caution
+from meltzone.cases.errors import CaseError
+from meltzone.cases.reader import load_case
+from meltzone.fem.adjoint import adjoint_of
+from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.contact import entry_resistances
+from meltzone.fem.explain import explain
+from meltzone.fem.forms import conduction, gradients_of
+from meltzone.fem.levers import central_slope, levers_of
+from meltzone.fem.problem import Problem
+from meltzone.fem.runaway import stuck_on
+from meltzone.fem.steady import solve_at_flow
+from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.errors import GeometryError
+from meltzone.geometry.filament import Filament
+from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.liner import Liner
+from meltzone.geometry.nozzle import Nozzle
+from meltzone.geometry.thread import MetricThread
+from meltzone.materials.curves import Curve
+from meltzone.materials.library import solid
+
+MM, FLOW = 1e-3, 10e-9
+NECK = HeatBreak(neck_diameter=4.5 * MM)
+LINED = Arrangement(heat_break=NECK, liner=Liner())
+THICK = Arrangement(
+    nozzle=Nozzle(
+        bore=3.2 * MM,
+        orifice=0.8 * MM,
+        thread=MetricThread(8 * MM, 1.25 * MM),
+        hexagon=10 * MM,
+        tip_diameter=1.8 * MM,
+    ),
+    heat_break=HeatBreak(bore=3.2 * MM, neck_diameter=5.4 * MM),
+    filament=Filament(2.85 * MM),
+    liner=Liner(3.2 * MM, 5.0 * MM),
+)
+KINDS = {
+    "down to the nozzle": LINED,
+    "into the block": replace(LINED, liner=Liner(end=2 * MM)),
+    "to the block": replace(LINED, liner=Liner(end=0.0)),
+    "above the block": replace(LINED, liner=Liner(end=-1 * MM)),
+    "wider than the nozzle": replace(LINED, liner=Liner(inner_diameter=2.2 * MM)),
+    "narrower, above": replace(LINED, liner=Liner(inner_diameter=1.9 * MM, end=-0.5 * MM)),
+    "2.85 mm": THICK,
+    "3 mm": replace(THICK, filament=Filament(3.0 * MM)),
+}
+EACH = pytest.mark.parametrize("kind", KINDS)
+
+
+def like_metal(problem: Problem) -> Problem:
+    """The liner of the heat break's metal, joined all but perfectly."""
+    materials = replace(problem.materials, liner=problem.materials.heat_break)
+    return replace(problem, materials=materials, contacts=replace(problem.contacts, liner=1e9))
+
+
+def test_a_liner_of_the_metal_well_joined_is_the_bare_heat_break() -> None:
+    """To what the mesh, which has a few lines more, makes of it."""
+    bare = find_ceilings(problem_for(replace(LINED, liner=None), level=1.0)).flow
+    for end in (None, 2 * MM):
+        lined = like_metal(problem_for(replace(LINED, liner=Liner(end=end)), level=1.0))
+        assert find_ceilings(lined).flow == pytest.approx(bare, rel=2e-4)
+
+
+@EACH
+def test_the_balance_closes_and_the_budget_is_whole(kind: str) -> None:
+    found = find_ceilings(problem_for(KINDS[kind]))
+    assert found.field is not None
+    assert found.field.balance.relative_imbalance < 1e-9
+    assert sum(explain(found).budget.values()) == pytest.approx(1.0, abs=1e-6)
+
+
+def test_the_wall_of_the_liner_resists_like_an_annulus() -> None:
+    """At T = ln r the integral of k (grad T)^2 is the heat times the drop, by the resistance ln(r2/r1) / (2 pi k L)."""
+    problem = problem_for(LINED, level=1.0)
+    k, r1, r2, drop = 0.25, 1.0 * MM, 2.0 * MM, 50.0
+    flat = Curve.constant("conductivity", "W/m/K", k, "invented for a test")
+    materials = replace(problem.materials, liner=replace(solid("ptfe"), conductivity=flat))
+    system = replace(problem, materials=materials).system
+    dofs, cells = system.space.dofs_of("liner"), system.space.cells_of("liner")
+    temperature = np.full(system.space.size, 400.0)
+    temperature[dofs] += drop * np.log(system.space.points[0, dofs] / r1) / math.log(r2 / r1)
+    flux, _ = conduction(system, temperature)
+    spent = float(np.sum(flux[cells] * gradients_of(system, temperature)[cells]))
+    resistance = math.log(r2 / r1) / (2.0 * math.pi * k * (LINED.top - LINED.joint))
+    assert spent == pytest.approx(drop**2 / resistance, rel=1e-4)
+
+
+def test_the_film_at_the_entry_is_gas_and_liner_in_series() -> None:
+    """Per area of the bore: the annulus, R ln(r2/r1)/k, and the joint on its outer area, in place of the metal's annulus."""
+    problem = problem_for(LINED)
+    p, gap = problem.materials, problem_for(replace(LINED, liner=None))
+    middle = (p.polymer.softening_temperature + problem.operation.setpoint) / 2.0
+    series = entry_resistances(problem.arrangement, problem.contacts, p, problem.operation)
+    bare = entry_resistances(gap.arrangement, gap.contacts, gap.materials, gap.operation)
+    annulus = 1.0 * MM * math.log(2.0)
+    liner = annulus / float(solid("ptfe").conductivity(middle)) + 0.5 / 500.0
+    metal = annulus / float(solid("stainless steel").conductivity(middle))
+    assert sum(series.values()) - sum(bare.values()) == pytest.approx(liner - metal, rel=1e-12)
+
+
+def test_a_liner_costs_ceiling_the_more_the_deeper_it_reaches() -> None:
+    ends = (-1 * MM, 0.0, 1 * MM, 2 * MM, 3 * MM, None)
+    ceilings = [find_ceilings(problem_for(replace(LINED, liner=Liner(end=end)))).flow or 0.0 for end in ends]
+    assert all(deeper < higher for higher, deeper in pairwise(ceilings))
+
+
+def test_its_keys_are_levers() -> None:
+    keys = {lever.key for lever in levers_of(problem_for(KINDS["into the block"]))}
+    assert keys >= {"liner.outer_diameter", "liner.end", "contacts.liner", "liner.conductivity*", "nozzle.bore"}
+    assert "heat_break.bore" not in keys  # of the nozzle's diameter, as the liner's is: one bore
+    wide = {lever.key for lever in levers_of(problem_for(KINDS["wider than the nozzle"]))}
+    assert "liner.inner_diameter" in wide
+
+
+@pytest.mark.parametrize("key", ["liner.end", "liner.outer_diameter", "contacts.liner", "liner.conductivity*"])
+def test_derivatives_are_those_of_differences(key: str) -> None:
+    problem = problem_for(KINDS["into the block"])
+    found = find_ceilings(problem)
+    adjoint = adjoint_of(found)
+    (lever,) = (lever for lever in levers_of(problem) if lever.key == key)
+    step = 1e-3 * lever.value
+    # divided as before, so that no cell more or less is seen as an effect
+    division = problem.system.space.section.division
+    ends = [find_ceilings(replace(lever.at(lever.value + s), division=division)).flow or 0.0 for s in (-step, step)]
+    assert central_slope(lever, adjoint.change) == pytest.approx((ends[1] - ends[0]) / (2.0 * step), rel=1e-2)
+
+
+def test_ptfe_is_judged_by_its_card_at_its_hottest_point() -> None:
+    """The card's limits, 250 degC in service and 260 degC at most, and what it says about the fume."""
+    hot = problem_for(LINED, plastic="petg", setpoint=258.0)
+    field = solve_at_flow(hot, 2e-9)
+    hottest = hottest_points(hot, field)
+    assert hottest["liner"] == field.part_extremes["liner"][1] > 523.15
+    (margin,) = (margin for margin in margins_of(hot, hottest) if margin.part == "liner")
+    assert margin.severity == "warning" and margin.limit == pytest.approx(523.15)
+    (said,) = (f for f in cautions_of(hot, hottest) if f.material == "ptfe" and f.severity == "warning")
+    assert "fume" in said.text and "data sheet" in said.text
+    stuck = stuck_on(hot)
+    assert stuck.hottest["liner"] > 600.0
+    assert "liner (PTFE)" in stuck_on_caution(hot, stuck).text
+
+
+def test_a_liner_above_the_block_may_run_at_a_setpoint_beyond_its_table(tmp_path: Path) -> None:
+    text = 'extends = "short-block"\n[heater]\nsetpoint = "270 degC"\n[heat_break]\nneck_diameter = "4.5 mm"\n[liner]\n'
+    path = tmp_path / "mine.toml"
+    path.write_text(text + 'end = "-1 mm"\n', encoding="utf-8")
+    assert problem_of(load_case(path)).materials.liner is solid("ptfe")
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(CaseError) as caught:
+        problem_of(load_case(path))
+    assert caught.value.key == "heater.setpoint" and "PTFE" in caught.value.expected
+
+
+IMPOSSIBLE: dict[str, tuple[str, str, Callable[[], object]]] = {
+    "no wall": ("liner.outer_diameter", "inner diameter", lambda: Liner(2.0 * MM, 2.05 * MM)),
+    "a slip of the unit": ("liner.end", "at most", lambda: Liner(end=2.0)),
+    "neck too thin": ("liner.outer_diameter", "neck", lambda: Arrangement(liner=Liner())),
+    "thread too thin": (
+        "liner.outer_diameter",
+        "neck",
+        lambda: replace(LINED, liner=Liner(outer_diameter=4.85 * MM)),
+    ),
+    "deeper than the heat break": ("liner.end", "4 mm", lambda: replace(LINED, liner=Liner(end=4.5 * MM))),
+    "none left": ("liner.end", "0.5 mm of liner", lambda: replace(LINED, liner=Liner(end=-6.9 * MM))),
+    "filament does not pass": (
+        "polymer.filament_diameter",
+        "liner's bore",
+        lambda: replace(LINED, liner=Liner(inner_diameter=1.76 * MM)),
+    ),
+    "no ledge": (
+        "heat_break.bore",
+        "outer diameter",
+        lambda: replace(LINED, heat_break=replace(NECK, bore=4.0 * MM), nozzle=Nozzle(bore=2 * MM)),
+    ),
+    "no room for the step": (
+        "liner.inner_diameter",
+        "wider",
+        lambda: replace(
+            LINED,
+            nozzle=Nozzle(length=15.5 * MM),
+            liner=Liner(inner_diameter=3.2 * MM),
+            heat_break=replace(NECK, bore=2 * MM),
+        ),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", IMPOSSIBLE)
+def test_what_cannot_be_built_is_told_by_key(name: str) -> None:
+    key, words, build = IMPOSSIBLE[name]
+    with pytest.raises(GeometryError) as caught:
+        build()
+    assert caught.value.key == key
+    assert words in f"{caught.value.expected} {caught.value.hint}"
