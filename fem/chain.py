@@ -53,11 +53,10 @@ class PlugProperties:
 
 
 @dataclass(frozen=True, eq=False)
-class LinearChain:
-    """The chain at constant properties, its metal held at one temperature on the radius `outer` of `bore`.
+class ChainSections:
+    """The sections of `bore` and what leads from one to the next; the metal is held at one temperature on `bore.outer`.
 
-    Temperatures are told as excess over that of the metal, the inlet's being -1. `cells` lie along half a hole's wall and
-    along the arc of the joined bore, `radial` across the bore by its radius.
+    `cells` lie along half a hole's wall and along the arc of the joined bore, `radial` across the bore by its radius.
     """
 
     bore: DividedBore
@@ -72,9 +71,70 @@ class LinearChain:
         return float(r * np.log(self.bore.outer / r) / self.properties.web_conductivity)
 
     @property
+    def film(self) -> float:
+        """Conductance from the melt in the bore to the outer radius, per bore wall area [W/m2/K]."""
+        return 1.0 / (1.0 / self.properties.contact + self.metal)
+
+    @property
     def contact_ratio(self) -> float:
         """Wall of all holes over that of the bore [-]."""
         return self.bore.ring.count * self.bore.ring.hole / self.bore.ring.bore
+
+    @cached_property
+    def line(self) -> Section:
+        """The bore by its radius."""
+        return bore_section(self.bore.ring.bore, self.film, self.radial)
+
+    @cached_property
+    def holes(self) -> Section:
+        """The ring of holes and its webs."""
+        return section_of(self._hole_cross, 0.0, self.properties.web_conductivity, self.properties.contact)
+
+    @cached_property
+    def joined(self) -> Section:
+        """The bore behind the holes, warmer in some directions than in others."""
+        return section_of(disc(self.bore.ring.bore, 2 * self.bore.ring.count, self.cells), film=self.film)
+
+    def equivalent(self, film: float) -> Section:
+        """The bore by its radius, with `film` [W/m2/K] in the place of its own."""
+        return bore_section(self.bore.ring.bore, film, self.radial)
+
+    @cached_property
+    def splitting(self) -> np.ndarray:
+        """From `line` to `holes`, (n_holes, n_line)."""
+        return split(self.bore.ring, self.line, self.holes)
+
+    @cached_property
+    def joining(self) -> np.ndarray:
+        """From `holes` to `joined`, (n_joined, n_holes)."""
+        return join(self.bore.ring, self._hole_cross.mesh, self.holes, self.joined)
+
+    def innermost(self, temperature: np.ndarray, share: float) -> float:
+        """Temperature [K] at the edge of the innermost `share` of the flow, of those over the radius (n_line,) [K]."""
+        edge = np.array([np.sqrt(share) * self.bore.ring.bore])
+        return float((along_radius(self.line, edge) @ temperature)[0])
+
+    def judged(self, section: Section, temperature: np.ndarray, share: float | None) -> float:
+        """Edge of the coldest `share` of the flow [K] of `temperature` (n,) [K] in `section`; the mean where that is None.
+
+        Over the bore's radius the innermost is the coldest.
+        """
+        if share is None:
+            return section.mean(temperature)
+        by_radius = len(section.slopes) == 1
+        return self.innermost(temperature, share) if by_radius else section.coldest(temperature, share)
+
+    @cached_property
+    def _hole_cross(self) -> CrossSection:
+        ring = self.bore.ring
+        return ring_of_holes(ring.count, ring.hole, ring.ring, self.bore.outer, self.cells)
+
+
+@dataclass(frozen=True, eq=False)
+class LinearChain:
+    """The chain of `sections` at constant properties; temperatures are excess over the metal's, the inlet's being -1."""
+
+    sections: ChainSections
 
     @cached_property
     def divided_film(self) -> float:
@@ -82,94 +142,60 @@ class LinearChain:
 
         From the first mode of the section, by x J1(x) = Bi J0(x).
         """
-        ring, k = self.bore.ring, self.properties.conductivity
-        root = np.sqrt(self.holes.rates[0] / (np.pi * ring.count * k))
+        ring, k = self.sections.bore.ring, self.sections.properties.conductivity
+        root = np.sqrt(self._holes.rates[0] / (np.pi * ring.count * k))
         return float(root * j1(root) / j0(root) * ring.count * k / ring.bore)
 
     @property
     def web_resistance(self) -> float:
-        """What the webs add, per bore wall area, counted to the bore's radius [m2 K/W]; slightly negative where holes lie
-        so far out that they shorten the way through the metal."""
-        film = self.properties.contact * self.contact_ratio
-        return 1.0 / self.divided_film - 1.0 / film - self.metal
+        """What the webs add, per bore wall area, counted to the bore's radius [m2 K/W].
 
-    @cached_property
-    def holes(self) -> Modes:
-        """Modes of the divided length."""
-        p = self.properties
-        return modes_of(section_of(self._hole_cross, 0.0, p.web_conductivity, p.contact), p.conductivity)
+        Slightly negative where holes lie so far out that they shorten the way through the metal.
+        """
+        film = self.sections.properties.contact * self.sections.contact_ratio
+        return 1.0 / self.divided_film - 1.0 / film - self.sections.metal
 
-    def by_sections(self, flow: float, distribution_only: bool = False) -> tuple[Section, np.ndarray]:
-        """Section and excess (n,) [-] at the chain's end at `flow` [m3/s], by splitting and joining streams.
+    def by_sections(self, flow: float, share: float | None, distribution_only: bool = False) -> float:
+        """Excess [-] at the chain's end at `flow` [m3/s], at the edge of the coldest `share` or, where that is None, the mean.
 
         With `distribution_only` the joined stream is sorted, coldest on the axis.
         """
-        way = self._way(flow)
-        excess = self._bore.advanced(-np.ones(self._bore.section.size), self.bore.before * way)
-        excess = self.holes.advanced(self._split @ excess, self.bore.divided * way)
+        bore, sections, way = self.sections.bore, self.sections, self._way(flow)
+        excess = self._holes.advanced(sections.splitting @ self._at_division(way), bore.divided * way)
         if distribution_only:
-            line = self._bore.section
-            excess = sorted_inwards(self.holes.section, excess, line, self.bore.ring.bore)
-            return line, self._bore.advanced(excess, self.bore.after * way)
-        if self.bore.after == 0.0:
-            return self.holes.section, excess
-        return self._joined.section, self._joined.advanced(self._join @ excess, self.bore.after * way)
+            excess = sorted_inwards(sections.holes, excess, sections.line, bore.ring.bore)
+            return sections.judged(sections.line, self._line.advanced(excess, bore.after * way), share)
+        if bore.after == 0.0:
+            return sections.judged(sections.holes, excess, share)
+        return sections.judged(
+            sections.joined, self._joined.advanced(sections.joining @ excess, bore.after * way), share
+        )
 
-    def by_equivalent(self, flow: float, factor: float) -> np.ndarray:
-        """Excess (n,) [-] over the bore's radius at the chain's end at `flow` [m3/s], the divided length being a bore whose
-        conductivity is multiplied by `factor` [-]."""
-        way = self._way(flow)
-        excess = self._bore.advanced(-np.ones(self._bore.section.size), self.bore.before * way)
-        divided = modes_of(self._divided_bore, factor * self.properties.conductivity)
-        excess = divided.advanced(excess, self.bore.divided * way)
-        return self._bore.advanced(excess, self.bore.after * way)
+    def by_equivalent(self, flow: float, factor: float, share: float | None) -> float:
+        """The same with a bore in the place of the divided length whose conductivity is multiplied by `factor` [-]."""
+        bore, way = self.sections.bore, self._way(flow)
+        divided = modes_of(self._equivalent, factor * self.sections.properties.conductivity)
+        excess = divided.advanced(self._at_division(way), bore.divided * way)
+        return self.sections.judged(self.sections.line, self._line.advanced(excess, bore.after * way), share)
 
-    def judged(self, flow: float, share: float | None, distribution_only: bool = False) -> float:
-        """Excess [-] at the edge of the coldest `share` of `flow` [m3/s] by the sections; its mean where that is None."""
-        section, excess = self.by_sections(flow, distribution_only)
-        if share is None:
-            return section.mean(excess)
-        return self._innermost(excess, share) if section is self._bore.section else section.coldest(excess, share)
-
-    def judged_equivalent(self, flow: float, factor: float, share: float | None) -> float:
-        """The same by the equivalent passage, where the innermost share is the coldest."""
-        excess = self.by_equivalent(flow, factor)
-        return self._bore.section.mean(excess) if share is None else self._innermost(excess, share)
-
-    def _innermost(self, excess: np.ndarray, share: float) -> float:
-        edge = np.array([np.sqrt(share) * self.bore.ring.bore])
-        return float((along_radius(self._bore.section, edge) @ excess)[0])
+    def _at_division(self, way: float) -> np.ndarray:
+        return self._line.advanced(-np.ones(self.sections.line.size), self.sections.bore.before * way)
 
     def _way(self, flow: float) -> float:
-        return 1.0 / (self.properties.heat_per_volume * flow)
-
-    @property
-    def _film(self) -> float:
-        return 1.0 / (1.0 / self.properties.contact + self.metal)
+        return 1.0 / (self.sections.properties.heat_per_volume * flow)
 
     @cached_property
-    def _hole_cross(self) -> CrossSection:
-        ring = self.bore.ring
-        return ring_of_holes(ring.count, ring.hole, ring.ring, self.bore.outer, self.cells)
+    def _line(self) -> Modes:
+        return modes_of(self.sections.line, self.sections.properties.conductivity)
 
     @cached_property
-    def _bore(self) -> Modes:
-        section = bore_section(self.bore.ring.bore, self._film, self.radial)
-        return modes_of(section, self.properties.conductivity)
-
-    @cached_property
-    def _divided_bore(self) -> Section:
-        return bore_section(self.bore.ring.bore, self.divided_film, self.radial)
+    def _holes(self) -> Modes:
+        return modes_of(self.sections.holes, self.sections.properties.conductivity)
 
     @cached_property
     def _joined(self) -> Modes:
-        cross = disc(self.bore.ring.bore, 2 * self.bore.ring.count, self.cells)
-        return modes_of(section_of(cross, film=self._film), self.properties.conductivity)
+        return modes_of(self.sections.joined, self.sections.properties.conductivity)
 
     @cached_property
-    def _split(self) -> np.ndarray:
-        return split(self.bore.ring, self._bore.section, self.holes.section)
-
-    @cached_property
-    def _join(self) -> np.ndarray:
-        return join(self.bore.ring, self._hole_cross.mesh, self.holes.section, self._joined.section)
+    def _equivalent(self) -> Section:
+        return self.sections.equivalent(self.divided_film)

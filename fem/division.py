@@ -9,7 +9,7 @@ import numpy as np
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from scipy.optimize import brentq
 
-from meltzone.fem.chain import DividedBore, LinearChain, PlugProperties
+from meltzone.fem.chain import ChainSections, DividedBore, LinearChain, PlugProperties
 
 FLOWS = 9  # at which the factor is found
 HOTTEST, COLDEST = 0.01, 0.97  # what is left of the inlet's deficit at the least and at the greatest of these flows
@@ -63,7 +63,7 @@ def equivalent_passage(bore: DividedBore, properties: PlugProperties, share: flo
     the number of holes, whose first mode the web resistance is made from; with rising flow it takes up what the new entry
     into the holes and the new order behind them do. Costs some 0.2 s. Raises GeometryError for holes that do not fit.
     """
-    chain = LinearChain(bore, properties)
+    chain = LinearChain(ChainSections(bore, properties))
     least, most = (_flow_at(chain, share, left) for left in (HOTTEST, COLDEST))
     flows = np.geomspace(least, most, FLOWS)
     factors = [_factor_at(chain, share, flow) for flow in flows]
@@ -71,7 +71,7 @@ def equivalent_passage(bore: DividedBore, properties: PlugProperties, share: flo
     return EquivalentPassage(
         flows=tuple(map(float, flows)),
         factors=tuple(factors),
-        contact_ratio=chain.contact_ratio,
+        contact_ratio=chain.sections.contact_ratio,
         web_resistance=chain.web_resistance,
         open_share=ring.count * (ring.hole / ring.bore) ** 2,
     )
@@ -79,21 +79,21 @@ def equivalent_passage(bore: DividedBore, properties: PlugProperties, share: flo
 
 def _flow_at(chain: LinearChain, share: float | None, left: float) -> float:
     """Flow [m3/s] at which what is judged has `left` of the inlet's deficit."""
-    bore, p = chain.bore, chain.properties
+    bore, p = chain.sections.bore, chain.sections.properties
     length = bore.before + bore.ring.count * bore.divided + bore.after
     scale = np.log(np.pi * p.conductivity * length / p.heat_per_volume)
-    found = brentq(lambda x: -chain.judged(np.exp(x), share) - left, scale - 7.0, scale + 9.0, xtol=1e-3)
+    found = brentq(lambda x: -chain.by_sections(float(np.exp(x)), share) - left, scale - 7.0, scale + 9.0, xtol=1e-3)
     return float(np.exp(found))
 
 
 def _factor_at(chain: LinearChain, share: float | None, flow: float) -> float:
     """Factor at which the passage gives what is judged the sections' temperature at `flow` [m3/s]."""
-    wanted = chain.judged(flow, share)
+    wanted = chain.by_sections(flow, share)
 
     def colder(x: float) -> float:
-        return wanted - chain.judged_equivalent(flow, float(np.exp(x)), share)
+        return wanted - chain.by_equivalent(flow, float(np.exp(x)), share)
 
-    low, high = (np.log(bound * chain.bore.ring.count) for bound in (LEAST, MOST))
+    low, high = (np.log(bound * chain.sections.bore.ring.count) for bound in (LEAST, MOST))
     if colder(low) <= 0.0:
         return float(np.exp(low))
     if colder(high) >= 0.0:

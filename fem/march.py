@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.linalg import splu
 
-from meltzone.fem.section import Section
+from meltzone.fem.section import Section, weighted
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
 
 DIAGONAL = 1.0 - np.sqrt(0.5)  # of the two-stage diagonally implicit rule that is L-stable and of second order
@@ -85,12 +85,12 @@ class Passage:
         """Derivative of `carried` less `step` [m] times `heating`, (n, n) [W/K], at `temperature` (n,) [K]."""
         s = self.section
         at_points = s.values @ temperature
-        stored = s.values.T @ ((self.mass_flow * s.share * self.medium.enthalpy_slope(at_points))[:, None] * s.values)
+        stored = s.values.T @ weighted(s.values, self.mass_flow * s.share * self.medium.enthalpy_slope(at_points))
         conduction = s.conduction(self._conductivity(temperature)) + s.outside
         curve = self.medium.conductivity
         if not curve.is_constant:
             change = s.area * self.factor * curve.slope(at_points)
-            conduction += sum(k.T @ ((change * (k @ temperature))[:, None] * s.values) for k in s.slopes)
+            conduction += sum(k.T @ weighted(s.values, change * (k @ temperature)) for k in s.slopes)
         return csr_array(stored + step * conduction)
 
     def _conductivity(self, temperature: np.ndarray) -> np.ndarray:
@@ -140,11 +140,6 @@ def march(passage: Passage, start: np.ndarray, wall: WallLaw | float, length: fl
         heat.append(heat[-1] + through)
         enthalpy.append(float(passage.carried(temperature).sum()))
     return Course(passage.section, distance, np.array(temperatures), np.array(heat), np.array(enthalpy))
-
-
-def at_flow(passage: Passage, mass_flow: float) -> Passage:
-    """The passage at another `mass_flow` [kg/s]."""
-    return replace(passage, mass_flow=mass_flow)
 
 
 def _step(passage: Passage, start: np.ndarray, law: WallLaw, z: float, step: float) -> tuple[np.ndarray, float]:

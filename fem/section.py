@@ -15,7 +15,7 @@ from meltzone.geometry.cross_section import POLYMER_SIDE, WALL, WEB_SIDE, WETTED
 from meltzone.geometry.patches import graded
 
 ORDER = 6  # four Gauss points each way
-LINE_ORDER = 6
+LINE_ORDER = 6  # the same by the radius
 BORE_GRADING = 0.2  # last over first cell of a bore's radius
 
 
@@ -54,7 +54,7 @@ class Section:
     @cached_property
     def carried(self) -> csr_array:
         """Integral of one unknown's shape times another's over the shares of the flow, (n, n) [-]."""
-        return csr_array(self.values.T @ (self.share[:, None] * self.values))
+        return csr_array(self.values.T @ weighted(self.values, self.share))
 
     @cached_property
     def polymer(self) -> np.ndarray:
@@ -79,8 +79,8 @@ class Section:
 
     def conduction(self, conductivity: np.ndarray) -> csr_array:
         """Conduction in the polymer, (n, n) [W/m/K], with `conductivity` (m,) [W/m/K] at the points."""
-        weights = (self.area * conductivity)[:, None]
-        return csr_array(sum(slope.T @ (weights * slope) for slope in self.slopes))
+        weights = self.area * conductivity
+        return csr_array(sum(slope.T @ weighted(slope, weights) for slope in self.slopes))
 
     def mean(self, temperature: np.ndarray) -> float:
         """Mean over the flow [K] of the unknowns `temperature` (n,) [K]."""
@@ -89,6 +89,12 @@ class Section:
     def coldest(self, temperature: np.ndarray, share: float) -> float:
         """Temperature [K] below which `share` of the flow is, of the unknowns `temperature` (n,) [K]."""
         return quantile(self.values @ temperature, self.share, share)
+
+
+def weighted(matrix: csr_array, weights: np.ndarray) -> csr_array:
+    """The rows of `matrix` (m, n) times their `weights` (m,), any unit."""
+    data = matrix.data * np.repeat(weights, np.diff(matrix.indptr))
+    return csr_array((data, matrix.indices, matrix.indptr), shape=matrix.shape)
 
 
 def quantile(values: np.ndarray, weights: np.ndarray, share: float) -> float:
