@@ -92,7 +92,7 @@ class Section:
 
 
 def weighted(matrix: csr_array, weights: np.ndarray) -> csr_array:
-    """The rows of `matrix` (m, n) times their `weights` (m,), any unit."""
+    """The rows of `matrix`, shape (m, n), times their `weights`, shape (m,); any unit."""
     data = matrix.data * np.repeat(weights, np.diff(matrix.indptr))
     return csr_array((data, matrix.indices, matrix.indptr), shape=matrix.shape)
 
