@@ -233,9 +233,9 @@ def _check_temperatures(case: Case, materials: MaterialSet) -> None:
                 f"at least the softening temperature of {melt.label}, {show(melt.softening_temperature, TEMPERATURE)}"
             )
         raise at_key(case.layers, ["polymer", f"{given}_temperature"], other, "A polymer softens before it flows.")
-    if model.polymer.profile == "shaped" and melt.viscosity is None:
+    if model.polymer.profile in ("shaped", "solved") and melt.viscosity is None:
         expected = f'"plug" or "power-law": the card of {melt.label} holds no viscosity'
-        hint = "Give the material a viscosity table under [materials] to shape the velocity by it."
+        hint = "Give the material a viscosity table under [materials] to work out the velocity by it."
         raise at_key(case.layers, ["polymer", "profile"], expected, hint)
     if model.polymer.inlet_temperature >= melt.softening_temperature:
         softens = show(melt.softening_temperature, TEMPERATURE)

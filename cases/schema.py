@@ -66,10 +66,10 @@ class PolymerTable(Table):
         'Share of the flow that the criterion "inner" calls the stiff core.',
         "a tenth, or (orifice/bore)^2 where that is more, of the bore above the cone: a core no wider than the orifice passes",
     )
-    profile: Literal["plug", "power-law", "shaped"] = key(
+    profile: Literal["plug", "power-law", "shaped", "solved"] = key(
         OPERATION.profile,
-        "Velocity over the filled bore: the same everywhere, that of a power-law melt, or shaped by the local viscosity "
-        "(needs a material with viscosity).",
+        "Velocity over the filled bore: the same everywhere, that of a power-law melt, shaped by the local viscosity of each "
+        "section, or solved as slow flow together with the temperatures (the last two need a material with viscosity).",
     )
     power_law_exponent: Exponent = key(
         OPERATION.profile_exponent, "Exponent n of the power-law profile; 1 is Newtonian."

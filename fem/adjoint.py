@@ -80,7 +80,7 @@ def adjoint_of(found: Ceilings) -> Adjoint:
     Raises ValueError where there is no ceiling, or where the grip governs, whose force is no linear condition.
 
     With A = [[J, B], [C, 0]] of the bordered system, A^T (weights, multipliers) = unit vector of the flow. A velocity
-    shaped by the viscosity is held as it is.
+    that follows the viscosity is held as it is.
     """
     field = found.field
     if field is None:
@@ -152,7 +152,7 @@ def _moving(system: System, problem: Problem, nodes: np.ndarray) -> System:
     moved, exponent = nodes is not space.section.mesh.p, problem.operation.stream_exponent
     if moved:
         sensor = sensor_measure(problem, space, nodes)
-    if base.operation.profile != "shaped" and (moved or exponent != base.operation.stream_exponent):
+    if not base.operation.follows_viscosity and (moved or exponent != base.operation.stream_exponent):
         stream, polymer = stream.copy(), space.dofs_of("polymer")
         stream[polymer] = unit_stream(problem.arrangement, unknowns_at(system, nodes)[:, polymer], exponent)
         outlet_share = system.outlet.flow_through(stream)

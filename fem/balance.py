@@ -15,7 +15,7 @@ from meltzone.fem.system import System
 class EnergyBalance:
     """Heat flows [W]: `heater` + `viscous` = `melt` + sum of `faces` + `cold_end` + `inlet`, up to `imbalance`.
 
-    `viscous` is what the feeder's work turns into heat, counted where the velocity is shaped by the viscosity. `melt` is the
+    `viscous` is what the feeder's work turns into heat, counted where the velocity follows the viscosity. `melt` is the
     enthalpy that the polymer carries out less that it brought in; `faces` the loss through each face to the air; `cold_end`
     what the heat sink takes; `inlet` what conduction carries up the cold filament.
     """

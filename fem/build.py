@@ -57,11 +57,20 @@ def shaped_system(system: System, temperature: np.ndarray, flow: float) -> Syste
     stream[sections], heating[sections] = shaped_stream(
         problem.arrangement, space.points, sections, temperature, flow, law, wetted
     )
+    return moved_by(system, stream, _volume_load(space, heating, system.polymer_cells))
+
+
+def moved_by(system: System, stream: np.ndarray, viscous: np.ndarray, creep: np.ndarray | None = None) -> System:
+    """The system under another stream function and viscous load, both (size,) [-] and [W]; what is judged follows.
+
+    `creep` (2 n,) is the slow flow's velocity over the flow where one gave them [1/m2].
+    """
     return system.moving(
-        stream,
-        system.outlet.flow_through(stream),
-        judged_at_melt_end(space, stream, problem.operation.inner_share),
-        _volume_load(space, heating, system.polymer_cells),
+        stream=stream,
+        outlet_share=system.outlet.flow_through(stream),
+        judged=judged_at_melt_end(system.space, stream, system.problem.operation.inner_share),
+        viscous=viscous,
+        creep=np.zeros(0) if creep is None else creep,
     )
 
 

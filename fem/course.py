@@ -52,8 +52,11 @@ class Phase:
 def course_of(problem: Problem, changes: Sequence[Change], end: float) -> tuple[Phase, ...]:
     """The phases between `changes`, whose times rise, up to `end` [s]; the first holds for all time before it too.
 
-    What the surroundings of `problem` itself are does not count. Raises ValueError for times that do not rise.
+    What the surroundings of `problem` itself are does not count. Raises ValueError for times that do not rise, and for a
+    velocity that is solved with the temperatures, which is not followed in time.
     """
+    if problem.operation.profile == "solved":
+        raise ValueError("a velocity that is solved with the temperatures is not followed in time")
     times = [change.time for change in changes]
     if any(later <= earlier for earlier, later in zip(times, [*times[1:], end], strict=True)):
         raise ValueError("the times of the changes must rise, and the end come after all of them")

@@ -16,7 +16,7 @@ from meltzone.materials.polymer import CrossWLF
 
 STEPS = 60
 TOLERANCE = 1e-7  # of the velocity's last change, relative to the largest velocity that is held
-ROUND_OFF = 1e-6  # below this a change that no longer falls is round-off: viscosities differ by up to eight digits
+ROUND_OFF = 1e-5  # below this a change that no longer falls is round-off: viscosities differ by up to eight digits
 HALVINGS = 12
 EASY = 4  # steps with the viscosity held, before the tangent is trusted
 

@@ -18,7 +18,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.system import ContactTerm
 
 FORWARD_STEP = 5e-7  # of the value: its curvature and its round-off both stay below 1e-4 of a derivative
-# With a shaped velocity held as it is, the derivatives by these are off by several times themselves; others by a tenth.
+# A velocity that follows the viscosity is held as it is: derivatives by these are off by several times, others by a tenth.
 ANSWERED_BY_VELOCITY = ("nozzle.bore", "nozzle.lower_bore", "heat_break.bore", "polymer.filament_diameter")
 
 GROUPS = {
@@ -79,10 +79,10 @@ def explain(found: Ceilings) -> Explanation:
     adjoint = adjoint_of(found)
     effects: list[Effect] = []
     skipped: dict[str, str] = {}
-    shaped = adjoint.field.problem.operation.profile == "shaped"
+    follows = adjoint.field.problem.operation.follows_viscosity
     for lever in levers_of(adjoint.field.problem):
-        if shaped and lever.key in ANSWERED_BY_VELOCITY:
-            skipped[lever.key] = "a velocity shaped by the viscosity answers to it as much as the temperatures do"
+        if follows and lever.key in ANSWERED_BY_VELOCITY:
+            skipped[lever.key] = "a velocity that follows the viscosity answers to it as much as the temperatures do"
             continue
         try:
             effects.append(Effect(lever, slope_by(adjoint, lever)))

@@ -14,7 +14,7 @@ from meltzone.materials.solid import Solid
 
 SOLID_PARTS = ("block", "nozzle", "heat break", "sleeve", "wrap", "liner")
 Criterion = Literal["core", "inner", "mean"]
-Profile = Literal["plug", "power-law", "shaped"]
+Profile = Literal["plug", "power-law", "shaped", "solved"]
 
 
 @dataclass(frozen=True)
@@ -86,8 +86,9 @@ class Operation:
 
     `criterion` says which temperature at the end of the melt zone must reach the flow temperature: that of the axis
     ("core"), that at the edge of the innermost `inner_share` of the flow ("inner"), or the flow's mean ("mean").
-    `profile` is the velocity over the filled bore: a plug, a power-law melt of exponent `profile_exponent`, or shaped by the
-    local viscosity. `grip` is the force at which the feeder slips on the filament [N], None where that is not known.
+    `profile` is the velocity over the filled bore: a plug, a power-law melt of exponent `profile_exponent`, shaped by the
+    local viscosity of each section, or that of the melt's slow flow, solved. `grip` is the force at which the feeder slips
+    on the filament [N], None where that is not known.
     """
 
     setpoint: float
@@ -103,3 +104,8 @@ class Operation:
     def stream_exponent(self) -> float:
         """Exponent n of the profile that the velocity starts from: 0, a plug, unless it is a power law [-]."""
         return self.profile_exponent if self.profile == "power-law" else 0.0
+
+    @property
+    def follows_viscosity(self) -> bool:
+        """Whether the velocity follows from the melt's viscosity, and so from the temperatures."""
+        return self.profile in ("shaped", "solved")

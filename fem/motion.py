@@ -1,4 +1,4 @@
-"""Velocity of the polymer as a stream function: plug, power-law, or shaped by the viscosity of each section."""
+"""Velocity of the polymer as a stream function: solid column, plug, power-law, or shaped by the viscosity of each section."""
 
 from __future__ import annotations
 
@@ -31,8 +31,12 @@ def unit_stream(arrangement: Arrangement, points: np.ndarray, exponent: float) -
     length below it the solid column gives way to the profile of the filled bore.
     """
     r, z = points
-    inner = arrangement.wall.radius(z)
-    filled = profile_share(r / inner, exponent)
+    return from_solid(arrangement, points, profile_share(r / arrangement.wall.radius(z), exponent))
+
+
+def from_solid(arrangement: Arrangement, points: np.ndarray, filled: np.ndarray) -> np.ndarray:
+    """The solid column's stream function at `points` (2, n) [m], going over to that of the filled bore, `filled` (n,) [-]."""
+    r, z = points
     solid = profile_share(r / (arrangement.filament.diameter / 2.0), 0.0)
     blend = _filled_share(arrangement, z)
     return (1.0 - blend) * solid + blend * filled

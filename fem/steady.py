@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Literal
 
 from meltzone.fem.build import shaped_system
+from meltzone.fem.coupled import coupled
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess
 from meltzone.fem.inputs import Operation
@@ -43,11 +44,21 @@ def conditions_of(system: System, names: tuple[Held, ...]) -> tuple[Condition, .
 
 
 def steady(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
-    """Field that holds the named conditions, from `start`; a shaped velocity is fitted at every step."""
+    """Field that holds the named conditions, from `start`.
+
+    A shaped velocity is fitted at every step, a solved one in turns with the temperatures. Raises NoConvergence.
+    """
     system = start.system if start.system is not None and start.system.problem is problem else problem.system
     entering = start.temperature.copy()  # the start may be the state of a problem whose filament enters colder
     entering[system.inlet] = problem.operation.inlet_temperature
     start = replace(start, temperature=entering)
+
+    if problem.operation.profile == "solved":
+
+        def heat(moving: System, state: State) -> State:
+            return bordered(moving, state, free, conditions_of(moving, held))
+
+        return Field.of(problem, coupled(system, start, heat))
 
     def reshape(moving: System, state: State) -> tuple[System, tuple[Condition, ...]]:
         shaped = shaped_system(moving, state.temperature, state.flow)

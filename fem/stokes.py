@@ -17,6 +17,7 @@ from meltzone.fem.motion import filled_sections
 from meltzone.fem.problem import Problem
 from meltzone.fem.rheology import section_flow
 from meltzone.fem.space import Space
+from meltzone.fem.sparse import scatter
 from meltzone.fem.taylor_hood import FlowSpace
 from meltzone.geometry.stack import SAME
 from meltzone.materials.polymer import CrossWLF
@@ -93,8 +94,20 @@ class MeltFlow:
     @property
     def rubbing(self) -> float:
         """Heat of sliding along the wall where the skin is not yet soft [W]."""
+        return float(self._rubbed.sum())
+
+    @property
+    def _rubbed(self) -> np.ndarray:
         velocity = self.solved.velocity
-        return float(velocity @ (self.solved.creep.friction @ velocity))
+        return np.asarray(velocity * (self.solved.creep.friction @ velocity))
+
+    def load(self, size: int) -> np.ndarray:
+        """Load of `heat` and `rubbing` on the unknowns of the temperature, (size,) [W]; what rubs is the melt's own skin."""
+        space = self.passage.space
+        local = (self.solved.heating * space.volume) @ space.values.T
+        load = scatter([local], [space.nodes[space.local]], size)
+        load[space.nodes] += self._rubbed.reshape(2, -1).sum(axis=0)
+        return load
 
     @property
     def carried(self) -> np.ndarray:
@@ -134,13 +147,15 @@ class MeltFlow:
 def melt_flow_of(field: Field, near: MeltFlow | None = None) -> MeltFlow:
     """Slow flow of the melt through a solved field, from that of a field on the same mesh where `near` is given.
 
+    Without `near` it begins with the velocity that the field was solved with, if that is a slow flow's.
     Raises ValueError where the polymer has no viscosity, NoConvergence.
     """
     polymer = field.problem.materials.polymer
     if polymer.viscosity is None:
         raise ValueError(f"the card of {polymer.label} holds no viscosity")
     passage = Passage.of(field.problem, field.system.space)
-    start = None if near is None else near.solved.velocity * (field.flow / near.flow)
+    creep = field.system.creep if near is None else near.solved.velocity / near.flow
+    start = creep * field.flow if creep.size else None
     return melt_flow(passage, field.temperature, field.flow, polymer.viscosity, start)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -75,6 +75,7 @@ class System:
     `stream` is the unit stream function at the unknowns, `source` the heater's load for 1 W, `inlet` the unknowns held at the
     filament's temperature, `outlet` the orifice's facets with the share of the flow through each quadrature point; `sensor`
     and `judged` are linear measures of the temperature, `viscous` (size,) the load of the viscous heat [W], (1,) for none.
+    `creep` (2 n,) is the velocity of the slow flow that gave the stream function, over the flow [1/m2]; (0,) where none did.
     """
 
     problem: Problem
@@ -90,10 +91,11 @@ class System:
     sensor: Measure
     judged: Judged
     viscous: np.ndarray = field(default_factory=lambda: np.zeros(1))
+    creep: np.ndarray = field(default_factory=lambda: np.zeros(0))
 
-    def moving(self, stream: np.ndarray, outlet_share: np.ndarray, judged: Judged, viscous: np.ndarray) -> System:
-        """The same system under another velocity; the sparsity is carried over."""
-        other = replace(self, stream=stream, outlet_share=outlet_share, judged=judged, viscous=viscous)
+    def moving(self, **velocity: Any) -> System:
+        """The same system under another velocity: the fields that go with it. The sparsity is carried over."""
+        other = replace(self, **velocity)
         other.__dict__["pattern"] = self.pattern
         return other
 

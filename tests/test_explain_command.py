@@ -130,8 +130,9 @@ def test_a_hotter_setpoint_is_held_against_the_materials_limits() -> None:
     assert "at a setpoint 10 K higher" in words and "degrades within minutes" in words
 
 
-def test_a_shaped_velocity_comes_with_its_reservation() -> None:
-    found = explained(("polymer.profile", "shaped"))
+@pytest.mark.parametrize("profile", ["shaped", "solved"])
+def test_a_velocity_that_follows_the_viscosity_comes_with_its_reservation(profile: str) -> None:
+    found = explained(("polymer.profile", profile))
     assert any("held as it is" in note for note in found.notes)
     assert any(note.startswith("nozzle.bore is left out") for note in found.notes)
     assert not {"nozzle.bore", "polymer.filament_diameter"} & {lever.key for lever in found.strongest("design")}

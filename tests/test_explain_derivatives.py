@@ -135,30 +135,31 @@ def test_density_alone_is_exactly_inverse() -> None:
 
 
 @cache
-def _shaped() -> Explanation:
-    return explained(problem_for("short", level=LEVEL, profile="shaped"))
+def _following(profile: str) -> Explanation:
+    return explained(problem_for("short", level=LEVEL, profile=profile))
 
 
+@pytest.mark.parametrize("profile", ["shaped", "solved"])
 @pytest.mark.parametrize(
     ("key", "within"),
     [
-        ("heater.setpoint", 0.05),
-        ("polymer.conductivity*", 0.05),
-        ("polymer.density*", 0.02),
-        ("polymer.heat_capacity*", 0.02),
-        ("block.height", 0.12),
-        ("nozzle.exposed", 0.12),
-        ("polymer.flow_temperature", 0.14),
+        ("heater.setpoint", (0.05, 0.06)),
+        ("polymer.conductivity*", (0.05, 0.05)),
+        ("polymer.density*", (0.02, 0.02)),
+        ("polymer.heat_capacity*", (0.02, 0.02)),
+        ("block.height", (0.12, 0.12)),
+        ("nozzle.exposed", (0.12, 0.12)),
+        ("polymer.flow_temperature", (0.14, 0.14)),
     ],
 )
-def test_with_a_shaped_velocity_held_the_strong_levers_are_near(key: str, within: float) -> None:
+def test_with_the_velocity_held_the_strong_levers_are_near(key: str, within: tuple[float, float], profile: str) -> None:
     """A stated shortcoming, not an agreement: docs/explain.md gives the errors found here."""
-    found = _shaped()
+    found = _following(profile)
     (effect,) = (e for e in found.effects if e.lever.key == key)
     step = 0.01 * (100.0 if effect.lever.unit == "K" else effect.lever.value)
     start = replace(found.adjoint.field.state, system=None)
     high, low = (melt_ceiling(effect.lever.at(effect.lever.value + move), start).flow for move in (step, -step))
-    assert effect.slope == pytest.approx((high - low) / (2.0 * step), rel=within)
+    assert effect.slope == pytest.approx((high - low) / (2.0 * step), rel=within[profile == "solved"])
 
 
 def test_where_faces_meet_there_is_no_derivative() -> None:
@@ -167,8 +168,9 @@ def test_where_faces_meet_there_is_no_derivative() -> None:
     assert all("two faces meet" in reason for reason in found.skipped.values())
 
 
-def test_with_a_shaped_velocity_bore_and_filament_are_left_out() -> None:
-    found = _shaped()
+@pytest.mark.parametrize("profile", ["shaped", "solved"])
+def test_with_the_velocity_held_bore_and_filament_are_left_out(profile: str) -> None:
+    found = _following(profile)
     assert set(found.skipped) == {"nozzle.bore", "polymer.filament_diameter"}
     assert sum(found.budget.values()) == pytest.approx(1.0, abs=1e-8)
     assert 0.0 < found.budget["viscous heat"] < 0.1

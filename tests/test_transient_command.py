@@ -86,6 +86,7 @@ def test_the_page_is_up_to_date() -> None:
         (("--burst", "25 mm^3/s", "--step", "5 mm^3/s"), "--burst", "either a burst or steps"),
         (("--duration", "0 s"), "--duration", "a time above 0"),
         (("--duration", "100 h"), "--duration", "up to 24 h"),
+        (("--set", "polymer.profile=solved"), "polymer.profile", "solved with steady temperatures only"),
     ],
 )
 def test_what_cannot_be_asked(words: tuple[str, ...], option: str, expected: str) -> None:

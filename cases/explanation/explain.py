@@ -28,8 +28,8 @@ STRONGEST = 10  # levers shown of each kind
 WORTH_SHOWING = 5e-4  # of the ceiling: levers that do less for their step are left out
 MOST_SAMPLES = 10_000
 VELOCITY_HELD = (
-    "The velocity shaped by the viscosity is held as it is: against whole solves, strong levers are within about a tenth, weak "
-    "ones may be off by more. Solve the changed case before relying on one."
+    "The velocity, which follows the viscosity, is held as it is: against whole solves, strong levers are within about a "
+    "tenth, weak ones may be off by more. Solve the changed case before relying on one."
 )
 
 
@@ -91,7 +91,7 @@ class Explained:
         if self.explanation is None:
             return ()
         found = []
-        if self.explanation.adjoint.field.problem.operation.profile == "shaped":
+        if self.explanation.adjoint.field.problem.operation.follows_viscosity:
             found.append(VELOCITY_HELD)
         found += [f"{CASE_KEYS.get(key, key)} is left out: {why}." for key, why in self.explanation.skipped.items()]
         return tuple(found)

@@ -10,6 +10,7 @@ PROFILES = {
     "plug": "all of the filled bore moves at one speed",
     "power-law": "a power-law melt's velocity over the filled bore",
     "shaped": "a velocity over the filled bore that is shaped by the local viscosity",
+    "solved": "the velocity of the melt's slow flow, solved together with the temperatures",
 }
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from meltzone.cases.build import problem_of
 from meltzone.cases.cautions import cautions_of, hottest_points, stuck_on_caution
-from meltzone.cases.errors import CaseError
+from meltzone.cases.errors import CaseError, at_key
 from meltzone.cases.reader import Case
 from meltzone.cases.results import CUBIC_MM, ZERO_CELSIUS
 from meltzone.cases.run import CaseLike, Overrides, Reporter, flow_of, loaded_case
@@ -101,6 +101,10 @@ def transient(
         raise _fault("--flow", asked.flow, "a change to answer to", hint)
     loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
+    if problem.operation.profile == "solved":
+        expected = '"plug", "power-law" or "shaped": slow flow is solved with steady temperatures only'
+        hint = "Follow it with --set polymer.profile=shaped, which comes closest."
+        raise at_key(loaded.layers, ["polymer", "profile"], expected, hint)
     tell = None if report is None else lambda time: report(f"at {time:.1f} s")
     if asked.burst is not None:
         working, flow = _flow(asked.flow, "--flow"), flow_of(asked.burst)
