@@ -16,7 +16,8 @@ from meltzone.materials.polymer import CrossWLF
 
 STEPS = 60
 TOLERANCE = 1e-7  # of the velocity's last change, relative to the largest velocity that is held
-ROUND_OFF = 1e-5  # below this a change that no longer falls is round-off: viscosities differ by up to eight digits
+ROUND_OFF = 1e-6  # below this a change that no longer falls is round-off: viscosities differ by up to eight digits
+WORN, PATIENCE = 1e-5, 10  # and below this one whose least has not halved in that many steps: a melt pushed very hard
 HALVINGS = 12
 EASY = 4  # steps with the viscosity held, before the tangent is trusted
 
@@ -129,12 +130,14 @@ def solve_creep(creep: Creep, start: np.ndarray | None = None) -> Flowing:
     if start is None:
         velocity[creep.free] = 0.0
     scale = max(float(np.abs(creep.held).max()), 1e-30)
-    change = math.inf
+    change = least = math.inf
+    idle = 0
     for step in range(STEPS):
         before, easy = change, step < EASY and start is None
         move, pressure = _step(creep, velocity, easy)
         change = float(np.abs(move).max(initial=0.0)) / scale
-        stalled = change < ROUND_OFF and change > 0.25 * before
+        least, idle = (change, 0) if change < least / 2.0 else (least, idle + 1)
+        stalled = change < ROUND_OFF and change > 0.25 * before or (change < WORN and idle >= PATIENCE)
         done = not easy and (change < TOLERANCE or stalled)
         share = 1.0 if easy or done else _share(creep, velocity, move, first=step == 0)
         velocity[creep.free] += share * move
