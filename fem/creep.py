@@ -137,7 +137,7 @@ def solve_creep(creep: Creep, start: np.ndarray | None = None) -> Flowing:
         move, pressure = _step(creep, velocity, easy)
         change = float(np.abs(move).max(initial=0.0)) / scale
         least, idle = (change, 0) if change < least / 2.0 else (least, idle + 1)
-        stalled = change < ROUND_OFF and change > 0.25 * before or (change < WORN and idle >= PATIENCE)
+        stalled = (change < ROUND_OFF and change > 0.25 * before) or (change < WORN and idle >= PATIENCE)
         done = not easy and (change < TOLERANCE or stalled)
         share = 1.0 if easy or done else _share(creep, velocity, move, first=step == 0)
         velocity[creep.free] += share * move
