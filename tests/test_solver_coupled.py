@@ -12,6 +12,7 @@ from scipy.optimize import brentq
 from support import constant
 
 from meltzone.cases.build import problem_of
+from meltzone.cases.errors import CaseError
 from meltzone.cases.reader import load_case
 from meltzone.fem import coupled
 from meltzone.fem.ceiling import find_ceilings, melt_ceiling
@@ -176,6 +177,21 @@ def test_power_ceiling_and_ceiling_at_rest() -> None:
     below = solve_at_flow(found.problem, found.power.flow * (1.0 - 1e-4), found.power.state)
     assert below.power < 12.0
     assert solve_at_flow(problem, 0.0).power < 12.0
+
+
+def test_force_ceiling_is_that_of_the_agreed_state() -> None:
+    problem = problem_of(load_case("short-block", {**COARSE, "feeder.grip": "14 N"}))
+    found = find_ceilings(problem)
+    assert found.governs == "force" and found.force is not None
+    assert melt_flow_of(found.force).force == pytest.approx(14.0, rel=2e-4)
+    assert found.force.balance.viscous == pytest.approx(melt_flow_of(found.force).pressure * found.flow, rel=1e-5)
+    low, high = (melt_flow_of(solve_at_flow(problem, found.flow * (1.0 + s))).force for s in (-1e-3, 1e-3))
+    assert low < 14.0 < high
+
+
+def test_it_needs_a_viscosity() -> None:
+    with pytest.raises(CaseError, match="holds no viscosity"):
+        problem_of(load_case("short-block-petg", SOLVED))
 
 
 def test_it_is_not_followed_in_time() -> None:
