@@ -10,6 +10,8 @@ from meltzone.cases.figures import FAINT, INK, MM, blank_figure, celsius, headli
 from meltzone.fem.field import Field
 from meltzone.geometry.arrangement import Arrangement
 
+Span = tuple[float, float, str]  # from, to [m], word
+
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
@@ -115,9 +117,26 @@ def _melt_zone(axes: Axes, field: Field) -> None:
     )
 
 
+def _around_channels(spans: list[Span], lower: float, upper: float) -> list[Span]:
+    """The strips with the divided length among them, over whatever else lies there."""
+    found: list[Span] = []
+    for low, high, word in spans:
+        if high <= lower or low >= upper:
+            found.append((low, high, word))
+            continue
+        above, below = max(high - upper, 0.0), max(lower - low, 0.0)
+        if above > 0.0:
+            found.append((upper, high, word if above >= below else ""))  # said once, where there is more room
+        if high >= upper:
+            found.append((lower, upper, "channels"))
+        if below > 0.0:
+            found.append((low, lower, word if below > above else ""))
+    return found
+
+
 def _spans(axes: Axes, a: Arrangement) -> None:
     """The parts that the filament passes, as a strip over the curves."""
-    spans = [
+    spans: list[Span] = [
         (a.block_top, a.top, "heat break"),
         (a.block_bottom, a.block_top, "block"),
         (a.nozzle.land + a.nozzle.inner_cone_height, a.block_bottom, "nozzle, exposed"),
@@ -127,6 +146,8 @@ def _spans(axes: Axes, a: Arrangement) -> None:
     if a.sleeve:
         spans.insert(2, (a.block_bottom - a.sleeve.height, a.block_bottom, "sleeve"))
         spans[3] = (spans[3][0], a.block_bottom - a.sleeve.height, "nozzle")
+    if a.channels:
+        spans = _around_channels(spans, *a.divided_levels)
     axes.axis("off")
     axes.set_ylim(0.0, 1.0)
     for number, (lower, upper, word) in enumerate(spans):

@@ -17,6 +17,7 @@ from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, S
 from meltzone.fem.problem import Problem
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.block import Block
+from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.faces import FACE_NAMES, part_of_face
@@ -68,6 +69,7 @@ def arrangement_of(case: Case) -> Arrangement:
             sleeve=None if model.sleeve is None else Sleeve(**_dimensions(model.sleeve)),
             wrap=None if model.wrap is None else Wrap(**_dimensions(model.wrap)),
             liner=None if model.liner is None else Liner(**_dimensions(model.liner)),
+            channels=None if model.channels is None else Channels(**_dimensions(model.channels)),
         )
     except GeometryError as error:
         raise from_geometry(error, case.layers) from error

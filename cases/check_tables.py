@@ -63,6 +63,9 @@ def sizes_of(a: Arrangement) -> dict[str, str]:
         sizes["liner"] = f"{mm(a.liner.inner_diameter)} inside, {mm(a.liner.outer_diameter)} outside, {where}"
     if a.wrap:
         sizes["wrap"] = f"{mm(a.wrap.thickness)} thick, on {' and '.join(a.wrap.covers)}"
+    if a.channels:
+        holes = f"{a.channels.number} channels of {mm(a.channels.hole_diameter)} over {mm(a.channels.length)}"
+        sizes["nozzle"] += f", bore divided into {holes} from {mm(a.channels.position)} below its upper face"
     return sizes
 
 

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 
 from meltzone.cases.fields import BAD_VALUE, measure_of
 from meltzone.cases.layers import Layer, dotted, locate, printable, written_form
-from meltzone.cases.schema import CaseModel
+from meltzone.cases.schema import OPTIONAL_TABLES, CaseModel
 from meltzone.geometry.errors import GeometryError
 from meltzone.materials.errors import CardError, UnknownMaterial
 
@@ -141,7 +141,7 @@ def _plain_words(first: Mapping[str, Any], path: Sequence[str], context: Mapping
         close = nearest(str(first["input"]), [word.strip('" ') for word in choices.replace(" or ", ",").split(",")])
         return choices, f'Did you mean "{close[0]}"?' if close else "Choose one of them."
     if kind in ("model_type", "model_attributes_type", "dict_type"):
-        optional = path[0] in ("sleeve", "wrap", "liner") and len(path) == 1
+        optional = path[0] in OPTIONAL_TABLES and len(path) == 1
         hint = f"Write [{dotted(path)}] on a line of its own and the keys below it."
         return ("a table, or false to drop an inherited one" if optional else "a table"), hint
     words = {

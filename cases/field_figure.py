@@ -14,6 +14,7 @@ from meltzone.cases.figures import (
     RESOLUTION,
     blank_figure,
     celsius,
+    draw_channels,
     draw_outlines,
     extent,
     headline,
@@ -23,6 +24,7 @@ from meltzone.cases.figures import (
     triangles,
 )
 from meltzone.fem.field import Field
+from meltzone.geometry.arrangement import Arrangement
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -96,6 +98,7 @@ def _frame_passage(axes: Axes, field: Field, temperature: np.ndarray) -> None:
     stretch = _inches_per_mm(axes, 0) / _inches_per_mm(axes, 1)
     axes.set_xlabel(f"radius [mm], stretched {stretch:.1f} times", fontsize=8.5, color=INK)
     axes.set_title("The passage", fontsize=9, color=INK, loc="left")
+    _name_channels(axes, field.problem.arrangement, radius)
     lower, upper = (MM * level for level in field.melt_zone)
     if upper > lower:
         for level, word in ((lower, "melt zone ends"), (upper, "melt zone begins")):
@@ -109,6 +112,16 @@ def _frame_passage(axes: Axes, field: Field, temperature: np.ndarray) -> None:
         line = {"arrowstyle": "-", "color": INK, "linewidth": 0.7, "shrinkA": 2, "shrinkB": 0}
         level = crossing[1]
         axes.annotate(text, crossing, (1.04 * radius, level), fontsize=7.5, color=INK, va="center", arrowprops=line)
+
+
+def _name_channels(axes: Axes, arrangement: Arrangement, radius: float) -> None:
+    channels = arrangement.channels
+    if channels is None:
+        return
+    draw_channels(axes, arrangement, "white")
+    text = f"divided into {channels.number}\nchannels of {MM * channels.hole_diameter:g} mm"
+    middle = MM * sum(arrangement.divided_levels) / 2.0
+    axes.text(-1.04 * radius, middle, text, fontsize=7.5, color=INK, va="center", ha="right")
 
 
 def _inches_per_mm(axes: Axes, direction: int) -> float:

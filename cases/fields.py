@@ -13,6 +13,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 from meltzone.cases import units
 from meltzone.cases.tolerance import parse_toleranced
 from meltzone.cases.units import Kind, UnitError, show
+from meltzone.geometry.channels import MOST
 
 BAD_VALUE = "bad_value"  # the pydantic error type of every check in this module; ctx holds "expected" and "hint"
 
@@ -88,6 +89,28 @@ class Ratio:
         return f"{value:g}"
 
 
+@dataclass(frozen=True)
+class Count:
+    """A whole number without a unit, between `least` and `most`."""
+
+    least: int
+    most: int
+
+    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_plain_validator_function(self.check)
+
+    def check(self, value: object) -> int:
+        """The number; raises PydanticCustomError with what was expected."""
+        if isinstance(value, bool) or not isinstance(value, int) or not self.least <= value <= self.most:
+            raise bad_value(f"a {self.words}", f"Write it without unit and quotes, as in {self.least}.")
+        return value
+
+    @property
+    def words(self) -> str:
+        """What may stand there."""
+        return f"whole number from {self.least} to {self.most}"
+
+
 def _limits(least: float, most: float, written: Any) -> str:
     if math.isinf(least) and math.isinf(most):
         return "of any size"
@@ -117,6 +140,7 @@ Film = Annotated[float, Measured(units.FILM, 0.0, 1e5)]
 Emissivity = Annotated[float, Ratio(0.0, 1.0)]
 Exponent = Annotated[float, Ratio(0.05, 1.0)]
 Share = Annotated[float, Ratio(0.001, 0.9)]
+ChannelCount = Annotated[int, Count(2, MOST)]
 MeshLevel = Annotated[float, Ratio(0.25, 4.0)]
 Line = Annotated[str, Field(max_length=200), AfterValidator(_one_line)]
 Name = Annotated[str, Field(min_length=1, max_length=60)]

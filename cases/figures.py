@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from meltzone.fem.field import Field
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.mesh import SectionMesh
 
 if TYPE_CHECKING:
@@ -125,6 +126,18 @@ def draw_outlines(axes: Axes, section: SectionMesh, colour: str = INK, width: fl
     segments = outline_segments(section)
     both = np.concatenate([segments, segments * [-1.0, 1.0]])
     axes.add_collection(LineCollection(list(both), colors=colour, linewidths=width, capstyle="round"), autolim=False)
+
+
+def draw_channels(axes: Axes, arrangement: Arrangement, colour: str) -> None:
+    """Where the bore is divided: its ends, and upright lines for the channels, which the section cannot show as they are."""
+    if arrangement.channels is None:
+        return
+    lower, upper = (MM * level for level in arrangement.divided_levels)
+    bore, streams = MM * arrangement.nozzle.bore / 2.0, arrangement.channels.number
+    for level in (lower, upper):
+        axes.plot([-bore, bore], [level, level], color=colour, linewidth=1.0)
+    for edge in np.linspace(-bore, bore, streams + 1)[1:-1]:
+        axes.plot([edge, edge], [lower, upper], color=colour, linewidth=0.7, alpha=0.8)
 
 
 def extent(section: SectionMesh) -> tuple[float, float]:

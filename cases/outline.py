@@ -8,11 +8,10 @@ from typing import Any, Literal, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from meltzone.cases.errors import table_model
-from meltzone.cases.fields import Measured, Ratio, default_words, measure_of
+from meltzone.cases.fields import Count, Measured, Ratio, default_words, measure_of
 from meltzone.cases.layers import written_form
 from meltzone.cases.schema import CaseModel
 
-OPTIONAL_TABLES = ("sleeve", "wrap", "liner")  # absent means none, `NAME = false` drops an inherited one
 # Examples for keys whose default is empty or said in words.
 EXAMPLES = {
     "title": '"Short block, setpoint raised"',
@@ -80,6 +79,9 @@ def _entry(table: str, name: str, field: FieldInfo) -> Entry:
 def kind_of(field: FieldInfo) -> str:
     """What may stand there, in words."""
     measure = measure_of(field)
+    counts = [item for item in field.metadata if isinstance(item, Count)]
+    if counts:
+        return counts[0].words
     words = _measure_words(measure) if measure is not None else _annotation_words(field.annotation)
     return f"table of {words}" if get_origin(field.annotation) is dict and measure is not None else words
 

@@ -9,7 +9,8 @@ def pushing_sentence(result: Result) -> str:
     """Names the parts of the pressure; derivatives by the inputs are not worked out for this ceiling, which it says."""
     pushed = result.pushed
     assert pushed is not None
-    shares = {"bore": pushed.bore, "cone": pushed.cone, "capillary": pushed.land}
+    shares = {"bore": pushed.bore, "channels": pushed.channels, "cone": pushed.cone, "capillary": pushed.land}
+    shares = {name: part for name, part in shares.items() if part != 0.0}
     told = ", ".join(f"{100.0 * part / pushed.pressure:.0f} % in the {name}" for name, part in shares.items())
     return (
         f"Feeding force governs: of {1e-6 * pushed.pressure:.1f} MPa, {told}. A hotter melt, a wider orifice or a shorter "

@@ -77,6 +77,8 @@ KEYS = (
     Key("state.feeding_grip_N", "N", "Force at which the feeder slips.", lambda r: r.problem.operation.grip),
     Key("state.pressure_bore_MPa", "MPa", "Pressure spent in the bore; null as above.",
         lambda r: r.pushed and 1e-6 * r.pushed.bore),
+    Key("state.pressure_channels_MPa", "MPa", "Pressure spent in the channels of a divided length and at their entry.",
+        lambda r: r.pushed and 1e-6 * r.pushed.channels),
     Key("state.pressure_cone_MPa", "MPa", "Pressure spent in the cone: shear, and the convergence of a stiff core.",
         lambda r: r.pushed and 1e-6 * r.pushed.cone),
     Key("state.pressure_land_MPa", "MPa", "Pressure spent in the orifice's capillary.",

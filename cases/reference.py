@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from meltzone.cases.deviations import PROPERTIES
-from meltzone.cases.outline import OPTIONAL_TABLES, Entry, entries, tables
+from meltzone.cases.outline import Entry, entries, tables
 from meltzone.cases.reader import example_names, load_case
+from meltzone.cases.schema import OPTIONAL_TABLES
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "case-file.md"
 
@@ -47,7 +48,7 @@ This page is generated from the schema (`python -m meltzone.cases.reference`).
   `meltzone validate` goes on top of the example. A file that several of them extend comes last.
 - Tables are merged key by key; the file nearest to the reader wins. Lists and the properties of own material cards are
   replaced as a whole.
-- `sleeve = false`, `wrap = false` or `liner = false`, above the first table, drops an inherited sleeve, wrap or liner.
+- `sleeve = false`, above the first table, drops an inherited sleeve; so with every table of a part that may be missing.
 """
 
 MATERIALS = """## [materials.NAME]

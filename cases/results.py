@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Any
 
 from meltzone.cases.cautions import assembly_caution, cautions_of, hottest_points, stuck_on_caution
+from meltzone.cases.division_notes import division_notes
 from meltzone.cases.reader import Case
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
@@ -141,7 +142,7 @@ class Result:
     @property
     def warnings(self) -> tuple[str, ...]:
         """What a reader of the numbers must know."""
-        return self.field.warnings if self.field else ()
+        return (*self.field.warnings, *division_notes(self.field)) if self.field else ()
 
     @cached_property
     def cautions(self) -> tuple[Finding, ...]:

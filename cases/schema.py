@@ -8,6 +8,7 @@ from pydantic import BeforeValidator, Field, StrictBool, StrictStr, model_valida
 
 from meltzone.cases.fields import (
     Angle,
+    ChannelCount,
     Conductance,
     Emissivity,
     Exponent,
@@ -28,6 +29,7 @@ from meltzone.cases.fields import (
 )
 from meltzone.fem.inputs import Contacts, Operation, Surroundings
 from meltzone.geometry.block import Block
+from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
@@ -36,6 +38,7 @@ from meltzone.geometry.nozzle import Nozzle
 
 BLOCK, NOZZLE, HEAT_BREAK, SLEEVE, WRAP, FILAMENT = Block(), Nozzle(), HeatBreak(), Sleeve(), Wrap(), Filament()
 LINER = Liner()
+CHANNELS = Channels()
 CONTACTS, SURROUNDINGS, OPERATION = Contacts(), Surroundings(), Operation(setpoint=483.15)
 JET_SPEED = 5.0  # [m/s] common practice, no source: a small blower a few centimetres from the nozzle
 
@@ -185,6 +188,18 @@ class LinerTable(Table):
     )
 
 
+class ChannelsTable(Table):
+    """A divided length of the nozzle's bore: round holes on a ring, webs of its metal between them. Leave it out for none."""
+
+    number: ChannelCount = key(CHANNELS.number, "Number of holes.")
+    hole_diameter: Length = key(CHANNELS.hole_diameter, "Diameter of a hole.")
+    length: Length = key(CHANNELS.length, "Length over which the bore is divided.")
+    position: Length = key(CHANNELS.position, "Where it begins: depth below the nozzle's upper face.")
+    ring_diameter: Length | None = key(
+        None, "Diameter of the circle of the holes' centres.", "the holes touch the bore's circle from inside"
+    )
+
+
 class ContactsTable(Table):
     """Contact conductances; those of threads count per area of their flanks."""
 
@@ -242,6 +257,9 @@ class CaseModel(Table):
     sleeve: Annotated[SleeveTable | None, BeforeValidator(_left_out)] = key(None, SleeveTable.__doc__ or "", "none")
     wrap: Annotated[WrapTable | None, BeforeValidator(_left_out)] = key(None, WrapTable.__doc__ or "", "none")
     liner: Annotated[LinerTable | None, BeforeValidator(_left_out)] = key(None, LinerTable.__doc__ or "", "none")
+    channels: Annotated[ChannelsTable | None, BeforeValidator(_left_out)] = key(
+        None, ChannelsTable.__doc__ or "", "none"
+    )
     contacts: ContactsTable = key(ContactsTable(), ContactsTable.__doc__ or "")
     surroundings: SurroundingsTable = key(SurroundingsTable(), SurroundingsTable.__doc__ or "")
     mesh: MeshTable = key(MeshTable(), MeshTable.__doc__ or "")
@@ -258,3 +276,7 @@ class CaseModel(Table):
     def _setpoint_is_asked_for(cls, data: Any) -> Any:
         """Without [heater] the missing key is the setpoint, not the table."""
         return {"heater": {}, **data} if isinstance(data, dict) else data
+
+
+# absent means none, `NAME = false` drops an inherited one
+OPTIONAL_TABLES = tuple(name for name, field in CaseModel.model_fields.items() if field.metadata)

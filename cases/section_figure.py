@@ -11,6 +11,7 @@ from meltzone.cases.figures import (
     MM,
     PART_COLOURS,
     blank_figure,
+    draw_channels,
     draw_outlines,
     extent,
     headline,
@@ -42,6 +43,7 @@ def section_figure(section: SectionMesh, title: str, materials: dict[str, str]) 
     _cells(axes, section)
     _heater(axes, section)
     draw_outlines(axes, section, INK, 0.8)
+    draw_channels(axes, section.arrangement, INK)
     axes.axvline(0.0, color=INK, linewidth=0.6, linestyle=(0, (8, 2, 1, 2)))
     axes.set_xlim(-1.05 * reach, 1.05 * reach)
     axes.set_ylim(-0.02 * top, 1.02 * top)

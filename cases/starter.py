@@ -7,9 +7,9 @@ from textwrap import fill
 
 from meltzone.cases.build import problem_of
 from meltzone.cases.errors import table_model
-from meltzone.cases.outline import OPTIONAL_TABLES, Entry, as_toml, entries, tables
+from meltzone.cases.outline import Entry, as_toml, entries, tables
 from meltzone.cases.reader import load_case
-from meltzone.cases.schema import CaseModel
+from meltzone.cases.schema import OPTIONAL_TABLES, CaseModel
 from meltzone.cases.units import LENGTH, TEMPERATURE, show
 from meltzone.fem.problem import Problem
 

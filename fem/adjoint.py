@@ -12,10 +12,11 @@ from meltzone.fem.build import cold_joint_loss, face_loss, judged_at_melt_end, l
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw
 from meltzone.fem.field import Field
-from meltzone.fem.forms import advection, contact_heat, gradients_of, outflow, surface_loss
+from meltzone.fem.forms import advection, conductivities, contact_heat, gradients_of, outflow, spread, surface_loss
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.motion import unit_stream
 from meltzone.fem.newton import Scalar
+from meltzone.fem.passage import passage_of
 from meltzone.fem.problem import Problem
 from meltzone.fem.shape import along_facets, shape_gradient
 from meltzone.fem.space import Facets
@@ -52,11 +53,27 @@ class Adjoint:
 
     @cached_property
     def by_conductivity(self) -> np.ndarray:
-        """grad T . grad w times 2 pi r dA, (n, n_q): what a change of conductivity is weighed with."""
+        """grad T . grad w times 2 pi r dA, (n, n_q), the radial part of a divided length times its factor.
+
+        What a change of conductivity is weighed with.
+        """
         system = self.field.system
         product = gradients_of(system, self.field.temperature) * gradients_of(system, self.free_weights)
+        product *= spread(system, system.space.cells.volume, self.field.flow)
         n_q = system.space.cells.values.shape[1]
-        return np.asarray((product[:, :n_q] + product[:, n_q:]) * system.space.cells.volume)
+        return np.asarray(product[:, :n_q] + product[:, n_q:])
+
+    @cached_property
+    def by_division(self) -> float:
+        """weights . R of the radial conduction in the divided length, over its factor [m3/s]; 0 without one."""
+        system = self.field.system
+        if system.divided is None:
+            return 0.0
+        chosen, n_q = system.divided.cells, system.space.cells.values.shape[1]
+        k, _ = conductivities(system, self.field.temperature)
+        fields = (self.field.temperature, self.free_weights)
+        radial, seen = (gradients_of(system, field)[chosen, :n_q] for field in fields)
+        return float(np.sum(k[chosen] * radial * seen * system.space.cells.volume[chosen]))
 
     @cached_property
     def by_nodes(self) -> np.ndarray:
@@ -134,7 +151,7 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     system = _moving(field.system, problem, nodes)
     if system.stream is not field.system.stream or problem.materials.polymer is not base.materials.polymer:
         total += _carried(adjoint, system) - adjoint.carried
-    total += _conduction_change(adjoint, problem)
+    total += _conduction_change(adjoint, problem) + _division_change(adjoint, problem)
     total += sum(_face_change(adjoint, problem, face) for face in system.faces)
     total += sum(_contact_change(adjoint, problem, contact, nodes) for contact in system.contacts)
     step = problem.operation.inlet_temperature - base.operation.inlet_temperature
@@ -174,6 +191,15 @@ def _conduction_change(adjoint: Adjoint, problem: Problem) -> float:
         here = cells.traces(field.temperature, chosen)
         total += float(np.sum((new(here) - old(here)) * adjoint.by_conductivity[chosen]))
     return total
+
+
+def _division_change(adjoint: Adjoint, problem: Problem) -> float:
+    """Change of the radial conduction in the divided length where its factor is another one."""
+    divided, flow = adjoint.field.system.divided, adjoint.field.flow
+    if divided is None:
+        return 0.0
+    new, old = (passage.factor(flow)[0] for passage in (passage_of(problem), divided.passage))
+    return (new - old) * adjoint.by_division
 
 
 def _carried(adjoint: Adjoint, system: System) -> float:

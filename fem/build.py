@@ -8,6 +8,7 @@ import numpy as np
 
 from meltzone.fem.contact import BoreLaw, ContactLaw, contact_law
 from meltzone.fem.motion import filled_sections, shaped_stream, unit_stream
+from meltzone.fem.passage import divided_term, hole_walls
 from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
 from meltzone.fem.surroundings import LossCurve, loss_curve
@@ -41,6 +42,7 @@ def build_system(problem: Problem) -> System:
         outlet_share=outlet.flow_through(stream),
         sensor=sensor_measure(problem, space, section.mesh.p),
         judged=judged_at_melt_end(space, stream, problem.operation.inner_share),
+        divided=divided_term(problem, space),
     )
 
 
@@ -96,7 +98,8 @@ def _heater_load(space: Space) -> np.ndarray:
 
 def law_of(problem: Problem, contact: str) -> ContactLaw:
     """The law of the contact called `contact`."""
-    return contact_law(contact, problem.arrangement, problem.contacts, problem.materials, problem.operation)
+    holes = hole_walls(problem) if contact == "bore" else None
+    return contact_law(contact, problem.arrangement, problem.contacts, problem.materials, problem.operation, holes)
 
 
 def face_loss(problem: Problem, face: ExposedFace) -> LossCurve:

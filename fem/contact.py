@@ -46,28 +46,61 @@ class GasGap:
 
 
 @dataclass(frozen=True)
+class HoleWalls:
+    """The walls of a divided length between the levels `lower` and `upper` [m], on the bore's area.
+
+    `area_ratio` is the area of all holes over the bore's [-], `web_resistance` that of the webs in series [m2 K/W].
+    """
+
+    lower: float
+    upper: float
+    area_ratio: float
+    web_resistance: float
+
+    def inside(self, heights: np.ndarray) -> np.ndarray:
+        """Where `heights` [m] lie between the levels, of their shape."""
+        return (heights > self.lower) & (heights < self.upper)
+
+    def seen(self, conductance: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """From the `conductance` of a wall [W/m2/K] that of the holes through their webs, and its derivative [-]."""
+        webbed = self.area_ratio / (1.0 + self.area_ratio * conductance * self.web_resistance)
+        return conductance * webbed, webbed**2 / self.area_ratio
+
+
+@dataclass(frozen=True)
 class BoreLaw:
     """Gas gap until the filament's skin has softened, melt contact below.
 
     `gas` and `melt` conductances [W/m2/K], the gas's over the height where the bore has steps; the skin enters at the
     level `top` [m] and softens after the length `softening_length` times the flow [m per m3/s]. With x the depth over that
-    length, the melt's share is x^4 / (1 + x^4): h = h_gas + (h_melt - h_gas) x^4 / (1 + x^4).
+    length, the melt's share is x^4 / (1 + x^4): h = h_gas + (h_melt - h_gas) x^4 / (1 + x^4). In a divided length it is seen
+    through `holes`.
     """
 
     gas: float | GasGap
     melt: float
     top: float
     softening_length: float
+    holes: HoleWalls | None
 
     def __call__(self, heights: np.ndarray, flow: float) -> tuple[np.ndarray, np.ndarray]:
         """Conductance [W/m2/K] at `heights` [m] and its derivative by the `flow` [m3/s], both of the shape of `heights`."""
         share, dry = self.wetted(heights, flow), self.dry(heights)
         rise = self.melt - dry
-        return dry + rise * share, -4.0 * rise * share * (1.0 - share) / flow
+        conductance, slope = self.seen(heights, dry + rise * share)
+        return conductance, slope * -4.0 * rise * share * (1.0 - share) / flow
 
     def dry(self, heights: np.ndarray) -> np.ndarray:
         """Conductance of the gas gap at `heights` [m], of their shape [W/m2/K]."""
         return self.gas(heights) if isinstance(self.gas, GasGap) else np.full_like(heights, self.gas)
+
+    def seen(self, heights: np.ndarray, wall: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """What the conductance `wall` [W/m2/K] of the wall itself counts for at `heights` [m], and its derivative by it [-]."""
+        if self.holes is None:
+            return wall, np.ones_like(wall)
+        inside = self.holes.inside(heights)
+        conductance, slope = self.holes.seen(wall)
+        return np.where(inside, conductance, wall), np.where(inside, slope, 1.0)
 
     def wetted(self, heights: np.ndarray, flow: float) -> np.ndarray:
         """Share of melt contact at `heights` [m] for the `flow` [m3/s], 0 to 1 [-]."""
@@ -123,9 +156,14 @@ def gas_gap(arrangement: Arrangement, air_conductivity: float) -> GasGap:
 
 
 def contact_law(
-    name: str, arrangement: Arrangement, contacts: Contacts, materials: MaterialSet, operation: Operation
+    name: str,
+    arrangement: Arrangement,
+    contacts: Contacts,
+    materials: MaterialSet,
+    operation: Operation,
+    holes: HoleWalls | None = None,
 ) -> ContactLaw:
-    """The law of the contact `name`; threads carry the flank area ratio of their profile."""
+    """The law of the contact `name`; threads carry the flank area ratio of their profile, the bore its `holes`, if any."""
     flanks = arrangement.nozzle.thread.flank_area_ratio
     joints = {
         "thread": contacts.thread * flanks,
@@ -138,7 +176,7 @@ def contact_law(
     }
     if name != "bore":
         return JointLaw(joints[name])
-    return _bore_law(arrangement, contacts, materials, operation)
+    return _bore_law(arrangement, contacts, materials, operation, holes)
 
 
 def _gap_of(arrangement: Arrangement, materials: MaterialSet, operation: Operation) -> GasGap:
@@ -165,7 +203,13 @@ def entry_resistances(
     return found
 
 
-def _bore_law(arrangement: Arrangement, contacts: Contacts, materials: MaterialSet, operation: Operation) -> BoreLaw:
+def _bore_law(
+    arrangement: Arrangement,
+    contacts: Contacts,
+    materials: MaterialSet,
+    operation: Operation,
+    holes: HoleWalls | None,
+) -> BoreLaw:
     """Where the skin softens: heated from the block's upper face on, through the gas gap there, by metal at the setpoint."""
     polymer, cold, hot = materials.polymer, operation.inlet_temperature, operation.setpoint
     soft = polymer.softening_temperature
@@ -178,4 +222,4 @@ def _bore_law(arrangement: Arrangement, contacts: Contacts, materials: MaterialS
     # bounded so that a skin that softens at once, or never, stays a number
     length = min(max(fourier / (math.pi * diffusivity), 1.0), 1e12)
     gap = _gap_of(arrangement, materials, operation)
-    return BoreLaw(gap, contacts.bore_melt, arrangement.block_top, length)
+    return BoreLaw(gap, contacts.bore_melt, arrangement.block_top, length, holes)

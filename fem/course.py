@@ -87,7 +87,7 @@ def _aged(contact: ContactTerm, journey: Journey, time: float, radius: float) ->
     law = contact.law
     if not isinstance(law, BoreLaw):
         return contact
-    aged = AgedBoreLaw(law.gas, law.melt, law.top, law.softening_length, journey, time, radius)
+    aged = AgedBoreLaw(law.gas, law.melt, law.top, law.softening_length, law.holes, journey, time, radius)
     return replace(contact, law=aged)
 
 

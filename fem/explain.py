@@ -123,6 +123,9 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
         chosen = field.system.space.cells_of(part)
         k = field.problem.materials.conductivity_of(part)(cells.traces(field.temperature, chosen))
         add(GROUPS[part], float(np.sum(k * adjoint.by_conductivity[chosen])))
+    if field.system.divided is not None:  # its factor depends on flow over conductivity: it falls as that rises
+        _, by_flow = field.system.divided.passage.factor(field.flow)
+        add(GROUPS["polymer"], -field.flow * by_flow * adjoint.by_division)
     for contact in field.system.contacts:
         if isinstance(contact.law, BoreLaw):
             for name, weighed in _bore_shares(adjoint, contact, contact.law).items():
@@ -142,7 +145,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
 
 
 def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[str, float]:
-    """weights . dR/d ln G at the bore wall [m3/s] for the melt's contact, the filament and the film around it.
+    """weights . dR/d ln G at the bore wall [m3/s] for the melt's contact, filament, the film around it, and webs.
 
     The last two also move the level where the skin has softened, whose length L goes with k^a film^(-1 - a): all conductances
     scaled by one factor, it is short by that factor. The film is the gas, with a liner also that.
@@ -151,7 +154,11 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     jump = contact.across(field.temperature)
     seen = contact.across(adjoint.free_weights)
     heights = contact.first.points[1]
-    crossing, wetted, dry = jump * seen * contact.first.area, law.wetted(heights, field.flow), law.dry(heights)
+    wetted, dry = law.wetted(heights, field.flow), law.dry(heights)
+    wall = dry + (law.melt - dry) * wetted
+    conductance, slope = law.seen(heights, wall)
+    through = jump * seen * contact.first.area
+    crossing = through * slope
     by_length = float(np.sum(-4.0 * (law.melt - dry) * wetted * (1.0 - wetted) * crossing))
     exponent = _softening_exponent(field.problem)
     shares = {
@@ -165,6 +172,8 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     for part, resistance in films.items():
         name = GROUPS[part]
         shares[name] = shares.get(name, 0.0) - (1.0 + exponent) * by_length * resistance / sum(films.values())
+    if law.holes is not None:  # what is not the wall's own
+        shares["webs between the channels"] = float(np.sum((conductance - slope * wall) * through))
     return shares
 
 

@@ -9,33 +9,34 @@ import numpy as np
 from scipy.integrate import simpson
 
 from meltzone.fem.build import law_of
+from meltzone.fem.channel_pressure import TROUTON, channel_pressure
 from meltzone.fem.contact import BoreLaw
 from meltzone.fem.field import Field
 from meltzone.fem.motion import filled_sections
 from meltzone.fem.rheology import section_flow
 from meltzone.materials.polymer import CrossWLF
 
-TROUTON = 3.0  # uniaxial extension over shear viscosity of a slowly stretched liquid [-]
-
 
 @dataclass(frozen=True, eq=False)
 class Feeding:
     """Pressure that carries a flow, by part [Pa], and the force on the filament [N].
 
-    `bore`, `cone` and `land` are wall shear by lubrication; `stretching` is the extension of melt and stiff core in the cone
-    and in every taper or step of the bore.
+    `bore`, `channels`, `cone` and `land` are wall shear by lubrication; `stretching` is the extension of melt and stiff core in
+    the cone and in every taper or step of the bore, `dividing` that at the entry of the channels of a divided length.
     """
 
     bore: float
+    channels: float
     cone: float
     land: float
     stretching: float
+    dividing: float
     filament_area: float
 
     @property
     def pressure(self) -> float:
         """All of it [Pa]."""
-        return self.bore + self.cone + self.land + self.stretching
+        return self.bore + self.channels + self.cone + self.land + self.stretching + self.dividing
 
     @property
     def force(self) -> float:
@@ -66,13 +67,34 @@ def feeding(field: Field) -> Feeding:
     nozzle = problem.arrangement.nozzle
     cone_top = nozzle.cone_top
     stretching = _stretching(field, radius, heights, warmth, law)
+    divided = channel_pressure(problem.arrangement, radius, heights, warmth, field.flow, law)
+    lower, upper = problem.arrangement.divided_levels
     return Feeding(
-        bore=_between(heights, gradient, cone_top, problem.arrangement.block_top),
+        bore=_between(heights, gradient, cone_top, lower)
+        + _between(heights, gradient, upper, problem.arrangement.block_top),
+        channels=divided.shear,
         cone=_between(heights, gradient, nozzle.land, cone_top),
         land=_between(heights, gradient, 0.0, nozzle.land),
         stretching=stretching,
+        dividing=divided.entry,
         filament_area=math.pi * problem.arrangement.filament.diameter**2 / 4.0,
     )
+
+
+def hard_share(field: Field) -> float:
+    """Share of the flow that comes to the channels of a divided length below its softening temperature; 0 without one [-]."""
+    problem, space = field.problem, field.system.space
+    if problem.arrangement.channels is None:
+        return 0.0
+    sections = filled_sections(problem.arrangement, space.points, space.dofs_of("polymer"))
+    _, upper = problem.arrangement.divided_levels
+    row = sections[np.argmin(np.abs(space.points[1][sections[:, 0]] - upper))]
+    soft = problem.materials.polymer.softening_temperature
+    hard = np.flatnonzero(field.temperature[row] < soft)
+    if hard.size == 0:
+        return 0.0
+    around = row[hard[-1] : hard[-1] + 2]
+    return float(np.interp(soft, field.temperature[around], field.system.stream[around]))
 
 
 def _between(heights: np.ndarray, values: np.ndarray, low: float, high: float) -> float:

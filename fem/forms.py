@@ -29,15 +29,42 @@ def gradients_of(system: System, field: np.ndarray) -> np.ndarray:
     return np.einsum("ei,eij->ej", local - local[:, :1], system.space.cells.gradients)
 
 
-def conduction(system: System, temperature: np.ndarray) -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray]]:
+def spread(system: System, values: np.ndarray, flow: float) -> np.ndarray:
+    """`values` (n, n_q) for the radial and the axial direction side by side, (n, 2 n_q).
+
+    In a divided length the radial ones are multiplied by the factor of the equivalent passage at `flow` [m3/s].
+    """
+    both = np.hstack([values, values])
+    if system.divided is not None:
+        factor, _ = system.divided.passage.factor(flow)
+        both[system.divided.cells, : values.shape[1]] *= factor
+    return both
+
+
+def conduction(
+    system: System, temperature: np.ndarray, flow: float
+) -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray]]:
     """Conductive flux k grad T and its tangent at all quadrature points, times 2 pi r dA.
 
     Returns the flux (n, 2 n_q) [W m], and (k, k' grad T) of the same shape: the tangent is k grad dT + k' grad T dT.
     """
     volume, gradient = system.space.cells.volume, gradients_of(system, temperature)
     k, slope = conductivities(system, temperature)
-    weight = np.hstack([k * volume] * 2)
-    return weight * gradient, (weight, np.hstack([slope * volume] * 2) * gradient)
+    weight = spread(system, k * volume, flow)
+    return weight * gradient, (weight, spread(system, slope * volume, flow) * gradient)
+
+
+def division_by_flow(system: System, flux: np.ndarray, flow: float) -> np.ndarray:
+    """Derivative of the conductive flux (n, 2 n_q) by the flow, in the divided length, whose factor changes with it.
+
+    Loads (n_divided, 9) [J/m3].
+    """
+    assert system.divided is not None
+    cells, chosen = system.space.cells, system.divided.cells
+    n_q = cells.values.shape[1]
+    factor, by_flow = system.divided.passage.factor(flow)
+    radial = flux[chosen, :n_q] * (by_flow / factor)
+    return np.einsum("eij,ej->ei", cells.gradients[chosen, :, :n_q], radial)
 
 
 def advection(system: System, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -8,14 +8,27 @@ from scipy.special import j0, j1, jn_zeros
 
 from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
+from meltzone.geometry.arrangement import Arrangement
 
 _ZEROS = jn_zeros(0, 12)
 _WEIGHTS = 2.0 / (_ZEROS * j1(_ZEROS))
 
 
+def heated_depth(arrangement: Arrangement, heights: np.ndarray) -> np.ndarray:
+    """Length from the block's upper face down to `heights` [m], a divided length counted once for each channel, same shape [m].
+
+    N round holes heat a plug like N times their length of one, however wide they are: pi k z / (rho c Q/N) decides.
+    """
+    channels, (lower, upper) = arrangement.channels, arrangement.divided_levels
+    depth = np.clip(arrangement.block_top - heights, 0.0, None)
+    if channels is None:
+        return depth
+    return np.asarray(depth + (channels.number - 1) * np.clip(upper - heights, 0.0, upper - lower))
+
+
 def heated_length(problem: Problem) -> float:
-    """Length from the block's upper face to the capillary's entry [m]."""
-    return problem.arrangement.block_top - problem.arrangement.nozzle.land
+    """Length from the block's upper face to the capillary's entry, a divided length counted for each channel [m]."""
+    return float(heated_depth(problem.arrangement, np.array(problem.arrangement.nozzle.land)))
 
 
 def diffusivity(problem: Problem) -> float:
@@ -49,7 +62,7 @@ def first_guess(problem: Problem, flow: float) -> State:
     temperature = hot + neck * (cold - hot)
     polymer = space.dofs_of("polymer")
     passage = a.wall.radius(z[polymer])
-    depth = np.clip(a.block_top - z[polymer], 0.0, None)
+    depth = heated_depth(a, z[polymer])
     fourier = np.pi * diffusivity(problem) * depth / flow
     share = np.clip(r[polymer] / passage, 0.0, 1.0)
     theta = np.einsum(

@@ -21,10 +21,17 @@ class HotVolume:
     by_temperature: np.ndarray
 
 
-def volume_above(space: Space, temperature: np.ndarray, threshold: float, nodes: np.ndarray | None = None) -> HotVolume:
+def volume_above(
+    space: Space,
+    temperature: np.ndarray,
+    threshold: float,
+    nodes: np.ndarray | None = None,
+    shares: np.ndarray | None = None,
+) -> HotVolume:
     """Volume of the part "polymer" whose `temperature` (size,) [K] exceeds `threshold` [K].
 
-    With `nodes` (2, n) [m] the mesh's nodes are taken to lie there, the temperatures riding on them. On every triangle the
+    With `nodes` (2, n) [m] the mesh's nodes are taken to lie there, the temperatures riding on them; `shares` (n_cells,) [-] is
+    what the polymer fills of each cell of the mesh, all of it unless given. On every triangle the
     temperature is linear between its corners, and the volume of revolution of what lies above is exact: so it is
     continuous, with continuous slope, in temperatures and places.
     """
@@ -37,6 +44,8 @@ def volume_above(space: Space, temperature: np.ndarray, threshold: float, nodes:
     places = np.einsum("cke,kl->cel", p[:, mesh.t[:, cells]], bilinear)
     corners = _triangles()
     volume, slope = _above(excess[:, corners], places[0][:, corners], places[1][:, corners])
+    filled = np.ones(len(cells)) if shares is None else shares[cells]
+    volume, slope = filled[:, None] * volume, filled[:, None, None] * slope
     by_lattice = np.stack([slope[:, corners == point].sum(axis=1) for point in range(shapes.shape[1])], axis=1)
     weights = (by_lattice @ shapes.T).ravel()
     by_temperature = np.bincount(dofs.ravel(), weights=weights, minlength=space.size)

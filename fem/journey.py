@@ -56,7 +56,8 @@ class AgedBoreLaw(BoreLaw):
     def __call__(self, heights: np.ndarray, flow: float) -> tuple[np.ndarray, np.ndarray]:
         """Conductance [W/m2/K] at `heights` [m], and zeros of the same shape: the journey is given, the `flow` not asked."""
         share, dry = self.wetted(heights, flow), self.dry(heights)
-        return dry + (self.melt - dry) * share, np.zeros_like(share)
+        conductance, _ = self.seen(heights, dry + (self.melt - dry) * share)
+        return conductance, np.zeros_like(share)
 
     def wetted(self, heights: np.ndarray, flow: float) -> np.ndarray:
         """Share of melt contact at `heights` [m], 0 to 1 [-], whatever the `flow` [m3/s]."""

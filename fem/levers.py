@@ -51,6 +51,12 @@ _LINER = (
     ("outer_diameter", "outer diameter of the liner", 0.1e-3),
     ("end", "depth of the liner's end below the block's upper face", 1e-3),
 )
+_CHANNELS = (
+    ("length", "length that is divided", 1e-3),
+    ("position", "depth below the nozzle's upper face at which the bore divides", 1e-3),
+    ("hole_diameter", "diameter of the channels", 0.1e-3),
+    ("ring_diameter", "diameter of the ring of the channels", 0.1e-3),
+)
 # field, words, names of the contacts in the section; none: a face that is always there
 _CONTACTS = (
     ("bore_melt", "contact of melt and bore", ("bore",)),
@@ -107,6 +113,7 @@ def _shape(problem: Problem) -> Iterator[Lever]:
         ("sleeve", a.sleeve, _SLEEVE),
         ("wrap", a.wrap, _WRAP),
         ("liner", a.liner, _LINER),
+        ("channels", a.channels, _CHANNELS),
     )
     for name, part, fields in tables:
         for field, words, step in fields if part is not None else ():

@@ -14,6 +14,7 @@ from meltzone.fem.forms import (
     conduction,
     contact_by_flow,
     contact_heat,
+    division_by_flow,
     outflow,
     surface_loss,
 )
@@ -35,7 +36,7 @@ class Linearisation:
         """Evaluate every term of the weak form."""
         mass_flow = system.density * flow
         cells = system.space.cells
-        flux, tangent = conduction(system, temperature)
+        flux, tangent = conduction(system, temperature, flow)
         carried, carried_slope = advection(system, temperature)
         chosen = system.polymer_cells
         load = np.einsum("eij,ej->ei", cells.gradients, flux)
@@ -55,6 +56,9 @@ class Linearisation:
         rates = [system.density * by_mass, system.density * out_load]
         rates += [contact_by_flow(contact, temperature, flow) for contact in system.contacts]
         where = [cells.dofs, system.outlet.dofs, *(contact.dofs for contact in system.contacts)]
+        if system.divided is not None:
+            rates.append(division_by_flow(system, flux, flow))
+            where.append(cells.dofs[system.divided.cells])
         by_flow = scatter(rates, where, system.space.size)
         return cls(system, residual, by_flow, matrices)
 

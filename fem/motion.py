@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from meltzone.fem.divided import streams_at
 from meltzone.fem.rheology import section_flow, section_heating
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.stack import SAME, fill_length
@@ -71,13 +72,15 @@ def shaped_stream(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Stream function [-] and viscous heat [W/m3] on the filled `sections` (n, m), shaped by the viscosity there.
 
-    For the unknowns `temperature` (size,) [K]. Where the skin is hard the filament slides as a plug: `wetted` (n,) is the
-    share of melt contact at the wall [-], and the profile goes over from plug to the shear flow of `section_flow` with it.
+    For the unknowns `temperature` (size,) [K]; in a divided length for each of its streams. Where the skin is hard the filament
+    slides as a plug: `wetted` (n,) is the share of melt contact at the wall [-], and the profile goes over from plug to the
+    shear flow of `section_flow` with it.
     """
     radius, heights = points[0][sections], points[1][sections[:, 0]]
-    warmth = temperature[sections]
-    sheared, gradient = section_flow(radius, warmth, np.full(len(sections), flow), law)
+    warmth, streams = temperature[sections], streams_at(arrangement, heights)
+    radius = streams.narrowing[:, None] * radius
+    sheared, gradient = section_flow(radius, warmth, flow / streams.count, law)
     plug = unit_stream(arrangement, points[:, sections.ravel()], 0.0).reshape(sections.shape)
     share = (wetted * _filled_share(arrangement, heights))[:, None]
-    heating = share * section_heating(radius, warmth, gradient, law)
+    heating = share * streams.open_share[:, None] * section_heating(radius, warmth, gradient, law)
     return (1.0 - share) * plug + share * sheared, heating

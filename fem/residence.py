@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.integrate import trapezoid
 
+from meltzone.fem.divided import open_shares, streams_at
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
 from meltzone.fem.motion import filled_sections
@@ -36,8 +36,11 @@ class Residence:
 def residence_of(field: Field) -> Residence:
     """Hot volumes and residence times of `field`; a time is the mass of a stream tube over the mass flow in it."""
     polymer, space = field.problem.materials.polymer, field.system.space
-    hot = volume_above(space, field.temperature, polymer.flow_temperature).volume
-    soft = volume_above(space, field.temperature, polymer.softening_temperature).volume
+    shares = open_shares(space, field.problem.arrangement)
+    hot, soft = (
+        volume_above(space, field.temperature, threshold, shares=shares).volume
+        for threshold in (polymer.flow_temperature, polymer.softening_temperature)
+    )
     mass_flow = field.system.density * field.flow
     times = [_time_between(field, *shares) for shares in ((0.0, 1.0), (0.0, LAYER), (1.0 - LAYER, 1.0))]
     return Residence(hot, soft, hot * _hot_density(field) / mass_flow, *times)
@@ -48,7 +51,8 @@ def _hot_density(field: Field) -> float:
     polymer, cells = field.problem.materials.polymer, field.system.space.cells
     chosen = field.system.polymer_cells
     here = cells.traces(field.temperature, chosen)
-    weight = cells.volume[chosen] * (here > polymer.flow_temperature)
+    filled = open_shares(field.system.space, field.problem.arrangement)[chosen]
+    weight = filled[:, None] * cells.volume[chosen] * (here > polymer.flow_temperature)
     total = float(weight.sum())
     return float(np.sum(weight * polymer.density(here))) / total if total > 0.0 else 0.0
 
@@ -75,5 +79,6 @@ def _time_between(field: Field, inner: float, outer: float) -> float:
     lower, upper = field.melt_zone
     levels = np.unique(np.concatenate([[lower], heights[(heights > lower) & (heights < upper)], [upper]]))
     inside = np.interp(levels, heights, mass)
+    filled = streams_at(field.problem.arrangement, (levels[1:] + levels[:-1]) / 2.0).open_share
     flow = field.system.density * field.flow * (outer - inner)
-    return float(trapezoid(inside, levels)) / flow
+    return float(np.sum(filled * (inside[1:] + inside[:-1]) / 2.0 * np.diff(levels))) / flow

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from skfem import Basis, ElementQuad1
 
-from meltzone.fem.forms import conductivities, gradients_of
+from meltzone.fem.forms import conductivities, gradients_of, spread
 from meltzone.fem.measure import TWO_PI
 from meltzone.fem.space import Facets
 from meltzone.fem.system import System
@@ -19,12 +19,13 @@ def shape_gradient(
     """Derivative of weights . R by the coordinates of the mesh's nodes, shape (2, n_nodes); temperatures ride on the nodes.
 
     Conduction, with V the motion: integral of k [grad T . grad w div V - grad T . (grad V + grad V^T) grad w] 2 pi r dA plus
-    the change of r; losses and contacts: the change of 2 pi r ds; heater: that of its mean. Advection is the wedge of two
-    differentials, h dPsi ^ dw, and does not feel the motion. Source: transport theorem on the weak form, own derivation.
+    the change of r; in a divided length the radial k is the larger one. Losses and contacts: the change of 2 pi r ds; heater:
+    that of its mean. Advection is the wedge of two differentials, h dPsi ^ dw, and does not feel the motion. Source: transport
+    theorem on the weak form, own derivation.
     """
     gradient = np.zeros(system.space.section.mesh.p.shape)
     corners = _corner_shapes(system.space.basis)
-    _conduction(system, temperature, weights, corners, gradient)
+    _conduction(system, temperature, flow, weights, corners, gradient)
     _heater(system, power, weights, corners, gradient)
     for face in system.faces:
         density = face.loss(face.facets.traces(temperature)) * face.facets.traces(weights) * face.area
@@ -47,7 +48,12 @@ def _corner_shapes(basis: Basis) -> CornerShapes:
 
 
 def _conduction(
-    system: System, temperature: np.ndarray, weights: np.ndarray, shapes: CornerShapes, gradient: np.ndarray
+    system: System,
+    temperature: np.ndarray,
+    flow: float,
+    weights: np.ndarray,
+    shapes: CornerShapes,
+    gradient: np.ndarray,
 ) -> None:
     cells, space = system.space.cells, system.space
     n, n_q = cells.volume.shape
@@ -55,16 +61,16 @@ def _conduction(
     field = gradients_of(system, temperature).reshape(n, 2, n_q)
     adjoint = gradients_of(system, weights).reshape(n, 2, n_q)
     k, _ = conductivities(system, temperature)
-    energy = np.einsum("ecq,ecq->eq", field, adjoint)
-    volume = k * cells.volume
+    weight = spread(system, k, flow).reshape(n, 2, n_q)
+    energy = np.einsum("ecq,ecq,ecq->eq", weight, field, adjoint)
     corners = space.section.mesh.t
-    along_adjoint = np.einsum("ceaq,ecq->eaq", slopes, adjoint)
-    along_field = np.einsum("ceaq,ecq->eaq", slopes, field)
+    along_adjoint = np.einsum("ceaq,ecq->eaq", slopes, weight * adjoint)
+    along_field = np.einsum("ceaq,ecq->eaq", slopes, weight * field)
     for c in range(2):
         change = slopes[c] * energy[:, None] - field[:, None, c] * along_adjoint - along_field * adjoint[:, None, c]
-        per_corner = np.einsum("eaq,eq->ae", change, volume)
+        per_corner = np.einsum("eaq,eq->ae", change, cells.volume)
         if c == 0:
-            per_corner += np.einsum("aq,eq->ae", values, TWO_PI * k * cells.area * energy)
+            per_corner += np.einsum("aq,eq->ae", values, TWO_PI * cells.area * energy)
         np.add.at(gradient[c], corners, per_corner)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from scipy.sparse import coo_matrix, csc_matrix
 
 from meltzone.fem.build import law_of
+from meltzone.fem.channel_pressure import ChannelPressure, channel_pressure
 from meltzone.fem.contact import BoreLaw
 from meltzone.fem.creep import Creep, Flowing, solve_creep
 from meltzone.fem.field import Field
@@ -68,18 +69,20 @@ class MeltFlow:
     """Slow flow of the melt at `flow` [m3/s]: what carries it, what it heats.
 
     `pressure` [Pa] is the mean push on the filled bore's upper end; `rubbing` [W] the heat of the wall that is slid along.
+    `divided` is what a divided length takes, by lubrication: the solved flow slips through it.
     """
 
     passage: Passage
     solved: Flowing
     flow: float
+    divided: ChannelPressure
 
     @property
     def pressure(self) -> float:
         """Push on the upper end of the filled bore over its area [Pa]: viscous stress included."""
         top = self.passage.local[-1]
         push = -float(self.solved.reactions[top + self.passage.space.size].sum())
-        return push / (math.pi * float(self.passage.wall[-1]) ** 2)
+        return push / (math.pi * float(self.passage.wall[-1]) ** 2) + self.channels
 
     @property
     def force(self) -> float:
@@ -139,9 +142,14 @@ class MeltFlow:
         return self.spent(nozzle.land, nozzle.cone_top)
 
     @property
+    def channels(self) -> float:
+        """Pressure spent in the channels of a divided length and at their entry [Pa]."""
+        return self.divided.shear + self.divided.entry
+
+    @property
     def bore(self) -> float:
         """Pressure spent in the bore and along its wall [Pa]."""
-        return self.pressure - self.land - self.cone
+        return self.pressure - self.land - self.cone - self.channels
 
 
 def melt_flow_of(field: Field, near: MeltFlow | None = None) -> MeltFlow:
@@ -176,7 +184,9 @@ def melt_flow(
     rest = np.exp(space.at_points(np.log(np.minimum(viscosity, STIFFEST * viscosity.min()))))
     fixed, held = _held(passage, flow)
     creep = Creep(space, law, rest, fixed, held, _friction(passage, temperature, flow, law))
-    return MeltFlow(passage, solve_creep(creep, start), flow)
+    radius, warmth = space.points[0][passage.local], temperature[passage.sections]
+    divided = channel_pressure(passage.problem.arrangement, radius, passage.heights, warmth, flow, law)
+    return MeltFlow(passage, solve_creep(creep, start), flow, divided)
 
 
 def _held(passage: Passage, flow: float) -> tuple[np.ndarray, np.ndarray]:
@@ -215,6 +225,8 @@ def _friction(passage: Passage, temperature: np.ndarray, flow: float, law: Cross
     straight = heights > nozzle.cone_top - SAME
     for low, high, _ in passage.slopes:
         straight &= (heights < low - SAME) | (heights > high - SAME)
+    lower, upper = passage.problem.arrangement.divided_levels
+    straight &= (heights < lower - SAME) | (heights > upper - SAME)
     rows = np.flatnonzero(straight[:-2:2]) * 2
     three = rows[:, None] + np.arange(3)
     # Simpson's rule on each cell's edge: its three nodes are its points

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from meltzone.fem.divided import divided_cells
 from meltzone.fem.problem import Problem
 from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
@@ -38,12 +39,22 @@ def stores_of(problem: Problem) -> tuple[Store, ...]:
         if part == UNSTORED:
             continue
         if part == "polymer":
-            polymer = problem.materials.polymer
-            store = Store(space.cells_of(part), polymer.reference_density, polymer.enthalpy, polymer.enthalpy_slope)
+            found += _polymer_stores(problem)
         else:
-            store = solid_store(space.cells_of(part), problem.materials.solid_of(part))
-        found.append(store)
+            found.append(solid_store(space.cells_of(part), problem.materials.solid_of(part)))
     return tuple(found)
+
+
+def _polymer_stores(problem: Problem) -> list[Store]:
+    """The polymer of the plain bore, and that of a divided length, whose webs are left out: a hundredth of the block's heat."""
+    polymer, space, channels = problem.materials.polymer, problem.system.space, problem.arrangement.channels
+    divided = divided_cells(space)
+    plain = np.setdiff1d(space.cells_of("polymer"), divided)
+    stores = [Store(plain, polymer.reference_density, polymer.enthalpy, polymer.enthalpy_slope)]
+    if channels is not None:
+        density = polymer.reference_density * channels.open_share(problem.arrangement.nozzle.bore)
+        stores.append(Store(divided, density, polymer.enthalpy, polymer.enthalpy_slope))
+    return stores
 
 
 def solid_store(cells: np.ndarray, solid: Solid) -> Store:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from meltzone.fem.contact import ContactLaw
+from meltzone.fem.divided import DividedTerm
 from meltzone.fem.inputs import Criterion
 from meltzone.fem.space import Facets, Space
 from meltzone.fem.sparse import Pattern
@@ -74,7 +75,8 @@ class System:
 
     `stream` is the unit stream function at the unknowns, `source` the heater's load for 1 W, `inlet` the unknowns held at the
     filament's temperature, `outlet` the orifice's facets with the share of the flow through each quadrature point; `sensor`
-    and `judged` are linear measures of the temperature, `viscous` (size,) the load of the viscous heat [W], (1,) for none.
+    and `judged` are linear measures of the temperature, `viscous` (size,) the load of the viscous heat [W], (1,) for none;
+    `divided` is the divided length, if there is one.
     `creep` (2 n,) is the velocity of the slow flow that gave the stream function, over the flow [1/m2]; (0,) where none did.
     """
 
@@ -92,6 +94,7 @@ class System:
     judged: Judged
     viscous: np.ndarray = field(default_factory=lambda: np.zeros(1))
     creep: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    divided: DividedTerm | None = None
 
     def moving(self, **velocity: Any) -> System:
         """The same system under another velocity: the fields that go with it. The sparsity is carried over."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from meltzone.fem.adjoint import Adjoint, weighing
 from meltzone.fem.ceiling import Ceilings, find_ceilings
+from meltzone.fem.divided import open_shares
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
 from meltzone.fem.levers import Lever, central_slope
@@ -96,13 +97,15 @@ def _volume(field: Field, problem: Problem) -> float:
         if nodes is None:
             raise ValueError("two faces meet here: the hot volume has no derivative by this dimension")
     threshold = problem.materials.polymer.flow_temperature
-    return volume_above(field.system.space, field.temperature, threshold, nodes).volume
+    shares = open_shares(field.system.space, problem.arrangement)
+    return volume_above(field.system.space, field.temperature, threshold, nodes, shares).volume
 
 
 def _hot(field: Field) -> tuple[float, Callable[[Problem, Problem], float]]:
     """The hot volume and what gives its first-order change between two problems."""
     threshold = field.problem.materials.polymer.flow_temperature
-    hot = volume_above(field.system.space, field.temperature, threshold)
+    shares = open_shares(field.system.space, field.problem.arrangement)
+    hot = volume_above(field.system.space, field.temperature, threshold, shares=shares)
     adjoint: Adjoint = weighing(field, ("power",), ("sensor",), hot.by_temperature, {})
 
     def change(low: Problem, high: Problem) -> float:

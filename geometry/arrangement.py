@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from meltzone.geometry.block import Block
+from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.filament import Filament
@@ -37,6 +38,7 @@ class Arrangement:
     sleeve: Sleeve | None = None
     wrap: Wrap | None = None
     liner: Liner | None = None
+    channels: Channels | None = None
 
     def __post_init__(self) -> None:
         self._check_bores()
@@ -44,6 +46,8 @@ class Arrangement:
         if self.liner is not None:
             self._check_liner(self.liner)
         self._check_steps()
+        if self.channels is not None:
+            self._check_channels(self.channels)
         if self.sleeve is not None:
             self._check_sleeve(self.sleeve)
         if self.wrap is not None:
@@ -154,6 +158,28 @@ class Arrangement:
                 "Give the width across the flats.",
             )
 
+    def _check_channels(self, channels: Channels) -> None:
+        nozzle = self.nozzle
+        straight = min(level for level, radius in nozzle.passage if radius == nozzle.bore / 2.0)
+        room = nozzle.length - straight
+        if channels.position + channels.length > room + 1e-9:
+            raise GeometryError(
+                "channels.length",
+                channels.length,
+                f"with channels.position at most the straight bore below the nozzle's upper face, {1e3 * room:.4g} mm",
+                "The divided length ends above the inner cone, and above a narrower part of the bore.",
+            )
+        lower, upper = self.divided_levels
+        if self.wall.radius(upper) < nozzle.bore / 2.0 - 1e-9:
+            raise GeometryError(
+                "channels.position",
+                channels.position,
+                "a beginning below the shoulder where the bore widens under the heat break",
+                "Move it down by a little.",
+            )
+        metal = min(nozzle.thread.root_radius, nozzle.outer_radius(lower)) - 0.1e-3
+        channels.check_ring(nozzle.bore, metal)
+
     def _check_wrap(self, wrap: Wrap) -> None:
         ridge = self.nozzle.thread.crest_radius - self.nozzle.thread.pitch_radius
         if self.nozzle.exposed_thread == "rings" and "nozzle" in wrap.covers and wrap.thickness < ridge + 0.02e-3:
@@ -178,6 +204,14 @@ class Arrangement:
     def joint(self) -> float:
         """Level where nozzle and heat break meet, z [m]."""
         return self.nozzle.length
+
+    @property
+    def divided_levels(self) -> tuple[float, float]:
+        """Lower and upper end of the divided length, z [m]; both the joint where the bore is not divided."""
+        if self.channels is None:
+            return self.joint, self.joint
+        upper = self.joint - self.channels.position
+        return upper - self.channels.length, upper
 
     @property
     def engaged(self) -> float:

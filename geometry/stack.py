@@ -75,7 +75,7 @@ def _levels_of(a: Arrangement) -> list[float]:
     nozzle = a.nozzle
     levels = [*a.wall.levels, nozzle.tip_cone_height, nozzle.shoulder]
     levels += [a.block_bottom, a.joint, a.liner_end, a.block_top - fill_length(a), a.block_top]
-    levels += [a.block_top + a.heat_break.neck_length, a.top]
+    levels += [*a.divided_levels, a.block_top + a.heat_break.neck_length, a.top]
     if a.sleeve:
         levels.append(a.block_bottom - a.sleeve.height)
     if a.wrap and "block" in a.wrap.covers and a.wrap.thickness < a.block_bottom:

@@ -14,6 +14,7 @@ from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, S
 from meltzone.fem.problem import Problem
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.block import Block
+from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.filament import Filament
@@ -42,6 +43,7 @@ ARRANGEMENTS: dict[str, Arrangement] = {
     "sleeve wrapped": Arrangement(
         nozzle=LONG_NOZZLE, sleeve=Sleeve(height=5e-3), wrap=Wrap(covers=("block", "nozzle"))
     ),
+    "three channels": Arrangement(channels=Channels(length=6e-3)),
     "thick filament": Arrangement(
         nozzle=Nozzle(
             bore=3.2e-3,

@@ -34,6 +34,8 @@ CASES = {
     "power governs, power law": problem_for("sleeve", level=LEVEL, rating=12.0, profile_exponent=0.3),
     "films of its own, ridges": problem_for(RIDGES, level=LEVEL, surroundings=OWN_FILMS),
     "other polymer, boot": problem_for("boot", "petg", 245.0, LEVEL, criterion="core"),
+    "three channels": problem_for("three channels", level=LEVEL),
+    "three channels, power governs": problem_for("three channels", level=LEVEL, rating=14.0),
 }
 
 

@@ -106,7 +106,7 @@ def test_tangent_through_the_melting_peak() -> None:
 
 
 def test_bore_law_goes_from_gas_to_melt_and_knows_its_slope() -> None:
-    law = BoreLaw(gas=280.0, melt=4000.0, top=16.5e-3, softening_length=2e-3 / 10e-9)
+    law = BoreLaw(gas=280.0, melt=4000.0, top=16.5e-3, softening_length=2e-3 / 10e-9, holes=None)
     heights = np.linspace(0.5e-3, 17e-3, 331)
     flow, step = 10e-9, 1e-14
     plus, minus = law(heights, flow + step)[0], law(heights, flow - step)[0]

@@ -229,7 +229,7 @@ def test_since_its_entry_a_piece_of_filament_has_moved_by_its_volume(
 
 
 def test_at_a_steady_flow_the_bore_law_is_the_steady_one() -> None:
-    law, flow = BoreLaw(400.0, 12000.0, 0.02, 3e5), 9e-9
+    law, flow = BoreLaw(400.0, 12000.0, 0.02, 3e5, None), 9e-9
     heights = np.linspace(0.0, 0.022, 40)
-    aged = AgedBoreLaw(law.gas, law.melt, law.top, law.softening_length, Journey([0.0], [flow]), 17.0, 1e-3)
+    aged = AgedBoreLaw(law.gas, law.melt, law.top, law.softening_length, None, Journey([0.0], [flow]), 17.0, 1e-3)
     assert aged(heights, flow)[0] == pytest.approx(law(heights, flow)[0], rel=1e-6)

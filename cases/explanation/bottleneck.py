@@ -16,6 +16,7 @@ PATH = (
     "nozzle wall",
     "heat break",
     "liner",
+    "webs between the channels",
     "gas gap around the filament",
     "bore contact",
     "filament itself",

@@ -36,6 +36,11 @@ def _hot_end(result: Result) -> str:
         text += f" A liner of {used.liner.label}, {show(a.liner.inner_diameter, LENGTH)} inside, guides the filament."
     if a.wrap is not None and used.wrap is not None:
         text += f" {used.wrap.label[:1].upper()}{used.wrap.label[1:]} covers {' and '.join(a.wrap.covers)}."
+    if a.channels is not None:
+        text += (
+            f" Over {show(a.channels.length, LENGTH)} the nozzle's bore is divided into {a.channels.number} channels of "
+            f"{show(a.channels.hole_diameter, LENGTH)}."
+        )
     return text
 
 

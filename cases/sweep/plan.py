@@ -13,8 +13,8 @@ from scipy.stats import qmc
 
 from meltzone.cases.fields import Measured, Ratio
 from meltzone.cases.layers import Layer, merge, written_form
-from meltzone.cases.outline import OPTIONAL_TABLES
 from meltzone.cases.reader import Case, case_of
+from meltzone.cases.schema import OPTIONAL_TABLES
 from meltzone.cases.sweep.schema import SampleTable
 from meltzone.cases.units import ANGLE, TEMPERATURE, ZERO_CELSIUS
 from meltzone.cases.validation.free_number import FreeNumber

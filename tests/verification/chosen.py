@@ -69,7 +69,7 @@ def exact(part: str) -> Exact:
 
 def bore_law(flow: float) -> BoreLaw:
     """The solver's law of the bore, with half of the contact wetted at the depth `WETS` for the `flow` [m3/s]."""
-    return BoreLaw(gas=GAS, melt=MELT, top=L, softening_length=WETS / flow)
+    return BoreLaw(gas=GAS, melt=MELT, top=L, softening_length=WETS / flow, holes=None)
 
 
 def across(r: np.ndarray, z: np.ndarray) -> np.ndarray:

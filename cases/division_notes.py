@@ -1,0 +1,41 @@
+"""What a divided length costs, in sentences: the push through its channels, and a core that is still hard at their entry."""
+
+from __future__ import annotations
+
+from meltzone.fem.feeding import feeding, hard_share
+from meltzone.fem.field import Field
+
+MEGA = 1e-6
+LEAST = 0.005  # of the flow: a harder share than this is told
+
+
+def division_notes(field: Field) -> tuple[str, ...]:
+    """Notes on `field`, none where the bore is not divided."""
+    if field.problem.arrangement.channels is None:
+        return ()
+    return (*_pushing(field), *_hard_core(field))
+
+
+def _pushing(field: Field) -> tuple[str, ...]:
+    if field.problem.materials.polymer.viscosity is None:
+        return ("the channels ask for more push, but the polymer's card holds no viscosity to work it out from",)
+    found = feeding(field)
+    text = (
+        f"the channels take about {MEGA * found.channels:.1f} MPa along their walls and {MEGA * found.dividing:.1f} MPa at "
+        f"their entry, of {MEGA * found.pressure:.1f} MPa in all: {found.force:.0f} N on the filament, by a quick estimate"
+    )
+    if field.problem.operation.grip is None:
+        text += "; with feeder.grip the force ceiling is sought as well"
+    return (text,)
+
+
+def _hard_core(field: Field) -> tuple[str, ...]:
+    hard = hard_share(field)
+    if hard < LEAST:
+        return ()
+    soft = field.problem.materials.polymer.softening_temperature - 273.15
+    return (
+        f"the innermost {100.0 * hard:.0f} % of the flow comes to the channels below the softening temperature of {soft:.0f} "
+        "degC: what it takes to cut a hard core apart is not modelled, so this ceiling is an upper bound; dividing further down "
+        "helps",
+    )

@@ -1,0 +1,69 @@
+"""The divided length of a nozzle: round holes on a ring, webs of the nozzle's metal between them; all lengths in metres."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from meltzone.geometry.errors import GeometryError
+from meltzone.geometry.lengths import require_length
+
+THINNEST_WEB = 0.05e-3  # what a drill leaves standing between two holes [m]
+MOST = 12
+
+
+@dataclass(frozen=True)
+class Channels:
+    """`number` round holes of `hole_diameter` over `length`, from `position` below the nozzle's upper face; lengths in [m].
+
+    Their centres lie on a ring of `ring_diameter`; without it the holes touch the bore's circle from inside.
+    """
+
+    number: int = 3
+    hole_diameter: float = 0.8e-3
+    length: float = 5.0e-3
+    position: float = 4.0e-3
+    ring_diameter: float | None = None
+
+    def __post_init__(self) -> None:
+        if not 2 <= self.number <= MOST:
+            raise GeometryError(
+                "channels.number", self.number, f"from 2 to {MOST} holes", "Leave [channels] out for a plain bore."
+            )
+        for name in ("hole_diameter", "length", "position"):
+            require_length(f"channels.{name}", getattr(self, name))
+        if self.ring_diameter is not None:
+            require_length("channels.ring_diameter", self.ring_diameter)
+
+    @property
+    def hole_radius(self) -> float:
+        """Radius of a hole [m]."""
+        return self.hole_diameter / 2.0
+
+    def ring_radius(self, bore: float) -> float:
+        """Radius of the circle of the holes' centres in a nozzle whose bore is `bore` [m]."""
+        return (bore - self.hole_diameter if self.ring_diameter is None else self.ring_diameter) / 2.0
+
+    def open_share(self, bore: float) -> float:
+        """Section of all holes over that of the `bore` [-]."""
+        return self.number * (self.hole_diameter / bore) ** 2
+
+    def check_ring(self, bore: float, metal: float) -> None:
+        """Raises GeometryError where the holes run into one another or leave the `metal`, a radius [m]."""
+        ring = self.ring_radius(bore)
+        web = 2.0 * ring * math.sin(math.pi / self.number) - self.hole_diameter
+        if web < THINNEST_WEB:
+            raise GeometryError(
+                "channels.hole_diameter",
+                self.hole_diameter,
+                f"small enough to leave webs of {1e3 * THINNEST_WEB:g} mm between {self.number} holes on a ring of "
+                f"{2e3 * ring:.3g} mm",
+                "Take smaller or fewer holes, or a wider channels.ring_diameter.",
+            )
+        if ring + self.hole_radius > metal:
+            raise GeometryError(
+                "channels.ring_diameter",
+                2.0 * ring,
+                f"the holes within {2e3 * metal:.3g} mm of the nozzle's metal",
+                "A narrower ring, or smaller holes.",
+            )
