@@ -36,6 +36,6 @@ def _hard_core(field: Field) -> tuple[str, ...]:
     soft = field.problem.materials.polymer.softening_temperature - 273.15
     return (
         f"the innermost {100.0 * hard:.0f} % of the flow comes to the channels below the softening temperature of {soft:.0f} "
-        "degC: what it takes to cut a hard core apart is not modelled, so this ceiling is an upper bound; dividing further down "
-        "helps",
+        "degC: what it takes to cut a hard core apart is not modelled, so this ceiling is an upper bound; dividing it further "
+        "down helps",
     )

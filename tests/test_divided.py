@@ -1,4 +1,4 @@
-"""Divided lengths in the axisymmetric balance: conduction, contact, pressure and time against closed forms; impossible holes."""
+"""Divided lengths in the axisymmetric balance: conduction, contact, pressure, time against closed forms; impossible holes."""
 
 from __future__ import annotations
 
