@@ -37,7 +37,7 @@ def modes_of(section: Section, conductivity: float) -> Modes:
     The generalised eigenvalue problem of conduction and flow: temperatures of the webs follow from those of the polymer
     without delay (static condensation), and a held wall has no excess. Dense: meant for a few hundred unknowns.
     """
-    whole = (section.conduction(np.full(section.area.size, conductivity)) + section.outside).toarray()
+    whole = conductivity * section.unit_conduction + section.outside.toarray()
     flowing = np.intersect1d(section.polymer, section.free)
     webs = np.setdiff1d(section.free, section.polymer)
     stiffness = whole[np.ix_(flowing, flowing)]

@@ -23,7 +23,7 @@ def passage_of(problem: Problem) -> EquivalentPassage:
     """What stands for the divided length of `problem`, whose bore must be divided.
 
     Made at constant properties: the polymer's between inlet and flow temperature, melting spread over the rise. It is fitted
-    to the share of the flow that the criterion looks at, for the mean to the innermost tenth.
+    to what the criterion looks at: the coldest share of the flow, or its mean.
     """
     a, polymer, operation = problem.arrangement, problem.materials.polymer, problem.operation
     assert a.channels is not None
@@ -35,7 +35,7 @@ def passage_of(problem: Problem) -> EquivalentPassage:
         web_conductivity=float(problem.materials.nozzle.conductivity(operation.setpoint)),
         contact=problem.contacts.bore_melt,
     )
-    shares = {"core": CORE_SHARE, "inner": operation.inner_share, "mean": 0.1}
+    shares = {"core": CORE_SHARE, "inner": operation.inner_share, "mean": None}
     return equivalent_passage(_divided_bore(a, a.channels), properties, shares[operation.criterion])
 
 

@@ -77,6 +77,11 @@ class Section:
         """Length of the heated wall [m]."""
         return float(self.wall.sum())
 
+    @cached_property
+    def unit_conduction(self) -> np.ndarray:
+        """Conduction in a polymer of 1 W/m/K, (n, n) [-], dense."""
+        return np.asarray(self.conduction(np.ones(self.area.size)).toarray())
+
     def conduction(self, conductivity: np.ndarray) -> csr_array:
         """Conduction in the polymer, (n, n) [W/m/K], with `conductivity` (m,) [W/m/K] at the points."""
         weights = self.area * conductivity

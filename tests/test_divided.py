@@ -100,8 +100,8 @@ def test_balance_and_budget_close(rating: float) -> None:
     assert abs(budget["webs between the channels"]) < 0.01
 
 
-def test_dividing_raises_the_ceiling_less_than_so_many_times_the_length() -> None:
-    """Plug flow in N round holes decays like N times the length; a plain bore so much longer is the bound above."""
+def test_dividing_is_worth_so_many_times_the_length_and_some_more() -> None:
+    """Plug flow in N round holes decays like N times the length, and the cold core comes to lie at a wall on top of that."""
     longer = ARRANGEMENTS["short"]
     extra = 2.0 * 6e-3
     block, nozzle = longer.block, longer.nozzle
@@ -109,7 +109,7 @@ def test_dividing_raises_the_ceiling_less_than_so_many_times_the_length() -> Non
         longer, block=replace(block, height=block.height + extra), nozzle=replace(nozzle, length=nozzle.length + extra)
     )
     ceilings = [find_ceilings(problem_for(kind, level=1.0)).flow for kind in ("short", THREE, longer)]
-    assert ceilings[0] < ceilings[1] < 1.03 * ceilings[2]
+    assert ceilings[2] < ceilings[1] < 1.4 * ceilings[2]
     assert ceilings[1] > 1.5 * ceilings[0]
 
 
