@@ -18,6 +18,7 @@ EXAMPLES = {
     "extends": '"short-block"',
     "heater.setpoint": '"210 degC"',
     "feeder.grip": '"60 N"',
+    "channels.ring_diameter": '"1.3 mm"',
     "nozzle.lower_bore": '"1.6 mm"',
     "nozzle.lower_bore_length": '"5 mm"',
     "nozzle.taper_length": '"2 mm"',
