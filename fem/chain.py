@@ -54,21 +54,28 @@ class PlugProperties:
 
 @dataclass(frozen=True, eq=False)
 class ChainSections:
-    """The sections of `bore` and what leads from one to the next; the metal is held at one temperature on `bore.outer`.
+    """The sections of a divided bore and what leads from one to the next, whatever their lengths.
 
-    `cells` lie along half a hole's wall and along the arc of the joined bore, `radial` across the bore by its radius.
+    `ring` divides a bore in metal that is held at one temperature on the radius `outer` [m]. `cells` lie along half a hole's
+    wall and along the arc of the joined bore, `radial` across the bore by its radius.
     """
 
-    bore: DividedBore
+    ring: Ring
+    outer: float
     properties: PlugProperties
     cells: int = 8
     radial: int = 14
 
+    @classmethod
+    def of(cls, bore: DividedBore, properties: PlugProperties, cells: int = 8, radial: int = 14) -> ChainSections:
+        """The sections of `bore`."""
+        return cls(bore.ring, bore.outer, properties, cells, radial)
+
     @property
     def metal(self) -> float:
         """Resistance of the metal from the bore's radius to the outer one, per bore wall area [m2 K/W]."""
-        r = self.bore.ring.bore
-        return float(r * np.log(self.bore.outer / r) / self.properties.web_conductivity)
+        r = self.ring.bore
+        return float(r * np.log(self.outer / r) / self.properties.web_conductivity)
 
     @property
     def film(self) -> float:
@@ -78,12 +85,30 @@ class ChainSections:
     @property
     def contact_ratio(self) -> float:
         """Wall of all holes over that of the bore [-]."""
-        return self.bore.ring.count * self.bore.ring.hole / self.bore.ring.bore
+        return self.ring.count * self.ring.hole / self.ring.bore
+
+    @cached_property
+    def divided_film(self) -> float:
+        """Conductance per bore wall area [W/m2/K] at which a passage of N times the conductivity decays as the holes do.
+
+        From the first mode of the section, by x J1(x) = Bi J0(x).
+        """
+        each = self.ring.count * self.properties.conductivity
+        root = np.sqrt(self.hole_modes.rates[0] / (np.pi * each))
+        return float(root * j1(root) / j0(root) * each / self.ring.bore)
+
+    @property
+    def web_resistance(self) -> float:
+        """What the webs add, per bore wall area, counted to the bore's radius [m2 K/W].
+
+        Slightly negative where holes lie so far out that they shorten the way through the metal.
+        """
+        return 1.0 / self.divided_film - 1.0 / (self.properties.contact * self.contact_ratio) - self.metal
 
     @cached_property
     def line(self) -> Section:
         """The bore by its radius."""
-        return bore_section(self.bore.ring.bore, self.film, self.radial)
+        return bore_section(self.ring.bore, self.film, self.radial)
 
     @cached_property
     def holes(self) -> Section:
@@ -93,25 +118,45 @@ class ChainSections:
     @cached_property
     def joined(self) -> Section:
         """The bore behind the holes, warmer in some directions than in others."""
-        return section_of(disc(self.bore.ring.bore, 2 * self.bore.ring.count, self.cells), film=self.film)
+        return section_of(disc(self.ring.bore, 2 * self.ring.count, self.cells), film=self.film)
 
     def equivalent(self, film: float) -> Section:
         """The bore by its radius, with `film` [W/m2/K] in the place of its own."""
-        return bore_section(self.bore.ring.bore, film, self.radial)
+        return bore_section(self.ring.bore, film, self.radial)
+
+    @cached_property
+    def passage(self) -> Section:
+        """The bore by its radius in the place of the holes."""
+        return self.equivalent(self.divided_film)
+
+    @cached_property
+    def line_modes(self) -> Modes:
+        """Modes of the bore."""
+        return modes_of(self.line, self.properties.conductivity)
+
+    @cached_property
+    def hole_modes(self) -> Modes:
+        """Modes of the holes."""
+        return modes_of(self.holes, self.properties.conductivity)
+
+    @cached_property
+    def joined_modes(self) -> Modes:
+        """Modes of the bore behind the holes."""
+        return modes_of(self.joined, self.properties.conductivity)
 
     @cached_property
     def splitting(self) -> np.ndarray:
         """From `line` to `holes`, (n_holes, n_line)."""
-        return split(self.bore.ring, self.line, self.holes)
+        return split(self.ring, self.line, self.holes)
 
     @cached_property
     def joining(self) -> np.ndarray:
         """From `holes` to `joined`, (n_joined, n_holes)."""
-        return join(self.bore.ring, self._hole_cross.mesh, self.holes, self.joined)
+        return join(self.ring, self._hole_cross.mesh, self.holes, self.joined)
 
     def innermost(self, temperature: np.ndarray, share: float) -> float:
         """Temperature [K] at the edge of the innermost `share` of the flow, of those over the radius (n_line,) [K]."""
-        edge = np.array([np.sqrt(share) * self.bore.ring.bore])
+        edge = np.array([np.sqrt(share) * self.ring.bore])
         return float((along_radius(self.line, edge) @ temperature)[0])
 
     def judged(self, section: Section, temperature: np.ndarray, share: float | None) -> float:
@@ -126,76 +171,45 @@ class ChainSections:
 
     @cached_property
     def _hole_cross(self) -> CrossSection:
-        ring = self.bore.ring
-        return ring_of_holes(ring.count, ring.hole, ring.ring, self.bore.outer, self.cells)
+        ring = self.ring
+        return ring_of_holes(ring.count, ring.hole, ring.ring, self.outer, self.cells)
 
 
 @dataclass(frozen=True, eq=False)
 class LinearChain:
-    """The chain of `sections` at constant properties; temperatures are excess over the metal's, the inlet's being -1."""
+    """The chain of `sections` over the lengths of `bore` at constant properties.
+
+    Temperatures are excess over the metal's, the inlet's being -1.
+    """
 
     sections: ChainSections
-
-    @cached_property
-    def divided_film(self) -> float:
-        """Conductance per bore wall area [W/m2/K] at which a passage of N times the conductivity decays as the holes do.
-
-        From the first mode of the section, by x J1(x) = Bi J0(x).
-        """
-        ring, k = self.sections.bore.ring, self.sections.properties.conductivity
-        root = np.sqrt(self._holes.rates[0] / (np.pi * ring.count * k))
-        return float(root * j1(root) / j0(root) * ring.count * k / ring.bore)
-
-    @property
-    def web_resistance(self) -> float:
-        """What the webs add, per bore wall area, counted to the bore's radius [m2 K/W].
-
-        Slightly negative where holes lie so far out that they shorten the way through the metal.
-        """
-        film = self.sections.properties.contact * self.sections.contact_ratio
-        return 1.0 / self.divided_film - 1.0 / film - self.sections.metal
+    bore: DividedBore
 
     def by_sections(self, flow: float, share: float | None, distribution_only: bool = False) -> float:
         """Excess [-] at the chain's end at `flow` [m3/s], at the edge of the coldest `share` or, where that is None, the mean.
 
         With `distribution_only` the joined stream is sorted, coldest on the axis.
         """
-        bore, sections, way = self.sections.bore, self.sections, self._way(flow)
-        excess = self._holes.advanced(sections.splitting @ self._at_division(way), bore.divided * way)
+        bore, sections, way = self.bore, self.sections, self._way(flow)
+        excess = sections.hole_modes.advanced(sections.splitting @ self._at_division(way), bore.divided * way)
         if distribution_only:
             excess = sorted_inwards(sections.holes, excess, sections.line, bore.ring.bore)
-            return sections.judged(sections.line, self._line.advanced(excess, bore.after * way), share)
+            return sections.judged(sections.line, sections.line_modes.advanced(excess, bore.after * way), share)
         if bore.after == 0.0:
             return sections.judged(sections.holes, excess, share)
-        return sections.judged(
-            sections.joined, self._joined.advanced(sections.joining @ excess, bore.after * way), share
-        )
+        excess = sections.joined_modes.advanced(sections.joining @ excess, bore.after * way)
+        return sections.judged(sections.joined, excess, share)
 
     def by_equivalent(self, flow: float, factor: float, share: float | None) -> float:
         """The same with a bore in the place of the divided length whose conductivity is multiplied by `factor` [-]."""
-        bore, way = self.sections.bore, self._way(flow)
-        divided = modes_of(self._equivalent, factor * self.sections.properties.conductivity)
+        bore, sections, way = self.bore, self.sections, self._way(flow)
+        divided = modes_of(sections.passage, factor * sections.properties.conductivity)
         excess = divided.advanced(self._at_division(way), bore.divided * way)
-        return self.sections.judged(self.sections.line, self._line.advanced(excess, bore.after * way), share)
+        return sections.judged(sections.line, sections.line_modes.advanced(excess, bore.after * way), share)
 
     def _at_division(self, way: float) -> np.ndarray:
-        return self._line.advanced(-np.ones(self.sections.line.size), self.sections.bore.before * way)
+        start = -np.ones(self.sections.line.size)
+        return self.sections.line_modes.advanced(start, self.bore.before * way)
 
     def _way(self, flow: float) -> float:
         return 1.0 / (self.sections.properties.heat_per_volume * flow)
-
-    @cached_property
-    def _line(self) -> Modes:
-        return modes_of(self.sections.line, self.sections.properties.conductivity)
-
-    @cached_property
-    def _holes(self) -> Modes:
-        return modes_of(self.sections.holes, self.sections.properties.conductivity)
-
-    @cached_property
-    def _joined(self) -> Modes:
-        return modes_of(self.sections.joined, self.sections.properties.conductivity)
-
-    @cached_property
-    def _equivalent(self) -> Section:
-        return self.sections.equivalent(self.divided_film)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import root_scalar
 
-from meltzone.fem.chain import ChainSections
+from meltzone.fem.chain import ChainSections, DividedBore
 from meltzone.fem.division import EquivalentPassage
 from meltzone.fem.march import Medium, Passage, WallLaw, march
 from meltzone.fem.section import Section
@@ -18,12 +18,13 @@ CLOSE, APART = 1e-4, 0.03  # end of the search for a ceiling and its first step,
 
 @dataclass(frozen=True, eq=False)
 class MarchedChain:
-    """The chain of `sections` with `medium` of `density` [kg/m3], entering at `inlet` [K], metal outside at `wall` [K].
+    """The chain of `sections` over the lengths of `bore`, with `medium` of `density` [kg/m3], entering at `inlet` [K].
 
-    Every length takes `steps` steps.
+    Metal outside at `wall` [K]. Every length takes `steps` steps.
     """
 
     sections: ChainSections
+    bore: DividedBore
     medium: Medium
     density: float
     inlet: float
@@ -32,7 +33,7 @@ class MarchedChain:
 
     def by_sections(self, flow: float, share: float | None) -> float:
         """Temperature [K] at the end at `flow` [m3/s]: edge of the coldest `share`, the mean where that is None."""
-        sections, bore = self.sections, self.sections.bore
+        sections, bore = self.sections, self.bore
         start = sections.splitting @ self._before(flow)
         temperature = self._marched(sections.holes, start, flow, bore.before, bore.divided)
         if bore.after == 0.0:
@@ -43,7 +44,7 @@ class MarchedChain:
 
     def by_equivalent(self, passage: EquivalentPassage, flow: float, share: float | None) -> float:
         """The same with `passage` in the place of the divided length."""
-        sections, bore = self.sections, self.sections.bore
+        sections, bore = self.sections, self.bore
         film = 1.0 / (1.0 / passage.wall_conductance(sections.properties.contact) + sections.metal)
         factor, _ = passage.factor(flow)
         equivalent = sections.equivalent(film)
@@ -53,7 +54,7 @@ class MarchedChain:
 
     def _before(self, flow: float) -> np.ndarray:
         line = self.sections.line
-        return self._marched(line, np.full(line.size, self.inlet), flow, 0.0, self.sections.bore.before)
+        return self._marched(line, np.full(line.size, self.inlet), flow, 0.0, self.bore.before)
 
     def _marched(
         self, section: Section, start: np.ndarray, flow: float, from_inlet: float, length: float, factor: float = 1.0

@@ -10,10 +10,12 @@ from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from scipy.optimize import brentq
 
 from meltzone.fem.chain import ChainSections, DividedBore, LinearChain, PlugProperties
+from meltzone.fem.rearrange import Ring
 
 FLOWS = 9  # at which the factor is found
 HOTTEST, COLDEST = 0.01, 0.97  # what is left of the inlet's deficit at the least and at the greatest of these flows
 LEAST, MOST = 0.25, 12.0  # bounds of the factor over the number of holes, met only where it hardly matters
+CLOSE = 1e-12  # of logarithms: derivatives by differences are taken of what is found
 REMEMBERED = 64  # passages kept: the same problem asks more than once
 
 
@@ -63,7 +65,7 @@ def equivalent_passage(bore: DividedBore, properties: PlugProperties, share: flo
     the number of holes, whose first mode the web resistance is made from; with rising flow it takes up what the new entry
     into the holes and the new order behind them do. Costs some 0.2 s. Raises GeometryError for holes that do not fit.
     """
-    chain = LinearChain(ChainSections(bore, properties))
+    chain = LinearChain(_sections(bore.ring, bore.outer, properties), bore)
     least, most = (_flow_at(chain, share, left) for left in (HOTTEST, COLDEST))
     flows = np.geomspace(least, most, FLOWS)
     factors = [_factor_at(chain, share, flow) for flow in flows]
@@ -72,17 +74,23 @@ def equivalent_passage(bore: DividedBore, properties: PlugProperties, share: flo
         flows=tuple(map(float, flows)),
         factors=tuple(factors),
         contact_ratio=chain.sections.contact_ratio,
-        web_resistance=chain.web_resistance,
+        web_resistance=chain.sections.web_resistance,
         open_share=ring.count * (ring.hole / ring.bore) ** 2,
     )
 
 
+@lru_cache(maxsize=REMEMBERED)
+def _sections(ring: Ring, outer: float, properties: PlugProperties) -> ChainSections:
+    """The sections for chains of any length: they cost the most."""
+    return ChainSections(ring, outer, properties)
+
+
 def _flow_at(chain: LinearChain, share: float | None, left: float) -> float:
     """Flow [m3/s] at which what is judged has `left` of the inlet's deficit."""
-    bore, p = chain.sections.bore, chain.sections.properties
+    bore, p = chain.bore, chain.sections.properties
     length = bore.before + bore.ring.count * bore.divided + bore.after
     scale = np.log(np.pi * p.conductivity * length / p.heat_per_volume)
-    found = brentq(lambda x: -chain.by_sections(float(np.exp(x)), share) - left, scale - 7.0, scale + 9.0, xtol=1e-3)
+    found = brentq(lambda x: -chain.by_sections(float(np.exp(x)), share) - left, scale - 7.0, scale + 9.0, xtol=CLOSE)
     return float(np.exp(found))
 
 
@@ -93,9 +101,9 @@ def _factor_at(chain: LinearChain, share: float | None, flow: float) -> float:
     def colder(x: float) -> float:
         return wanted - chain.by_equivalent(flow, float(np.exp(x)), share)
 
-    low, high = (np.log(bound * chain.sections.bore.ring.count) for bound in (LEAST, MOST))
+    low, high = (np.log(bound * chain.bore.ring.count) for bound in (LEAST, MOST))
     if colder(low) <= 0.0:
         return float(np.exp(low))
     if colder(high) >= 0.0:
         return float(np.exp(high))
-    return float(np.exp(brentq(colder, low, high, xtol=1e-4)))
+    return float(np.exp(brentq(colder, low, high, xtol=CLOSE)))

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from scipy.optimize import brentq
 from scipy.sparse import csr_array
+from scipy.special import expit
 from skfem import Basis, BilinearForm, DiscreteField, ElementLineP2, ElementQuad2, FacetBasis, MeshLine, asm
 from skfem.helpers import dot, grad
 
@@ -17,6 +19,7 @@ from meltzone.geometry.patches import graded
 ORDER = 6  # four Gauss points each way
 LINE_ORDER = 6  # the same by the radius
 BORE_GRADING = 0.2  # last over first cell of a bore's radius
+SPREAD = 0.01  # of the range of temperatures: what a point of the section stands for
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,13 +96,29 @@ class Section:
 
     def coldest(self, temperature: np.ndarray, share: float) -> float:
         """Temperature [K] below which `share` of the flow is, of the unknowns `temperature` (n,) [K]."""
-        return quantile(self.values @ temperature, self.share, share)
+        return smooth_quantile(self.values @ temperature, self.share, share)
 
 
 def weighted(matrix: csr_array, weights: np.ndarray) -> csr_array:
     """The rows of `matrix`, shape (m, n), times their `weights`, shape (m,); any unit."""
     data = matrix.data * np.repeat(weights, np.diff(matrix.indptr))
     return csr_array((data, matrix.indices, matrix.indptr), shape=matrix.shape)
+
+
+def smooth_quantile(values: np.ndarray, weights: np.ndarray, share: float) -> float:
+    """`quantile` with every weight spread over a hundredth of the values' range, so that it has a slope by all of them.
+
+    The root x of sum of w / (1 + exp((v - x) / d)) = share.
+    """
+    low, high = float(values.min()), float(values.max())
+    spread = SPREAD * (high - low)
+    if spread <= 0.0:
+        return low
+
+    def excess(x: float) -> float:
+        return float(weights @ expit((x - values) / spread)) - share
+
+    return float(brentq(excess, low - 40.0 * spread, high + 40.0 * spread, xtol=1e-12 * spread))
 
 
 def quantile(values: np.ndarray, weights: np.ndarray, share: float) -> float:

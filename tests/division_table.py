@@ -99,9 +99,9 @@ def found(row: Row, cells: int = 8, steps: int = 16) -> Found:
     heat = float(card.enthalpy(hot) - card.enthalpy(INLET)) / (hot - INLET)
     properties = PlugProperties(conductivity, card.reference_density * heat, WEBS[row.web], CONTACT)
     medium = constant_medium(conductivity, heat) if row.constant else card
-    sections = ChainSections(row.bore, properties, cells)
-    linear = LinearChain(sections)
-    marched = MarchedChain(sections, medium, card.reference_density, INLET, wall, steps)
+    sections = ChainSections.of(row.bore, properties, cells)
+    linear = LinearChain(sections, row.bore)
+    marched = MarchedChain(sections, row.bore, medium, card.reference_density, INLET, wall, steps)
     passage = equivalent_passage(row.bore, properties, SHARE)
     excess = (hot - wall) / (wall - INLET)
     guess = flow_at(lambda q: linear.by_sections(q, SHARE), excess, passage.flows[4])

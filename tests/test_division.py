@@ -103,16 +103,16 @@ def test_sorted_inwards_is_monotone_and_keeps_the_distribution() -> None:
 
 def test_first_mode_of_holes_gives_the_film_back() -> None:
     """Webs that conduct perfectly leave the contact alone: N a / R times it on the bore's wall, no resistance."""
-    perfect = LinearChain(ChainSections(BORE, PlugProperties(0.195, 2.4e6, 1e9, 3000.0), cells=16))
-    film = 3000.0 * perfect.sections.contact_ratio
-    assert perfect.sections.contact_ratio == pytest.approx(1.5)
+    perfect = ChainSections.of(BORE, PlugProperties(0.195, 2.4e6, 1e9, 3000.0), cells=16)
+    film = 3000.0 * perfect.contact_ratio
+    assert perfect.contact_ratio == pytest.approx(1.5)
     assert perfect.divided_film == pytest.approx(film, rel=1e-4)
     assert abs(perfect.web_resistance) < 1e-4 / film
 
 
 def test_resistance_of_webs_falls_with_their_conductivity() -> None:
     found = [
-        LinearChain(ChainSections(BORE, PlugProperties(0.195, 2.4e6, k_web, 12000.0), cells=16)).web_resistance
+        ChainSections.of(BORE, PlugProperties(0.195, 2.4e6, k_web, 12000.0), cells=16).web_resistance
         for k_web in (16.0, 160.0)
     ]
     assert found[0] == pytest.approx(10.0 * found[1], rel=0.05)
@@ -124,7 +124,7 @@ def test_far_down_the_holes_act_like_n_times_the_length() -> None:
     properties = PlugProperties(0.195, 2.4e6, 1e9, 3000.0)
     bore = DividedBore(THREE, OUTER, 0.0, 6 * MM, 0.0)
     flow = 8e-9
-    chain = LinearChain(ChainSections(bore, properties, cells=16))
+    chain = LinearChain(ChainSections.of(bore, properties, cells=16), bore)
     biot = 3000.0 * THREE.hole / 0.195
     root = brentq(lambda x: x * j1(x) - biot * j0(x), 1e-9, 2.4048)
     amplitude = 2.0 * j1(root) / (root * (j0(root) ** 2 + j1(root) ** 2)) * 2.0 * j1(root) / root
@@ -136,7 +136,7 @@ def test_far_down_the_holes_act_like_n_times_the_length() -> None:
 @pytest.mark.parametrize("share", [0.1, None])
 def test_the_passage_gives_the_sections_temperature(share: float | None) -> None:
     passage = equivalent_passage(BORE, PLA, share)
-    chain = LinearChain(ChainSections(BORE, PLA))
+    chain = LinearChain(ChainSections.of(BORE, PLA), BORE)
     for flow in np.geomspace(passage.flows[0] * 1.2, passage.flows[-1] / 1.2, 5):
         factor, _ = passage.factor(flow)
         assert chain.by_equivalent(flow, factor, share) == pytest.approx(chain.by_sections(flow, share), abs=2e-3)
@@ -144,7 +144,7 @@ def test_the_passage_gives_the_sections_temperature(share: float | None) -> None
 
 def test_the_mesh_of_the_passage_is_fine_enough() -> None:
     passage = equivalent_passage(BORE, PLA)
-    fine = LinearChain(ChainSections(BORE, PLA, cells=16, radial=30))
+    fine = LinearChain(ChainSections.of(BORE, PLA, cells=16, radial=30), BORE)
     for flow in passage.flows[1:-1:2]:
         factor, _ = passage.factor(flow)
         assert fine.by_equivalent(flow, factor, 0.1) == pytest.approx(fine.by_sections(flow, 0.1), abs=2e-3)

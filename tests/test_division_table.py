@@ -73,7 +73,8 @@ def test_passage_and_sections_under_metal_that_is_not_evenly_warm() -> None:
     conductivity = float(card.conductivity((INLET + hot) / 2.0))
     properties = PlugProperties(conductivity, card.reference_density * heat, WEBS["brass"], CONTACT)
     chain = MarchedChain(
-        ChainSections(BASE.bore, properties),
+        ChainSections.of(BASE.bore, properties),
+        BASE.bore,
         card,
         card.reference_density,
         INLET,
@@ -88,9 +89,9 @@ def test_passage_and_sections_under_metal_that_is_not_evenly_warm() -> None:
 def test_marched_and_modal_chain_agree_at_constant_properties() -> None:
     bore = DividedBore(Ring(4, 0.4 * MM, 0.8 * MM, MM), 2.39 * MM, 4 * MM, 3 * MM, 1 * MM)
     properties = PlugProperties(0.2, 1200.0 * 2000.0, 115.0, CONTACT)
-    sections = ChainSections(bore, properties)
-    modal = LinearChain(sections)
-    marched = MarchedChain(sections, constant_medium(0.2, 2000.0), 1200.0, 300.0, 500.0, 24)
+    sections = ChainSections.of(bore, properties)
+    modal = LinearChain(sections, bore)
+    marched = MarchedChain(sections, bore, constant_medium(0.2, 2000.0), 1200.0, 300.0, 500.0, 24)
     for share in (SHARE, None):
         expected = 500.0 + 200.0 * modal.by_sections(30e-9, share)
         assert marched.by_sections(30e-9, share) == pytest.approx(expected, abs=0.05)
