@@ -106,7 +106,7 @@ def weighted(matrix: csr_array, weights: np.ndarray) -> csr_array:
 
 
 def smooth_quantile(values: np.ndarray, weights: np.ndarray, share: float) -> float:
-    """`quantile` with every weight spread over a hundredth of the values' range, so that it has a slope by all of them.
+    """`quantile` of `values` (n,) with every weight spread over a hundredth of their range: it has a slope by all of them.
 
     The root x of sum of w / (1 + exp((v - x) / d)) = share.
     """
