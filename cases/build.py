@@ -239,6 +239,11 @@ def _check_temperatures(case: Case, materials: MaterialSet) -> None:
         expected = f'"plug" or "power-law": the card of {melt.label} holds no viscosity'
         hint = "Give the material a viscosity table under [materials] to work out the velocity by it."
         raise at_key(case.layers, ["polymer", "profile"], expected, hint)
+    if model.polymer.profile == "solved" and model.channels is not None:
+        expected = '"plug", "power-law" or "shaped" with [channels], whose streams the slow flow is not solved in'
+        raise at_key(
+            case.layers, ["polymer", "profile"], expected, 'Take "shaped": that is the velocity in each channel.'
+        )
     if model.polymer.inlet_temperature >= melt.softening_temperature:
         softens = show(melt.softening_temperature, TEMPERATURE)
         expected = f"below the softening temperature of {melt.label}, {softens}"

@@ -32,6 +32,7 @@ def coupled(system: System, start: State, heat: HeatSolve) -> State:
     """
     law = system.problem.materials.polymer.viscosity
     assert law is not None, "a solved velocity needs a viscosity"
+    assert system.divided is None, "the slow flow is not solved within channels"
     passage, state = Passage.of(system.problem, system.space), start
     share, moved, by_flow, by_heat = 1.0, None, np.inf, np.inf
     for turn in range(TURNS):

@@ -54,6 +54,23 @@ BAD_KEYS = {
     "wrong unit": (
         HEAD + '[block]\nheight = "12 s"\n', 4, "block.height", '"12 s"', "a length", "not a unit of length",
     ),
+    "not a whole number of channels": (
+        HEAD + "[channels]\nnumber = 2.5\n", 4, "channels.number", "2.5", "a whole number from 2 to 12", "as in 2",
+    ),
+    "channels in text": (
+        HEAD + '[channels]\nnumber = "3"\n', 4, "channels.number", '"3"', "a whole number from 2 to 12", "without unit",
+    ),
+    "channels that run into one another": (
+        HEAD + '[channels]\nnumber = 6\nhole_diameter = "0.9 mm"\n', 5, "channels.hole_diameter", '"0.9 mm"',
+        "small enough to leave webs", "fewer holes",
+    ),
+    "channels into the cone": (
+        HEAD + '[channels]\nlength = "9 mm"\n', 4, "channels.length", '"9 mm"', "straight bore", "above the inner cone",
+    ),
+    "a solved velocity with channels": (
+        HEAD + '[polymer]\nprofile = "solved"\n[channels]\nnumber = 3\n', 4, "polymer.profile", '"solved"',
+        'or "shaped" with [channels]', 'Take "shaped"',
+    ),
     "difference in degC": (
         HEAD + '[materials.pla]\nlike = "pla"\nmelting_width = "9 degC"\n',
         5, "materials.pla.melting_width", '"9 degC"', "1 to 150 K", "write it in K",
