@@ -91,7 +91,7 @@ def _melt_zone(axes: Axes, field: Field) -> None:
     operation = field.problem.operation
     measures = [
         ("core", "o", "core"),
-        ("inner", "^", f"innermost {100 * operation.inner_share:g} %"),
+        ("inner", "^", f"innermost {100 * operation.inner_share:.3g} %"),
         ("mean", "D", "mean"),
     ]
     lines = ["end of the melt zone [degC]"]
@@ -138,14 +138,16 @@ def _spans(axes: Axes, a: Arrangement) -> None:
     """The parts that the filament passes, as a strip over the curves."""
     spans: list[Span] = [
         (a.block_top, a.top, "heat break"),
-        (a.block_bottom, a.block_top, "block"),
-        (a.nozzle.land + a.nozzle.inner_cone_height, a.block_bottom, "nozzle, exposed"),
-        (a.nozzle.land, a.nozzle.land + a.nozzle.inner_cone_height, "cone "),
+        *((block.bottom, block.top, block.part) for block in a.blocks[::-1]),
+        (a.nozzle.cone_top, a.block_bottom, "nozzle, exposed"),
+        (a.nozzle.land, a.nozzle.cone_top, "cone "),
         (0.0, a.nozzle.land, "land"),
     ]
     if a.sleeve:
-        spans.insert(2, (a.block_bottom - a.sleeve.height, a.block_bottom, "sleeve"))
-        spans[3] = (spans[3][0], a.block_bottom - a.sleeve.height, "nozzle")
+        spans[-3:-2] = [
+            (a.block_bottom - a.sleeve.height, a.block_bottom, "sleeve"),
+            (spans[-3][0], a.block_bottom - a.sleeve.height, "nozzle"),
+        ]
     if a.channels:
         spans = _around_channels(spans, *a.divided_levels)
     axes.axis("off")
@@ -153,7 +155,14 @@ def _spans(axes: Axes, a: Arrangement) -> None:
     for number, (lower, upper, word) in enumerate(spans):
         axes.axvspan(MM * lower, MM * upper, 0.0, 0.55, color=SHADES[number % 2], linewidth=0)
         room = (upper - lower) / a.top * (WIDTH - 2.35)
-        small = room < 0.06 * len(word) + 0.1  # [inch]
+        if room < _length(word):
+            word = word.partition(",")[0]  # noqa: PLW2901  the short name where there is no room
+        small = room < _length(word)
         ha = "left" if small and word == "land" else "center"
         place = (MM * (upper if ha == "left" else (lower + upper) / 2.0), 0.6 if small else 0.27)
         axes.text(*place, word, fontsize=7.5, color=INK, ha=ha, va="bottom" if small else "center")
+
+
+def _length(word: str) -> float:
+    """Length of a word on the strip, with room around it [inch]."""
+    return 0.06 * len(word) + 0.1

@@ -16,7 +16,7 @@ from meltzone.cases.units import TEMPERATURE, show
 from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.problem import Problem
 from meltzone.geometry.arrangement import Arrangement
-from meltzone.geometry.block import Block
+from meltzone.geometry.block import Block, SecondBlock
 from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
@@ -51,7 +51,7 @@ def problem_of(case: Case) -> Problem:
 def arrangement_of(case: Case) -> Arrangement:
     """The parts; raises CaseError where they cannot be made or do not fit."""
     model = case.model
-    heater, bore = model.heater, model.heat_break.bore
+    heater, bore, second = model.heater, model.heat_break.bore, model.second_block
     try:
         return Arrangement(
             block=Block(
@@ -70,6 +70,7 @@ def arrangement_of(case: Case) -> Arrangement:
             wrap=None if model.wrap is None else Wrap(**_dimensions(model.wrap)),
             liner=None if model.liner is None else Liner(**_dimensions(model.liner)),
             channels=None if model.channels is None else Channels(**_dimensions(model.channels)),
+            second_block=None if second is None else SecondBlock(**_dimensions(second, "power_share")),
         )
     except GeometryError as error:
         raise from_geometry(error, case.layers) from error
@@ -150,6 +151,7 @@ def operation_of(case: Case) -> Operation:
         profile=melt.profile,
         profile_exponent=melt.power_law_exponent,
         grip=case.model.feeder.grip,
+        second_share=0.0 if case.model.second_block is None else case.model.second_block.power_share,
     )
 
 

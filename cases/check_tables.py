@@ -52,8 +52,11 @@ def sizes_of(a: Arrangement) -> dict[str, str]:
         "polymer": f"{show(a.filament.diameter, LENGTH)} in a bore of {_bores(a)}",
         "block": f"{mm(block.width, block.depth, block.height)}",
         "nozzle": f"{mm(nozzle.length)} long, {mm(nozzle.exposed)} of it below the block, orifice {mm(nozzle.orifice)}",
-        "heat break": f"{mm(a.engaged)} in the block, neck {mm(a.heat_break.neck_diameter)} by {mm(a.heat_break.neck_length)}",
+        "heat break": f"{mm(a.engaged)} in the block{'s' if a.second_block else ''}, "
+        f"neck {mm(a.heat_break.neck_diameter)} by {mm(a.heat_break.neck_length)}",
     }
+    if a.second_block:
+        sizes["second block"] = mm(a.second_block.width, a.second_block.depth, a.second_block.height)
     if a.sleeve:
         across = "diameter" if a.sleeve.round else "across the flats"
         sizes["sleeve"] = f"{mm(a.sleeve.height)} high, {mm(a.sleeve.width)} {across}"

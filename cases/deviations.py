@@ -25,6 +25,7 @@ PROPERTIES: dict[str, tuple[str, ...]] = {
     "sleeve": _SOLID,
     "wrap": _SOLID,
     "liner": _SOLID,
+    "second_block": _SOLID,
 }
 
 

@@ -90,7 +90,7 @@ def _frame_section(axes: Axes, field: Field, reach: float) -> None:
 
 def _frame_passage(axes: Axes, field: Field, temperature: np.ndarray) -> None:
     """The bore and a rim of metal, so much wider than high that the warming layer can be seen."""
-    bore = MM * field.problem.arrangement.nozzle.bore / 2.0
+    bore = MM * max(radius for _, radius in field.problem.arrangement.wall.corners)
     radius = MARGIN * bore
     axes.set_xlim(-radius, radius)
     axes.set_xticks(np.array([-1.0, -0.5, 0.0, 0.5, 1.0]) * bore)

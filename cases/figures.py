@@ -36,6 +36,7 @@ PART_COLOURS = {
     "sleeve": "#c98a5b",
     "wrap": "#8fb996",
     "liner": "#d8cfe6",
+    "second block": "#a6b3c2",
 }
 
 

@@ -17,6 +17,7 @@ from meltzone.cases.results import Result
 from meltzone.cases.units import FLOW, UnitError, parse
 from meltzone.cases.writing import AXIS, FIELD, RESULT, VTU, staged_file, staged_folder
 from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.heater import powered_blocks
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
 from meltzone.geometry.mesh import SectionMesh
@@ -109,7 +110,7 @@ def check(case: CaseLike, out: str | os.PathLike[str] | None = None, overrides: 
     if out is not None:
         from meltzone.cases.section_figure import section_figure  # noqa: PLC0415  only pictures need it
 
-        draw(Path(out), lambda: section_figure(section, checked.title, checked.materials))
+        draw(Path(out), lambda: section_figure(section, checked.title, checked.materials, powered_blocks(problem)))
     return checked
 
 

@@ -21,6 +21,7 @@ from meltzone.cases.fields import (
     MeshLevel,
     Name,
     Power,
+    PowerShare,
     RoomTemperature,
     Share,
     Speed,
@@ -28,7 +29,7 @@ from meltzone.cases.fields import (
     key,
 )
 from meltzone.fem.inputs import Contacts, Operation, Surroundings
-from meltzone.geometry.block import Block
+from meltzone.geometry.block import Block, SecondBlock
 from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.filament import Filament
@@ -37,8 +38,7 @@ from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
 
 BLOCK, NOZZLE, HEAT_BREAK, SLEEVE, WRAP, FILAMENT = Block(), Nozzle(), HeatBreak(), Sleeve(), Wrap(), Filament()
-LINER = Liner()
-CHANNELS = Channels()
+LINER, SECOND_BLOCK, CHANNELS = Liner(), SecondBlock(), Channels()
 CONTACTS, SURROUNDINGS, OPERATION = Contacts(), Surroundings(), Operation(setpoint=483.15)
 JET_SPEED = 5.0  # [m/s] common practice, no source: a small blower a few centimetres from the nozzle
 
@@ -111,6 +111,19 @@ class BlockTable(Table):
     height: Length = key(BLOCK.height, "Height along the axis.")
 
 
+class SecondBlockTable(Table):
+    """A second block on the first, with the heat break's thread running through both. Leave it out for none."""
+
+    material: Name = key("aluminium", "Material of the second block.")
+    width: Length = key(SECOND_BLOCK.width, "Longer side in plan.")
+    depth: Length = key(SECOND_BLOCK.depth, "Shorter side in plan.")
+    height: Length = key(SECOND_BLOCK.height, "Height along the axis.")
+    power_share: PowerShare = key(
+        0.5,
+        "Share of the heater's power released in it, in a ring like that of the first; 0 is a block without a heater.",
+    )
+
+
 class NozzleTable(Table):
     """The nozzle: from its face upwards land, inner cone and bore; outside tip cone, hexagon and thread."""
 
@@ -171,7 +184,8 @@ class WrapTable(Table):
     material: Name = key("silicone", "Material of the insulation.")
     thickness: Length = key(WRAP.thickness, "Thickness.")
     covers: tuple[Literal["block", "nozzle"], ...] = key(
-        WRAP.covers, 'What is covered: "block" (side and lower face), "nozzle" (all of its exposed length), or both.'
+        WRAP.covers,
+        'What is covered: "block" (lower face and side, of a second block too), "nozzle" (all of its exposed length), or both.',
     )
 
 
@@ -210,6 +224,7 @@ class ContactsTable(Table):
     sleeve_face: Conductance = key(CONTACTS.sleeve_face, "Sleeve against the block's lower face.")
     wrap: Conductance = key(CONTACTS.wrap, "Wrap or boot on metal.")
     cold_joint: Conductance = key(CONTACTS.cold_joint, "Heat break to heat sink.")
+    block_face: Conductance = key(CONTACTS.block_face, "Second block on the first.")
     liner: Conductance = key(CONTACTS.liner, "Liner on heat break and nozzle.")
 
 
@@ -252,6 +267,9 @@ class CaseModel(Table):
     heater: HeaterTable = Field(description=HeaterTable.__doc__)
     feeder: FeederTable = key(FeederTable(), FeederTable.__doc__ or "")
     block: BlockTable = key(BlockTable(), BlockTable.__doc__ or "")
+    second_block: Annotated[SecondBlockTable | None, BeforeValidator(_left_out)] = key(
+        None, SecondBlockTable.__doc__ or "", "none"
+    )
     nozzle: NozzleTable = key(NozzleTable(), NozzleTable.__doc__ or "")
     heat_break: HeatBreakTable = key(HeatBreakTable(), HeatBreakTable.__doc__ or "")
     sleeve: Annotated[SleeveTable | None, BeforeValidator(_left_out)] = key(None, SleeveTable.__doc__ or "", "none")

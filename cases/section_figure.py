@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +20,8 @@ from meltzone.cases.figures import (
     panel,
     plain,
 )
+from meltzone.geometry.arrangement import Arrangement, Stacked
+from meltzone.geometry.block import Block
 from meltzone.geometry.mesh import SectionMesh
 
 if TYPE_CHECKING:
@@ -29,8 +32,8 @@ HEIGHT, WIDEST, LABELS = 5.6, 6.4, 2.4  # [inch]
 HEATER = "#c8452c"
 
 
-def section_figure(section: SectionMesh, title: str, materials: dict[str, str]) -> Figure:
-    """Parts and mesh of `section`; `materials` names what each part is made of."""
+def section_figure(section: SectionMesh, title: str, materials: dict[str, str], powered: Sequence[str]) -> Figure:
+    """Parts and mesh of `section`; `materials` names what each part is made of, `powered` the blocks with a heater."""
     reach, top = extent(section)
     inch = min(HEIGHT / top, WIDEST / (2.0 * reach))
     wide, high = 2.1 * reach * inch, 1.04 * top * inch
@@ -41,7 +44,10 @@ def section_figure(section: SectionMesh, title: str, materials: dict[str, str]) 
     for part in section.parts:
         _fill(axes, section, section.mesh.subdomains[part], PART_COLOURS[part])
     _cells(axes, section)
-    _heater(axes, section)
+    for block in section.arrangement.blocks:
+        if block.part in powered:
+            _heater(axes, section.arrangement, block)
+    _sensor(axes, section.arrangement.block, section.arrangement.block_bottom)
     draw_outlines(axes, section, INK, 0.8)
     draw_channels(axes, section.arrangement, INK)
     axes.axvline(0.0, color=INK, linewidth=0.6, linestyle=(0, (8, 2, 1, 2)))
@@ -83,20 +89,22 @@ def _cells(axes: Axes, section: SectionMesh) -> None:
     axes.add_collection(PolyCollection(list(corners), facecolors="none", edgecolors="#2b3442", linewidths=0.18))
 
 
-def _heater(axes: Axes, section: SectionMesh) -> None:
-    """The heater ring, hatched, and the sensor point."""
+def _heater(axes: Axes, a: Arrangement, block: Stacked) -> None:
+    """The heater ring in a block, hatched."""
     from matplotlib.patches import Rectangle  # noqa: PLC0415
 
-    a = section.arrangement
-    block = a.block
-    corner = (MM * block.heater_inner, MM * a.block_bottom)
-    size = (MM * block.heater_width, MM * block.height)
+    corner = (MM * a.block.heater_inner, MM * block.bottom)
+    size = (MM * a.block.heater_width, MM * (block.top - block.bottom))
     axes.add_patch(
         Rectangle(corner, *size, facecolor="none", edgecolor=HEATER, hatch="////", linewidth=0.0, alpha=0.75)
     )
     middle = (corner[0] + size[0] / 2.0, corner[1] + 0.88 * size[1])
-    box = {"facecolor": PART_COLOURS["block"], "edgecolor": "none", "pad": 1.0}
+    box = {"facecolor": PART_COLOURS[block.part], "edgecolor": "none", "pad": 1.0}
     axes.text(*middle, "heater", fontsize=7.5, color=HEATER, ha="center", va="center", bbox=box)
-    spot = (MM * block.sensor_radius, MM * (a.block_bottom + block.sensor_level))
+
+
+def _sensor(axes: Axes, block: Block, bottom: float) -> None:
+    """The sensor point in the `block` that begins at the level `bottom` [m]."""
+    spot = (MM * block.sensor_radius, MM * (bottom + block.sensor_level))
     axes.plot(*spot, marker="o", markersize=4.5, markerfacecolor="white", markeredgecolor=INK, markeredgewidth=0.9)
     axes.annotate("sensor", spot, (-6, 0), textcoords="offset points", fontsize=7.5, color=INK, ha="right", va="center")

@@ -80,7 +80,7 @@ def _state(result: Result) -> Table:
     assert field is not None and result.melt_zone is not None
     where = "At the ceiling" if result.ceilings is not None else f"At {result.flow:.2f} mm³/s"
     table = plain_table("temperature", "[degC]", title=where)
-    inner = f"innermost {100.0 * operation.inner_share:g} %"
+    inner = f"innermost {100.0 * operation.inner_share:.3g} %"
     rows = {"core": result.core, inner: result.inner, "mean": result.mean, "bore wall": result.wall}
     judged = {"core": "core", "inner": inner, "mean": "mean"}[operation.criterion]
     for name, value in (rows | {"tip": result.tip, "sensor": result.sensor}).items():

@@ -13,6 +13,7 @@ from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, conductivities, contact_heat, gradients_of, outflow, spread, surface_loss
+from meltzone.fem.heater import heater_load
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.motion import unit_stream
 from meltzone.fem.newton import Scalar
@@ -156,6 +157,9 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     total += sum(_contact_change(adjoint, problem, contact, nodes) for contact in system.contacts)
     step = problem.operation.inlet_temperature - base.operation.inlet_temperature
     total -= step * float(adjoint.weights[system.inlet].sum())
+    if problem.operation.second_share != base.operation.second_share:
+        moved_load = heater_load(problem, field.system.space) - field.system.source
+        total -= field.power * float(adjoint.free_weights @ moved_load)
     if "melt" not in adjoint.held:
         total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
     conditions = conditions_of(system, adjoint.held)

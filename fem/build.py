@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from meltzone.fem.contact import BoreLaw, ContactLaw, contact_law
+from meltzone.fem.heater import heater_load
 from meltzone.fem.motion import filled_sections, shaped_stream, unit_stream
 from meltzone.fem.passage import divided_term, hole_walls
 from meltzone.fem.space import Space
@@ -34,7 +35,7 @@ def build_system(problem: Problem) -> System:
         space=space,
         conductors=_conductors(problem, space),
         stream=stream,
-        source=_heater_load(space),
+        source=heater_load(problem, space),
         inlet=space.facet_dofs("inlet"),
         faces=_face_terms(problem, space),
         contacts=_contact_terms(problem, space),
@@ -85,15 +86,6 @@ def _volume_load(space: Space, heating: np.ndarray, chosen: np.ndarray) -> np.nd
 
 def _conductors(problem: Problem, space: Space) -> tuple[tuple[np.ndarray, Curve], ...]:
     return tuple((space.cells_of(part), problem.materials.conductivity_of(part)) for part in space.section.parts)
-
-
-def _heater_load(space: Space) -> np.ndarray:
-    """Load of 1 W spread evenly over the heater ring, shape (size,) [-]."""
-    cells = space.cells
-    ring = space.cells_of("heater")
-    volume = cells.volume[ring]
-    load = volume @ cells.values.T / volume.sum()
-    return scatter([load], [cells.dofs[ring]], space.size)
 
 
 def law_of(problem: Problem, contact: str) -> ContactLaw:

@@ -173,6 +173,7 @@ def contact_law(
         "shoulder": contacts.shoulder,
         "wrap": contacts.wrap,
         "liner": contacts.liner,
+        "blocks": contacts.block_face,
     }
     if name != "bore":
         return JointLaw(joints[name])

@@ -28,6 +28,8 @@ GROUPS = {
     "sleeve": "sleeve",
     "wrap": "wrap",
     "liner": "liner",
+    "second block": "second block",
+    "blocks": "joint of the two blocks",
     "polymer": "filament itself",
     "gap": "gas gap around the filament",
     "thread": "threads in the block",

@@ -155,7 +155,8 @@ class Field:
         """How far the field leaves the physical bounds, coldest surroundings to hottest block [K]."""
         operation, outside = self.problem.operation, self.problem.surroundings
         floor = min(operation.inlet_temperature, outside.air_temperature, outside.cold_temperature)
-        ceiling = self.part_extremes["block"][1]
+        extremes = self.part_extremes
+        ceiling = max(extremes[block.part][1] for block in self.problem.arrangement.blocks)
         below, above = floor - float(self.temperature.min()), float(self.temperature.max()) - ceiling
         return max(below, above, 0.0)
 

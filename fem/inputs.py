@@ -12,14 +12,14 @@ from meltzone.materials.curves import Curve
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
 
-SOLID_PARTS = ("block", "nozzle", "heat break", "sleeve", "wrap", "liner")
+SOLID_PARTS = ("block", "nozzle", "heat break", "sleeve", "wrap", "liner", "second block")
 Criterion = Literal["core", "inner", "mean"]
 Profile = Literal["plug", "power-law", "shaped", "solved"]
 
 
 @dataclass(frozen=True)
 class MaterialSet:
-    """One material per part; `sleeve`, `wrap` and `liner` may be None where the arrangement has none."""
+    """One material per part; those of `sleeve`, `wrap`, `liner` and `second_block` are None where the arrangement has none."""
 
     polymer: Polymer
     block: Solid
@@ -29,6 +29,7 @@ class MaterialSet:
     sleeve: Solid | None = None
     wrap: Solid | None = None
     liner: Solid | None = None
+    second_block: Solid | None = None
 
     def solid_of(self, part: str) -> Solid:
         """The solid that a part is made of; raises KeyError for a part without one."""
@@ -48,10 +49,10 @@ class MaterialSet:
 class Contacts:
     """Contact conductances [W/m2/K]; threads per flank area (the thread's area ratio is applied by the solver).
 
-    `sleeve_face` is that of flat metal faces pressed together: sleeve or hexagon against the block, sleeve on hexagon.
-    `liner` is that of a liner in the heat break and on the nozzle (common practice, no source).
-    `bore_melt` is that between softened filament and bore wall. Its default is what a short block with PLA at 210 degC and a
-    measured ceiling of 13 mm3/s (common practice, no source) asks for; see docs/validation.
+    `sleeve_face` is that of flat metal faces pressed together: sleeve or hexagon against the block, sleeve on hexagon;
+    `block_face` that of a second block on the first, `liner` that of a liner in the heat break and on the nozzle (both common
+    practice, no source). `bore_melt` is that between softened filament and bore wall. Its default is what a short block with
+    PLA at 210 degC and a measured ceiling of 13 mm3/s (common practice, no source) asks for; see docs/validation.
     """
 
     bore_melt: float = 12000.0
@@ -62,6 +63,7 @@ class Contacts:
     wrap: float = 500.0
     cold_joint: float = 4000.0
     liner: float = 500.0
+    block_face: float = 5000.0
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,7 @@ class Operation:
     `profile` is the velocity over the filled bore: a plug, a power-law melt of exponent `profile_exponent`, shaped by the
     local viscosity of each section, or that of the melt's slow flow, solved. `grip` is the force at which the feeder slips
     on the filament [N], None where that is not known.
+    `second_share` is the share of the heater's power released in a second block [-].
     """
 
     setpoint: float
@@ -99,6 +102,7 @@ class Operation:
     profile: Profile = "plug"
     profile_exponent: float = 0.4
     grip: float | None = None
+    second_share: float = 0.0
 
     @property
     def stream_exponent(self) -> float:

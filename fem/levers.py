@@ -26,6 +26,7 @@ _BLOCK = (
     ("sensor_radius", "distance of the sensor from the axis", 1e-3),
     ("sensor_height", "height of the sensor in the block", 1e-3),
 )
+_SECOND_BLOCK = tuple((field, f"{field} of the second block", 1e-3) for field in ("width", "depth", "height"))
 _NOZZLE = (
     ("length", "nozzle length inside the block", 1e-3),
     ("exposed", "nozzle length below the block, pulled out of it", 1e-3),
@@ -67,6 +68,7 @@ _CONTACTS = (
     ("wrap", "contact of the wrap", ("wrap",)),
     ("cold_joint", "conductance to the heat sink", ()),
     ("liner", "contact of the liner", ("liner",)),
+    ("block_face", "conductance of the joint of the two blocks", ("blocks",)),
 )
 _POLYMER_NUMBERS = (
     ("flow_temperature", "flow temperature of the polymer", 5.0),
@@ -114,6 +116,7 @@ def _shape(problem: Problem) -> Iterator[Lever]:
         ("wrap", a.wrap, _WRAP),
         ("liner", a.liner, _LINER),
         ("channels", a.channels, _CHANNELS),
+        ("second_block", a.second_block, _SECOND_BLOCK),
     )
     for name, part, fields in tables:
         for field, words, step in fields if part is not None else ():
@@ -190,6 +193,9 @@ def _operation(problem: Problem) -> Iterator[Lever]:
         fields.append(
             ("inner_share", "polymer.inner_share", "share of the flow called the stiff core", "-", 0.05, "data")
         )
+    if problem.arrangement.second_block is not None:
+        words = "share of the power released in the second block"
+        fields.append(("second_share", "second_block.power_share", words, "-", 0.1, "design"))
     if problem.operation.profile == "power-law":
         words = "exponent of the power-law profile"
         fields.append(("profile_exponent", "polymer.power_law_exponent", words, "-", 0.1, "data"))

@@ -23,6 +23,7 @@ CHORD_BELOW = 2e-3  # residual under which old factors are worth a try
 CHORD_FALL = 0.15  # and the least they must gain in a step
 LARGEST_STEP = 3.0  # flow and power change by at most this factor in one step
 STEPS = 20
+FITTED_STEPS = 60  # a velocity fitted anew after each step closes in slowly where half of the skin is cold
 HALVINGS = 8
 
 
@@ -96,7 +97,7 @@ def bordered(
     here = Linearisation.at(system, state.temperature, state.flow, state.power)
     merit, fall = _merit(here, conditions, state), 1.0
     factors: Factors | None = None
-    for step in range(STEPS):
+    for step in range(FITTED_STEPS if reshape else STEPS):
         if watch:
             watch(step, merit)
         if merit < TOLERANCE:
@@ -115,7 +116,7 @@ def bordered(
         fall = merit / before
         if before < ROUND_OFF and fall > 0.25:
             return replace(state, system=system)
-    raise NoConvergence(f"no convergence in {STEPS} steps; the residual stands at {merit:.1e} of the heat that moves")
+    raise NoConvergence(f"no convergence in {step + 1} steps; the residual is at {merit:.1e} of the heat that moves")
 
 
 def _merit(here: Linearisation, conditions: tuple[Condition, ...], state: State) -> float:

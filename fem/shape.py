@@ -6,6 +6,7 @@ import numpy as np
 from skfem import Basis, ElementQuad1
 
 from meltzone.fem.forms import conductivities, gradients_of, spread
+from meltzone.fem.heater import heater_rings
 from meltzone.fem.measure import TWO_PI
 from meltzone.fem.space import Facets
 from meltzone.fem.system import System
@@ -76,18 +77,18 @@ def _conduction(
 
 def _heater(system: System, power: float, weights: np.ndarray, shapes: CornerShapes, gradient: np.ndarray) -> None:
     cells, space = system.space.cells, system.space
-    ring = space.cells_of("heater")
     values, slopes = shapes
-    volume, area = cells.volume[ring], cells.area[ring]
-    seen = cells.traces(weights, ring)
-    total = volume.sum()
-    excess = (seen - np.sum(seen * volume) / total) / total  # the mean moves by what departs from it
-    corners = space.section.mesh.t[:, ring]
-    for c in range(2):
-        per_corner = np.einsum("eaq,eq->ae", slopes[c][ring], excess * volume)
-        if c == 0:
-            per_corner += np.einsum("aq,eq->ae", values, TWO_PI * area * excess)
-        np.add.at(gradient[c], corners, -power * per_corner)
+    for ring, share in heater_rings(system.problem, space):
+        volume, area = cells.volume[ring], cells.area[ring]
+        seen = cells.traces(weights, ring)
+        total = volume.sum()
+        excess = share * (seen - np.sum(seen * volume) / total) / total  # the mean moves by what departs from it
+        corners = space.section.mesh.t[:, ring]
+        for c in range(2):
+            per_corner = np.einsum("eaq,eq->ae", slopes[c][ring], excess * volume)
+            if c == 0:
+                per_corner += np.einsum("aq,eq->ae", values, TWO_PI * area * excess)
+            np.add.at(gradient[c], corners, -power * per_corner)
 
 
 def along_facets(system: System, facets: Facets) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

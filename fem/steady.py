@@ -28,7 +28,7 @@ def judged_words(operation: Operation) -> str:
     """The criterion in words."""
     return {
         "core": "the core (the axis)",
-        "inner": f"the innermost {100.0 * operation.inner_share:g} % of the flow",
+        "inner": f"the innermost {100.0 * operation.inner_share:.3g} % of the flow",
         "mean": "the mean temperature",
     }[operation.criterion]
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
-from meltzone.geometry.block import Block
+from meltzone.geometry.block import Block, Box, SecondBlock
 from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
@@ -17,6 +17,15 @@ from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.passage import EVEN, PassageWall, require_step, shoulder
 
 LEDGE = 1e-6  # a liner that ends closer to the nozzle than this stands on it [m]
+
+
+class Stacked(NamedTuple):
+    """A block as `part` of the section, between the levels `bottom` and `top` [m]."""
+
+    part: str
+    box: Box
+    bottom: float
+    top: float
 
 
 class Bore(NamedTuple):
@@ -39,10 +48,13 @@ class Arrangement:
     wrap: Wrap | None = None
     liner: Liner | None = None
     channels: Channels | None = None
+    second_block: SecondBlock | None = None
 
     def __post_init__(self) -> None:
         self._check_bores()
         self._check_stack()
+        if self.second_block is not None:
+            self._check_second_block(self.second_block)
         if self.liner is not None:
             self._check_liner(self.liner)
         self._check_steps()
@@ -79,8 +91,8 @@ class Arrangement:
             raise GeometryError(
                 "nozzle.exposed",
                 self.nozzle.exposed,
-                f"at least 0.5 mm of the block's height of {1e3 * self.block.height:g} mm left for the heat break above "
-                f"the nozzle's {1e3 * (self.nozzle.length - self.nozzle.exposed):g} mm",
+                f"at least 0.5 mm of the block's height of {1e3 * (self.block_top - self.block_bottom):g} mm left for the heat "
+                f"break above the nozzle's {1e3 * (self.nozzle.length - self.nozzle.exposed):g} mm",
                 "Raise nozzle.exposed, shorten nozzle.length or take a taller block.",
             )
         for name, radius in (("heater_radius", self.block.heater_inner), ("sensor_radius", self.block.sensor_radius)):
@@ -91,6 +103,16 @@ class Arrangement:
                     f"outside the nozzle's thread of radius {1e3 * self.nozzle.thread.crest_radius:g} mm",
                     "Heater ring and sensor sit in the block itself.",
                 )
+
+    def _check_second_block(self, second: SecondBlock) -> None:
+        if second.radius < self.block.heater_outer - 1e-9:
+            raise GeometryError(
+                "second_block.width",
+                second.width,
+                f"with its depth an equivalent disc around the heater ring's outer radius of "
+                f"{1e3 * self.block.heater_outer:.4g} mm, not of {1e3 * second.radius:.4g} mm",
+                "Both blocks have the same heater ring, heater.ring_radius and heater.ring_width.",
+            )
 
     def _check_steps(self) -> None:
         """Every shoulder above the nozzle has room: within half of its bore's length, or at the joint in the nozzle."""
@@ -121,22 +143,19 @@ class Arrangement:
                 "the block",
                 "Leave it out for a liner down to the nozzle.",
             )
-        for key, around in (
-            ("heat_break.neck_diameter", self.heat_break.neck_diameter),
-            ("nozzle.thread_diameter", 2.0 * self.nozzle.thread.root_radius),
-        ):
-            if liner.outer_diameter + 0.1e-3 > around:
-                part = "neck" if key.startswith("heat_break") else "thread's root"
-                raise GeometryError(
-                    "liner.outer_diameter",
-                    liner.outer_diameter,
-                    f"at least 0.1 mm below the {part} of {1e3 * around:.4g} mm around it",
-                    f"Take a thinner liner or raise {key}.",
-                )
-        if self.heat_break.bore > liner.outer_diameter - 0.1e-3:
+        neck = self.heat_break.neck_diameter
+        if liner.outer_diameter + 0.1e-3 > neck:
             raise GeometryError(
-                "heat_break.bore",
-                self.heat_break.bore,
+                "liner.outer_diameter",
+                liner.outer_diameter,
+                f"at least 0.1 mm below the neck of {1e3 * neck:.4g} mm around it",
+                "Take a thinner liner or raise heat_break.neck_diameter.",
+            )
+        below = self.nozzle if self.liner_end == self.joint else self.heat_break
+        if below.bore > liner.outer_diameter - 0.1e-3:
+            raise GeometryError(
+                "nozzle.bore" if below is self.nozzle else "heat_break.bore",
+                below.bore,
                 f"at least 0.1 mm below the liner's outer diameter of {1e3 * liner.outer_diameter:g} mm",
                 "The liner stands on a ledge in the heat break, or on the nozzle.",
             )
@@ -196,9 +215,17 @@ class Arrangement:
         return self.nozzle.exposed
 
     @property
+    def blocks(self) -> tuple[Stacked, ...]:
+        """The block, and on it the second one where there is one."""
+        seat = self.block_bottom + self.block.height
+        found = (Stacked("block", self.block, self.block_bottom, seat),)
+        second = self.second_block
+        return found if second is None else (*found, Stacked("second block", second, seat, seat + second.height))
+
+    @property
     def block_top(self) -> float:
-        """Level of the block's upper face, z [m]."""
-        return self.nozzle.exposed + self.block.height
+        """Level of the block's upper face, of the uppermost where there are two, z [m]."""
+        return self.blocks[-1].top
 
     @property
     def joint(self) -> float:
@@ -215,7 +242,7 @@ class Arrangement:
 
     @property
     def engaged(self) -> float:
-        """Length of the heat break inside the block [m]."""
+        """Length of the heat break inside the block or blocks [m]."""
         return self.block_top - self.joint
 
     @property

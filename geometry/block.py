@@ -1,4 +1,4 @@
-"""The heater block with its heater and sensor; all lengths in metres."""
+"""The heater block with its heater and sensor, and a second one above it; all lengths in metres."""
 
 from __future__ import annotations
 
@@ -10,16 +10,46 @@ from meltzone.geometry.lengths import require_length
 
 
 @dataclass(frozen=True)
-class Block:
-    """The rectangular heater block, `width` x `depth` in plan and `height` along the axis [m].
-
-    The heater is a ring at `heater_radius` of thickness `heater_width`, over the whole height; the sensor
-    point lies at `sensor_radius` from the axis and `sensor_height` above the lower face.
-    """
+class Box:
+    """A rectangular block, `width` x `depth` in plan and `height` along the axis [m], modelled as a disc."""
 
     width: float = 23e-3
     depth: float = 16e-3
     height: float = 11.5e-3
+
+    @property
+    def radius(self) -> float:
+        """Radius of the disc of the same height and volume [m]."""
+        return math.sqrt(self.width * self.depth / math.pi)
+
+    @property
+    def perimeter(self) -> float:
+        """Of the box in plan [m]."""
+        return 2.0 * (self.width + self.depth)
+
+    @property
+    def side_area_ratio(self) -> float:
+        """True lateral area of the box over that of the disc [-]."""
+        return (self.width + self.depth) / (math.pi * self.radius)
+
+
+@dataclass(frozen=True)
+class SecondBlock(Box):
+    """A block that sits on the heater block, the heat break's thread running through it too; its heater ring is the first's."""
+
+    def __post_init__(self) -> None:
+        for field in ("width", "depth", "height"):
+            require_length(f"second_block.{field}", getattr(self, field))
+
+
+@dataclass(frozen=True)
+class Block(Box):
+    """The heater block.
+
+    The heater is a ring at `heater_radius` of thickness `heater_width`, over the whole height; the sensor
+    point lies at `sensor_radius` from the axis and `sensor_height` above the lower face; all [m].
+    """
+
     heater_radius: float = 8.0e-3
     heater_width: float = 3.0e-3
     sensor_radius: float = 5.5e-3
@@ -49,16 +79,6 @@ class Block:
                 f"inside the block's equivalent disc of radius {1e3 * self.radius:.3g} mm",
                 "Move the sensor inwards.",
             )
-
-    @property
-    def radius(self) -> float:
-        """Radius of the disc of the same height and volume [m]."""
-        return math.sqrt(self.width * self.depth / math.pi)
-
-    @property
-    def side_area_ratio(self) -> float:
-        """True lateral area of the box over that of the disc [-]."""
-        return (self.width + self.depth) / (math.pi * self.radius)
 
     @property
     def heater_inner(self) -> float:

@@ -12,7 +12,7 @@ from meltzone.geometry.stack import SAME, VOID, nozzle_wraps
 
 Orientation = Literal["side", "up", "down"]
 
-CONTACT_NAMES = ("bore", "thread", "shoulder", "block face", "sleeve thread", "sleeve face", "wrap", "liner")
+CONTACT_NAMES = ("bore", "thread", "shoulder", "block face", "sleeve thread", "sleeve face", "wrap", "liner", "blocks")
 FACE_NAMES = (
     "nozzle tip",
     "nozzle cone",
@@ -24,6 +24,9 @@ FACE_NAMES = (
     "block side",
     "block bottom",
     "block top",
+    "second block side",
+    "second block bottom",
+    "second block top",
     "wrap side",
     "wrap bottom",
     "wrap top",
@@ -67,7 +70,9 @@ class ContactFaces:
 
 def part_of_face(name: str) -> str:
     """The part that carries the face `name`."""
-    return "heat break" if name in ("neck", "flange", "heat break top") else name.split(maxsplit=1)[0]
+    if name in ("neck", "flange", "heat break top"):
+        return "heat break"
+    return "second block" if name.startswith("second block ") else name.split(maxsplit=1)[0]
 
 
 def contact_name(first: str, second: str, horizontal: bool) -> str | None:
@@ -86,7 +91,9 @@ def contact_name(first: str, second: str, horizontal: bool) -> str | None:
         return "shoulder"
     if pair == {"block", "nozzle"} and horizontal:
         return "block face"
-    if "block" in pair:
+    if pair == {"block", "second block"}:
+        return "blocks"
+    if pair & {"block", "second block"}:
         return "thread"
     if "polymer" in pair and "gap" not in pair:
         return "bore"
@@ -131,7 +138,6 @@ def _measures(a: Arrangement, name: str) -> tuple[float, float, float]:
     thread = nozzle.thread
     bare_thread = a.block_bottom - nozzle.shoulder - (a.sleeve.height if a.sleeve else 0.0)
     smooth = nozzle.exposed_thread == "smooth"
-    plan = block.width * block.depth / (2.0 * (block.width + block.depth))
     sleeve = a.sleeve
     table: dict[str, tuple[float, float, float]] = {
         "nozzle tip": (nozzle.tip_diameter / 4.0, nozzle.tip_diameter, 1.0),
@@ -139,13 +145,12 @@ def _measures(a: Arrangement, name: str) -> tuple[float, float, float]:
         "nozzle hexagon": (nozzle.exposed, nozzle.hexagon, nozzle.hexagon_area_ratio),
         "nozzle shoulder": (nozzle.hexagon / 4.0, nozzle.hexagon, 1.0),
         "nozzle thread": (max(bare_thread, SAME), thread.diameter, thread.exposed_area_ratio if smooth else 1.0),
-        "block side": (block.height, block.width, block.side_area_ratio),
-        "block bottom": (plan, block.width, 1.0),
-        "block top": (plan, block.width, 1.0),
+        "block bottom": (block.width * block.depth / block.perimeter, block.width, 1.0),
         "neck": (a.heat_break.neck_length, neck, 1.0),
         "flange": (neck / 4.0, neck, 1.0),
         "heat break top": (neck / 4.0, neck, 1.0),
     }
+    table |= _block_measures(a)
     if sleeve:
         table["sleeve side"] = (sleeve.height, sleeve.width, sleeve.side_area_ratio)
         table["sleeve bottom"] = (sleeve.width / 4.0, sleeve.width, 1.0)
@@ -154,14 +159,33 @@ def _measures(a: Arrangement, name: str) -> tuple[float, float, float]:
     return table[name]
 
 
+def _block_measures(a: Arrangement) -> dict[str, tuple[float, float, float]]:
+    """Sides and upper faces of the blocks; of the faces between them what one block leaves bare of the other.
+
+    The air that rises along one side goes on along the other: both have the length of the whole stack.
+    """
+    table, height = {}, a.block_top - a.block_bottom
+    for part, box, _, _ in a.blocks:
+        table[f"{part} side"] = (height, box.width, box.side_area_ratio)
+        table[f"{part} top"] = (box.width * box.depth / box.perimeter, box.width, 1.0)
+    if a.second_block:
+        below, above = a.block, a.second_block
+        bare = abs(below.width * below.depth - above.width * above.depth)
+        table["block top"] = (max(bare / below.perimeter, SAME), below.width, 1.0)
+        table["second block bottom"] = (max(bare / above.perimeter, SAME), above.width, 1.0)
+    return table
+
+
 def _wrap_measures(a: Arrangement) -> dict[str, tuple[float, float, float]]:
     assert a.wrap is not None
     t, block = a.wrap.thickness, a.block
     if "block" in a.wrap.covers:
-        width, height = block.width + 2.0 * t, block.height + t
-        perimeter = 2.0 * (block.width + block.depth + 4.0 * t)
-        side_ratio = perimeter / (2.0 * np.pi * (block.radius + t))
-        plan = width * (block.depth + 2.0 * t) / perimeter
+        perimeters = [box.perimeter + 8.0 * t for _, box, _, _ in a.blocks]
+        heights = [top - bottom + (t if part == "block" else 0.0) for part, _, bottom, top in a.blocks]
+        rounds = [2.0 * np.pi * (box.radius + t) for _, box, _, _ in a.blocks]
+        width, height = block.width + 2.0 * t, sum(heights)
+        side_ratio = float(np.dot(perimeters, heights) / np.dot(rounds, heights))
+        plan = width * (block.depth + 2.0 * t) / perimeters[0]
     else:
         pieces = nozzle_wraps(a)
         width = 2.0 * (max(radius for radius, _, _ in pieces) + t)

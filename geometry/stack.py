@@ -19,7 +19,7 @@ class Outline:
 
     `levels` [m], shape (n_rows + 1,), upwards from the nozzle's face. `radii` [m], shape (n_rows + 1, n_columns + 1), the
     radius of every line at every level, straight between levels. `straight` [m], (n_columns + 1,), holds the lines' radii
-    before bending. `paint` (n_rows, n_columns) holds part names, '' outside; `heated` of the same shape marks the heater ring.
+    before bending. `paint` (n_rows, n_columns) holds part names, '' outside; `heated` of the same shape marks the heater.
     """
 
     levels: np.ndarray
@@ -61,20 +61,20 @@ def _radii_of(a: Arrangement) -> list[float]:
     if a.liner:
         radii.append(a.liner.outer_diameter / 2.0)
     radii += [a.nozzle.thread.pitch_radius, a.nozzle.hexagon_radius]
-    radii += [a.block.heater_inner, a.block.heater_outer, a.block.radius]
+    radii += [a.block.heater_inner, a.block.heater_outer, *(block.box.radius for block in a.blocks)]
     if a.sleeve:
         radii.append(a.sleeve.radius)
     if a.wrap and "nozzle" in a.wrap.covers:
         radii += [r + a.wrap.thickness for r, _, _ in nozzle_wraps(a)]
     if a.wrap and "block" in a.wrap.covers:
-        radii.append(a.block.radius + a.wrap.thickness)
+        radii += [block.box.radius + a.wrap.thickness for block in a.blocks]
     return radii
 
 
 def _levels_of(a: Arrangement) -> list[float]:
     nozzle = a.nozzle
     levels = [*a.wall.levels, nozzle.tip_cone_height, nozzle.shoulder]
-    levels += [a.block_bottom, a.joint, a.liner_end, a.block_top - fill_length(a), a.block_top]
+    levels += [a.block_bottom, a.joint, a.liner_end, a.block_top - fill_length(a), *(block.top for block in a.blocks)]
     levels += [*a.divided_levels, a.block_top + a.heat_break.neck_length, a.top]
     if a.sleeve:
         levels.append(a.block_bottom - a.sleeve.height)
@@ -100,12 +100,14 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
         return np.ix_((row > z0) & (row < z1), (column > r0) & (column < r1))
 
     if a.wrap and "block" in a.wrap.covers:
-        edge = a.block.radius + a.wrap.thickness
-        paint[inside(thread, edge, a.block_bottom - a.wrap.thickness, a.block_top)] = "wrap"
+        for part, box, bottom, top in a.blocks:
+            skin = a.wrap.thickness if part == "block" else 0.0
+            paint[inside(thread, box.radius + a.wrap.thickness, bottom - skin, top)] = "wrap"
     if a.wrap and "nozzle" in a.wrap.covers:
         for radius, lower, upper in nozzle_wraps(a):
             paint[inside(radius, radius + a.wrap.thickness, lower, upper)] = "wrap"
-    paint[inside(thread, a.block.radius, a.block_bottom, a.block_top)] = "block"
+    for part, box, bottom, top in a.blocks:
+        paint[inside(thread, box.radius, bottom, top)] = part
     if a.sleeve:
         paint[inside(thread, a.sleeve.radius, a.block_bottom - a.sleeve.height, a.block_bottom)] = "sleeve"
     # the boot's lower skin ends at the level of the nozzle's face: nothing is painted beside the tip cone

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.problem import Problem
 from meltzone.geometry.arrangement import Arrangement
-from meltzone.geometry.block import Block
+from meltzone.geometry.block import Block, SecondBlock
 from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
@@ -70,6 +70,7 @@ def materials_for(arrangement: Arrangement, plastic: str = "pla", **parts: str) 
         sleeve=solid(parts.get("sleeve", "brass")) if arrangement.sleeve else None,
         wrap=solid(parts.get("wrap", "silicone rubber")) if arrangement.wrap else None,
         liner=solid(parts.get("liner", "ptfe")) if arrangement.liner else None,
+        second_block=solid(parts.get("second_block", "aluminium")) if arrangement.second_block else None,
     )
 
 
@@ -122,6 +123,13 @@ def smooth_random(problem: Problem, seed: int = 1) -> np.ndarray:
     r, z = problem.system.space.points
     shape = 460.0 + 90.0 * np.sin(900.0 * r + 1.0) * np.cos(350.0 * z + 0.4) - 3.0e3 * z
     return shape + rng.uniform(-4.0, 4.0, r.size)
+
+
+def _second_block(draw: st.DrawFn) -> SecondBlock:
+    """A second block: narrower or wider than the first, or the same."""
+    mm = 1e-3
+    width, depth = draw(st.sampled_from([(23.0, 16.0), (21.0, 15.5), (30.0, 20.0)]))
+    return SecondBlock(width * mm, depth * mm, draw(st.floats(2.0, 12.0)) * mm)
 
 
 def _liner(draw: st.DrawFn, filament: float, bore: float) -> Liner:
@@ -183,6 +191,7 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
             sleeve=sleeve,
             wrap=Wrap(draw(st.floats(0.4, 4.0)) * mm, covers) if covers else None,
             liner=liner,
+            second_block=_second_block(draw) if draw(st.booleans()) else None,
         )
     except GeometryError:
         from hypothesis import reject  # noqa: PLC0415 - only on the way out

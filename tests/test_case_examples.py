@@ -30,6 +30,8 @@ def test_every_example_builds_a_problem(name: str) -> None:
     assert problem.operation.setpoint > problem.materials.polymer.flow_temperature
     assert (problem.materials.sleeve is None) == (problem.arrangement.sleeve is None)
     assert (problem.materials.wrap is None) == (problem.arrangement.wrap is None)
+    assert (problem.materials.liner is None) == (problem.arrangement.liner is None)
+    assert (problem.materials.second_block is None) == (problem.arrangement.second_block is None)
 
 
 def test_every_title_is_its_own() -> None:
@@ -57,6 +59,26 @@ def test_long_patterns_lengthen_the_melt_zone_by_the_same_8_5_mm() -> None:
         assert longer.engaged == pytest.approx(short.engaged)
     assert arrangement_of(load_case("long-block")).nozzle.exposed == short.nozzle.exposed
     assert arrangement_of(load_case("long-nozzle-bare")).block == short.block
+
+
+def test_bores_step_taper_and_are_lined_as_the_titles_say() -> None:
+    stepped, tapered, lined = (
+        arrangement_of(load_case(f"short-block-{word}")) for word in ("stepped", "tapered", "lined")
+    )
+    slopes = [slope for _, _, slope in stepped.wall.slopes()[1:]]  # the first is the inner cone
+    assert slopes == pytest.approx([1.0, 1.0])
+    assert [slope for _, _, slope in tapered.wall.slopes()[1:]] == pytest.approx([0.4 / 6.0])
+    assert lined.liner is not None and lined.liner_end == lined.joint
+    assert {slope for _, _, slope in lined.wall.slopes()[1:]} == set()
+
+
+def test_two_blocks_are_the_short_one_twice() -> None:
+    problem, short = problem_of(load_case("short-block-two")), arrangement_of(load_case("short-block"))
+    second = problem.arrangement.second_block
+    assert second is not None
+    assert (second.width, second.depth, second.height) == (short.block.width, short.block.depth, short.block.height)
+    assert problem.operation.second_share == 0.5
+    assert problem.arrangement.engaged == pytest.approx(short.engaged + second.height)
 
 
 @pytest.mark.parametrize(("word", "metal"), [("brass", "brass"), ("steel", "carbon steel"), ("copper", "copper")])

@@ -39,6 +39,11 @@ def lateral(r1: float, r2: float, height: float) -> float:
     return math.pi * (r1 + r2) * math.hypot(height, r2 - r1)
 
 
+def disc(width: float, depth: float) -> float:
+    """Radius of the disc of the area of a rectangle."""
+    return math.sqrt(width * depth / math.pi)
+
+
 def annulus(inner: float, outer: float) -> float:
     return math.pi * (outer**2 - inner**2)
 
@@ -134,6 +139,9 @@ def wrap_volume(a: Arrangement) -> float:
         total = math.nan  # the boot's skin ends inside a ridge: left out
     if "block" in a.wrap.covers:
         total += annulus(a.block.radius, a.block.radius + t) * a.block.height
+        if a.second_block:
+            above = disc(a.second_block.width, a.second_block.depth)
+            total += annulus(above, above + t) * a.second_block.height
     return total
 
 
@@ -170,14 +178,17 @@ def volumes(a: Arrangement) -> dict[str, float]:
         - below_joint,
         "polymer": below_joint + above_joint + cylinder(rod, above),
         "gap": above_block - cylinder(rod, above),
-        "block": annulus(pitch, math.sqrt(a.block.width * a.block.depth / math.pi)) * a.block.height,
+        "block": annulus(pitch, disc(a.block.width, a.block.depth)) * a.block.height,
         "heat break": cylinder(pitch, a.engaged)
         + cylinder(pitch, h.cooled_length)
         + cylinder(h.neck_diameter / 2, h.neck_length)
         - above_joint
         - above_block,
-        "heater": annulus(a.block.heater_inner, a.block.heater_outer) * a.block.height,
+        "heater": annulus(a.block.heater_inner, a.block.heater_outer) * (a.block_top - a.block_bottom),
     }
+    if a.second_block:
+        second = a.second_block
+        found["second block"] = annulus(pitch, disc(second.width, second.depth)) * second.height
     if a.sleeve:
         found["sleeve"] = annulus(pitch, a.sleeve.radius) * a.sleeve.height
     if a.wrap:
@@ -309,7 +320,6 @@ def test_faces_that_no_wrap_hides_have_the_drawn_areas(arrangement: Arrangement)
         "nozzle cone": lateral(n.tip_diameter / 2, n.hexagon_radius, n.tip_cone_height),
         "nozzle hexagon": lateral(n.hexagon_radius, n.hexagon_radius, n.hexagon_height),
         "block side": lateral(a.block.radius, a.block.radius, a.block.height),
-        "block top": annulus(h.neck_diameter / 2, a.block.radius) - annulus(h.neck_diameter / 2, pitch),
         "heat break top": annulus(h.neck_diameter / 2, pitch),
         "neck": lateral(h.neck_diameter / 2, h.neck_diameter / 2, h.neck_length),
         "flange": annulus(h.neck_diameter / 2, pitch),
@@ -331,6 +341,16 @@ def test_faces_that_no_wrap_hides_have_the_drawn_areas(arrangement: Arrangement)
         expected["block bottom"] = annulus(hidden, a.block.radius)
     else:
         expected["block bottom"] = annulus(n.hexagon_radius, a.block.radius)
+    if a.second_block:
+        below, above = a.block.radius, disc(a.second_block.width, a.second_block.depth)
+        expected["second block top"] = annulus(pitch, above)
+        expected["second block side"] = lateral(above, above, a.second_block.height)
+        if below > above + 1e-8:
+            expected["block top"] = annulus(above, below)
+        if above > below + 1e-8:
+            expected["second block bottom"] = annulus(below, above)
+    else:
+        expected["block top"] = annulus(pitch, a.block.radius)
     for name, area in expected.items():
         assert measured_area(section, name) == pytest.approx(area, rel=1e-11), name
     assert {face.name for face in section.exposed} == set(expected) - TAGS
@@ -347,8 +367,14 @@ def test_contacts_have_the_drawn_areas(arrangement: Arrangement) -> None:
     expected = {
         "bore: nozzle to polymer": in_nozzle,
         "shoulder: nozzle to heat break": annulus(a.liner.outer_diameter / 2 if a.liner and on_nozzle else bore, pitch),
-        "thread: heat break to block": lateral(pitch, pitch, a.engaged),
+        "thread: heat break to block": lateral(pitch, pitch, a.nozzle.exposed + a.block.height - n.length),
     }
+    if a.second_block:
+        second = a.second_block
+        expected["thread: heat break to second block"] = lateral(pitch, pitch, second.height)
+        expected["blocks: block to second block"] = annulus(
+            pitch, min(a.block.radius, disc(second.width, second.depth))
+        )
     if a.liner is None or a.liner_end > a.block_top:
         expected["bore: heat break to polymer"] = in_heat_break
     if a.liner:

@@ -8,6 +8,8 @@ from meltzone.fem.explain import Explanation
 PATH = (
     "heater rating",
     "block",
+    "second block",
+    "joint of the two blocks",
     "threads in the block",
     "flat joints",
     "sleeve thread",

@@ -50,7 +50,7 @@ def ceilings(result: Result) -> Grid:
 def temperatures(result: Result) -> Grid:
     """Temperatures at the governing ceiling."""
     operation = result.problem.operation
-    inner = f"edge of the innermost {100.0 * operation.inner_share:g} % of the flow, end of the melt zone"
+    inner = f"edge of the innermost {100.0 * operation.inner_share:.3g} % of the flow, end of the melt zone"
     values = {
         "core": ("axis, end of the melt zone", result.core),
         "inner": (inner, result.inner),

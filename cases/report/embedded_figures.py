@@ -11,6 +11,7 @@ from meltzone.cases.cautions import materials_by_part
 from meltzone.cases.field_figure import field_figure
 from meltzone.cases.results import Result
 from meltzone.cases.section_figure import section_figure
+from meltzone.fem.heater import powered_blocks
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -23,7 +24,7 @@ SMALL = 70  # dots per inch in a notebook
 def section_picture(result: Result) -> str:
     """Parts and mesh."""
     materials = {part: material.label for part, material in materials_by_part(result.problem).items()} | {"gap": "air"}
-    return embedded(section_figure(result.problem.system.space.section, "", materials))
+    return embedded(section_figure(result.problem.system.space.section, "", materials, powered_blocks(result.problem)))
 
 
 def field_picture(result: Result, resolution: float | None = None) -> str:

@@ -14,7 +14,8 @@ from meltzone.cases.reader import Case
 from meltzone.cases.record import inputs_of
 from meltzone.cases.report.grid import Cell, Grid, Row, words
 
-JOINTS = {"sleeve": "sleeve_thread", "wrap": "wrap", "liner": "liner"}  # contacts of parts that need not be there
+# contacts of parts that need not be there
+JOINTS = {"sleeve": "sleeve_thread", "wrap": "wrap", "liner": "liner", "second_block": "block_face"}
 IN_A_TABLE = ("extends", "materials", "uncertainty")
 
 

@@ -30,6 +30,13 @@ def _hot_end(result: Result) -> str:
         f"The block of {used.block.label} measures {' x '.join(mm)} mm. Its heater gives {problem.operation.rating:g} W "
         f"at most and holds the sensor at {show(problem.operation.setpoint, TEMPERATURE)}."
     )
+    if a.second_block is not None and used.second_block is not None:
+        above = a.second_block
+        plan = [f"{MM * size:g}" for size in (above.width, above.depth, above.height)]
+        text += (
+            f" A second block of {used.second_block.label}, {' x '.join(plan)} mm, sits on it and takes "
+            f"{100.0 * problem.operation.second_share:.0f} % of the power."
+        )
     if a.sleeve is not None and used.sleeve is not None:
         text += f" A sleeve of {used.sleeve.label} sits on the bare thread."
     if a.liner is not None and used.liner is not None:

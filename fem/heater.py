@@ -1,0 +1,38 @@
+"""Where the heater's power is released: its ring in the block, and in the second block its share of it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from meltzone.fem.space import Space
+from meltzone.fem.sparse import scatter
+
+if TYPE_CHECKING:
+    from meltzone.fem.problem import Problem
+
+
+def powered_blocks(problem: Problem) -> tuple[str, ...]:
+    """The blocks in which power is released, by part."""
+    second = problem.operation.second_share
+    shares = {"block": 1.0 - second, "second block": second}
+    return tuple(part for part, share in shares.items() if share > 0.0)
+
+
+def heater_rings(problem: Problem, space: Space) -> list[tuple[np.ndarray, float]]:
+    """Cells of the ring in each block, (n,), with the share of the power released in it [-]."""
+    ring, second = space.cells_of("heater"), problem.operation.second_share
+    parts = [(block.part, second) for block in problem.arrangement.blocks[1:]]
+    shares = [("block", 1.0 - sum(share for _, share in parts)), *parts]
+    return [(np.intersect1d(ring, space.cells_of(part)), share) for part, share in shares]
+
+
+def heater_load(problem: Problem, space: Space) -> np.ndarray:
+    """Load of 1 W, spread evenly over each ring, shape (size,) [-]."""
+    cells, loads = space.cells, []
+    rings = heater_rings(problem, space)
+    for ring, share in rings:
+        volume = cells.volume[ring]
+        loads.append(share * (volume @ cells.values.T) / volume.sum())
+    return scatter(loads, [cells.dofs[ring] for ring, _ in rings], space.size)
