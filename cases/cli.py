@@ -140,7 +140,7 @@ def ceiling(
 
             verbs.draw(out, lambda: bars_figure([bar_of(result) for result in results]))
         if as_json:
-            from meltzone.cases.record import as_json as json_text  # noqa: PLC0415
+            from meltzone.cases.keyed import as_json as json_text  # noqa: PLC0415
             from meltzone.cases.record import record_of  # noqa: PLC0415
 
             sys.stdout.write(json_text([record_of(result) for result in results]))
@@ -197,7 +197,7 @@ def explain(
             explained = explained_case(case, out, overrides_of(override), samples, say)
         if as_json:
             from meltzone.cases.explanation.record import explained_record  # noqa: PLC0415
-            from meltzone.cases.record import as_json as json_text  # noqa: PLC0415
+            from meltzone.cases.keyed import as_json as json_text  # noqa: PLC0415
 
             sys.stdout.write(json_text(explained_record(explained)))
             return

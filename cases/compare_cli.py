@@ -42,7 +42,7 @@ def compare_and_show(
         from meltzone.cases.comparison.record import record_of  # noqa: PLC0415
         from meltzone.cases.comparison.tables import comparison_tables  # noqa: PLC0415
         from meltzone.cases.comparison.variants import compare  # noqa: PLC0415  see the first line
-        from meltzone.cases.record import as_json as json_text  # noqa: PLC0415
+        from meltzone.cases.keyed import as_json as json_text  # noqa: PLC0415
 
         folder, numbers = files
         with progress(say):

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import json
 import platform
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -14,6 +12,7 @@ from pydantic import BaseModel
 
 from meltzone.cases.cautions import margins_of, materials_by_part, without_deference
 from meltzone.cases.fields import Measured, measure_of
+from meltzone.cases.keyed import Key, nested, rows_of
 from meltzone.cases.reader import Case
 from meltzone.cases.results import ZERO_CELSIUS, Result
 from meltzone.cases.schema import CaseModel
@@ -27,25 +26,14 @@ from meltzone.fem.problem import Problem
 from meltzone.materials.limits import DEFERENCE, Finding
 
 FORM = 1  # raised when a key changes its name, its unit or its meaning
-DIGITS = 8
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "result-json.md"
-
-
-@dataclass(frozen=True)
-class Key:
-    """One entry of the record: dotted `path`, `unit` ('' for words and counts), `meaning`, and how it is read off."""
-
-    path: str
-    unit: str
-    meaning: str
-    read: Callable[[Result], Any]
 
 
 def _balance(read: Callable[[EnergyBalance], Any]) -> Callable[[Result], Any]:
     return lambda result: None if result.field is None else read(result.field.balance)
 
 
-KEYS = (
+KEYS: tuple[Key[Result], ...] = (
     Key("form", "", "Number of this form of the file; it rises when a key changes.", lambda r: FORM),
     Key("versions", "", "Versions of the program, of Python and of the libraries that carry the numbers.",
         lambda r: versions()),
@@ -131,30 +119,7 @@ KEYS = (
 
 def record_of(result: Result) -> dict[str, Any]:
     """The whole record: plain types only, numbers to eight digits, None where something does not exist."""
-    record: dict[str, Any] = {}
-    for key in KEYS:
-        *tables, name = key.path.split(".")
-        place = record
-        for table in tables:
-            place = place.setdefault(table, {})
-        place[name] = rounded(key.read(result))
-    return record
-
-
-def as_json(value: Any) -> str:
-    """`value` as JSON text with a line break at the end; raises ValueError on numbers that JSON does not know."""
-    return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def rounded(value: Any) -> Any:
-    """`value` with every number in it cut to the digits that are printed."""
-    if isinstance(value, Mapping):
-        return {str(name): rounded(item) for name, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [rounded(item) for item in value]
-    if isinstance(value, float):
-        return float(f"{float(value):.{DIGITS}g}")
-    return value
+    return nested(KEYS, result)
 
 
 def versions() -> dict[str, str]:
@@ -251,8 +216,7 @@ This page is generated from the table in the code (`python -m meltzone.cases.rec
 
 def result_page() -> str:
     """The page that documents the record, as Markdown."""
-    rows = [f"| `{key.path}` | {key.unit or '-'} | {key.meaning} |" for key in KEYS]
-    return INTRODUCTION + "\n".join(rows) + "\n"
+    return INTRODUCTION + rows_of(KEYS)
 
 
 if __name__ == "__main__":

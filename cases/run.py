@@ -138,7 +138,8 @@ def flow_of(written: str) -> float:
 
 def write_files(result: Result, folder: Path, report: Reporter | None = None) -> None:
     """Write the files of `result` into the existing `folder`; without a field, result.json alone."""
-    from meltzone.cases.record import as_json, record_of  # noqa: PLC0415  see `ceiling`: it must start fast
+    from meltzone.cases.keyed import as_json  # noqa: PLC0415  see `ceiling`: it must start fast
+    from meltzone.cases.record import record_of  # noqa: PLC0415  see `ceiling`: it must start fast
 
     if result.field is not None:
         from meltzone.cases.axis_figure import axis_figure  # noqa: PLC0415

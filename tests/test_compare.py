@@ -111,7 +111,7 @@ def test_the_interval_is_that_of_moved_inputs() -> None:
 def test_the_record_holds_every_documented_key_and_survives_json() -> None:
     record = json.loads(json.dumps(record_of(compared()), allow_nan=False))
     for case in record["cases"]:
-        assert set(case) == {key.name for key in KEYS} | {"limits", "cautions"}
+        assert set(case) == {key.path for key in KEYS} | {"limits", "cautions"}
         assert case["limits"]["block"]["hottest_stuck_on_degC"] > case["limits"]["block"]["hottest_at_ceiling_degC"]
     assert record["cases"][0]["gain_percent"] is None and record["working_flow_mm3_per_s"] > 0.0
     assert PAGE.read_text(encoding="utf-8") == compare_page(), "run: python -m meltzone.cases.comparison.record"

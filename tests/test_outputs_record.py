@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 from outputs import COARSE, at_flow, solved
 
+from meltzone.cases.keyed import as_json
 from meltzone.cases.reader import example_names, load_case
-from meltzone.cases.record import KEYS, PAGE, as_json, inputs_of, record_of, result_page
+from meltzone.cases.record import KEYS, PAGE, inputs_of, record_of, result_page
 from meltzone.cases.results import Result
 from meltzone.cases.run import ceiling
 

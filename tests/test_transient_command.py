@@ -41,7 +41,7 @@ def test_a_response_with_files() -> None:
     changes = [(change["time_s"], change["flow_mm3_per_s"], change["fan"]) for change in record["response"]["changes"]]
     assert changes == [(-0.4, 5.0, False), (0.0, 15.0, False), (4.0, 2.0, False), (6.0, 2.0, True)]
     rows = list(csv.DictReader(Path("found/history.csv").read_text(encoding="utf-8").splitlines()))
-    assert list(rows[0]) == [column.name for column in COLUMNS]
+    assert list(rows[0]) == [column.path for column in COLUMNS]
     for name, values in record["history"].items():
         assert [float(row[name]) for row in rows] == pytest.approx(values), name
     assert float(rows[-1]["time_s"]) == 8.0

@@ -13,7 +13,8 @@ from meltzone.cases.bench.reduce_figure import reduction_figure
 from meltzone.cases.bench.resample import Interval
 from meltzone.cases.bench.samples import SampleFile
 from meltzone.cases.figures import save
-from meltzone.cases.record import as_json, rounded, versions
+from meltzone.cases.keyed import as_json, rounded
+from meltzone.cases.record import versions
 from meltzone.cases.writing import staged_folder
 
 RECORD, TABLE, PICTURE, CEILINGS = "reduced.json", "reduced.csv", "reduced.png", "ceilings.csv"

@@ -8,7 +8,7 @@ from meltzone.cases.comparison.figure import compare_figure
 from meltzone.cases.comparison.record import as_csv, record_of
 from meltzone.cases.comparison.variants import Comparison
 from meltzone.cases.figures import save
-from meltzone.cases.record import as_json
+from meltzone.cases.keyed import as_json
 from meltzone.cases.writing import staged_file, staged_folder
 
 RECORD, TABLE, PICTURE = "compare.json", "compare.csv", "compare.png"

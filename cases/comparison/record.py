@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from meltzone.cases.cautions import Margin
 from meltzone.cases.comparison.variants import Comparison, Variant
-from meltzone.cases.record import in_words, rounded, versions
+from meltzone.cases.keyed import Key, rounded, rows_of
+from meltzone.cases.record import in_words, versions
 from meltzone.cases.results import ZERO_CELSIUS
 from meltzone.fem.residence import Residence
 from meltzone.materials.limits import DEFERENCE
@@ -20,21 +20,11 @@ FORM = 1  # raised when a key changes its name, its unit or its meaning
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "compare-json.md"
 
 
-@dataclass(frozen=True)
-class Key:
-    """One entry for each case: `name`, `unit` ('' for words), `meaning`, and how it is read off."""
-
-    name: str
-    unit: str
-    meaning: str
-    read: Callable[[Variant], Any]
-
-
 def _time(read: Callable[[Residence], float]) -> Callable[[Variant], float | None]:
     return lambda variant: None if variant.residence is None else read(variant.residence)
 
 
-KEYS = (
+KEYS: tuple[Key[Variant], ...] = (
     Key("case", "", "Name of the case.", lambda v: v.name),
     Key("title", "", "Its title.", lambda v: v.result.case.model.title),
     Key("governs", "", '"melt", "power", "force", or "none" where nothing can flow.', lambda v: v.result.governs),
@@ -89,7 +79,7 @@ def record_of(comparison: Comparison) -> dict[str, Any]:
 
 
 def _case(variant: Variant) -> dict[str, Any]:
-    record = {key.name: rounded(key.read(variant)) for key in KEYS}
+    record = {key.path: rounded(key.read(variant)) for key in KEYS}
     record["limits"] = rounded(limits_of(variant))
     record["cautions"] = rounded([in_words(finding) for finding in variant.result.safety])
     return record
@@ -116,7 +106,7 @@ def as_csv(comparison: Comparison) -> str:
     """One row a case under a header of the keys, the working flow last; lists joined by semicolons, nothing for None."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([*(key.name for key in KEYS), "working_flow_mm3_per_s"])
+    writer.writerow([*(key.path for key in KEYS), "working_flow_mm3_per_s"])
     for variant in comparison.variants:
         row = [rounded(key.read(variant)) for key in KEYS]
         writer.writerow([_cell(value) for value in (*row, rounded(comparison.flow))])
@@ -150,7 +140,7 @@ This page is generated from the table in the code (`python -m meltzone.cases.com
 
 def compare_page() -> str:
     """The page that documents the record, as Markdown."""
-    return INTRODUCTION + "".join(f"| `{key.name}` | {key.unit or '-'} | {key.meaning} |\n" for key in KEYS)
+    return INTRODUCTION + rows_of(KEYS)
 
 
 if __name__ == "__main__":

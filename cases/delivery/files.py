@@ -10,7 +10,8 @@ import numpy as np
 from meltzone.cases.delivery.curve import Delivery
 from meltzone.cases.delivery.figure import delivery_figure
 from meltzone.cases.figures import save
-from meltzone.cases.record import as_json, inputs_of, rounded, versions
+from meltzone.cases.keyed import as_json, rounded
+from meltzone.cases.record import inputs_of, versions
 from meltzone.cases.results import CUBIC_MM
 from meltzone.cases.writing import staged_folder
 

@@ -12,9 +12,10 @@ from meltzone.cases.design.read import Design
 from meltzone.cases.design.run import Designed, Weighed
 from meltzone.cases.design.search import Step
 from meltzone.cases.figures import save
+from meltzone.cases.keyed import as_json, rounded
 from meltzone.cases.layers import written_form
 from meltzone.cases.reader import example_names
-from meltzone.cases.record import as_json, in_words, rounded, versions
+from meltzone.cases.record import in_words, versions
 from meltzone.cases.results import CUBIC_MM, ZERO_CELSIUS
 from meltzone.cases.writing import staged_folder
 from meltzone.materials.limits import DEFERENCE

@@ -192,7 +192,7 @@ def value_words(lever: Lever) -> str:
 
 def _write(explained: Explained, folder: Path) -> None:
     from meltzone.cases.explanation.record import explained_record  # noqa: PLC0415  only files need it
-    from meltzone.cases.record import as_json  # noqa: PLC0415
+    from meltzone.cases.keyed import as_json  # noqa: PLC0415
 
     if explained.explanation is not None:
         from meltzone.cases.explanation.figure import explain_figure  # noqa: PLC0415

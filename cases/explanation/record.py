@@ -8,7 +8,8 @@ from typing import Any
 from meltzone.cases.explanation.bottleneck import ordered
 from meltzone.cases.explanation.explain import Explained, LeverEffect
 from meltzone.cases.explanation.interval import Contribution, Interval, Sampled
-from meltzone.cases.record import in_words, inputs_of, rounded, versions
+from meltzone.cases.keyed import rounded
+from meltzone.cases.record import in_words, inputs_of, versions
 from meltzone.materials.limits import DEFERENCE
 
 FORM = 1  # raised when a key changes its name, its unit or its meaning

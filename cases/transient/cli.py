@@ -82,7 +82,7 @@ def transient(
 
                 timed = transient_into(out, case, asked, overrides, say)
         if as_json:
-            from meltzone.cases.record import as_json as json_text  # noqa: PLC0415
+            from meltzone.cases.keyed import as_json as json_text  # noqa: PLC0415
             from meltzone.cases.transient.record import transient_record  # noqa: PLC0415
 
             sys.stdout.write(json_text(transient_record(timed)))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from meltzone.cases.figures import save
-from meltzone.cases.record import as_json
+from meltzone.cases.keyed import as_json
 from meltzone.cases.run import CaseLike, Overrides, Reporter
 from meltzone.cases.transient.figure import transient_figure
 from meltzone.cases.transient.record import as_csv, transient_record

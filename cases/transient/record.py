@@ -5,11 +5,11 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from meltzone.cases.record import in_words, inputs_of, rounded, versions
+from meltzone.cases.keyed import Key, nested, rounded, rows_of
+from meltzone.cases.record import in_words, inputs_of, versions
 from meltzone.cases.results import CUBIC_MM, ZERO_CELSIUS
 from meltzone.cases.transient.run import Timed, filament_length
 from meltzone.fem.field import Field
@@ -21,26 +21,6 @@ FORM = 1  # raised when a key changes its name, its unit or its meaning
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "transient-json.md"
 
 
-@dataclass(frozen=True)
-class Key:
-    """One entry: dotted `path`, `unit` ('' for words), `meaning`, and how it is read off."""
-
-    path: str
-    unit: str
-    meaning: str
-    read: Callable[[Timed], Any]
-
-
-@dataclass(frozen=True)
-class Column:
-    """One column of the history: `name`, `unit`, `meaning`, and how it is read off a moment."""
-
-    name: str
-    unit: str
-    meaning: str
-    read: Callable[[Moment], float]
-
-
 def _if(kind: type, read: Callable[[Any], Any]) -> Callable[[Timed], Any]:
     return lambda timed: read(timed.found) if isinstance(timed.found, kind) else None
 
@@ -49,7 +29,7 @@ def _flow(value: float | None) -> float | None:
     return None if value is None else CUBIC_MM * value
 
 
-KEYS = (
+KEYS: tuple[Key[Timed], ...] = (
     Key("form", "", "Number of this form of the file; it rises when a key changes.", lambda t: FORM),
     Key("versions", "", "Versions of the program, of Python and of the libraries that carry the numbers.",
         lambda t: versions()),
@@ -87,45 +67,38 @@ KEYS = (
         "`cold_end`, `inlet` out; `imbalance` is what is not accounted for.",
         lambda t: {**vars(t.history.heats), "imbalance": t.history.heats.imbalance}),
     Key("history", "see below", "Lists of equal length, one entry a moment, by the columns below.",
-        lambda t: {column.name: [column.read(moment) for moment in t.history.moments] for column in COLUMNS}),
+        lambda t: {column.path: [column.read(moment) for moment in t.history.moments] for column in COLUMNS}),
     Key("cautions", "degC", "As in result.json.", lambda t: list(map(in_words, t.cautions))),
     Key("deference", "", "What comes before every caution above.", lambda t: DEFERENCE),
 )  # fmt: skip
 
-COLUMNS: tuple[Column, ...] = (
-    Column("time_s", "s", "Time; steps without one of their own come at 0.", lambda m: m.time),
-    Column("flow_mm3_per_s", "mm3/s", "Flow up to this moment.", lambda m: CUBIC_MM * m.flow),
-    Column("power_W", "W", "Heater power, mean since the moment before.", lambda m: m.power),
-    Column("sensor_degC", "degC", "Sensor.", lambda m: m.sensor - ZERO_CELSIUS),
-    Column("tip_degC", "degC", "Nozzle's face beside the orifice.", lambda m: m.tip - ZERO_CELSIUS),
-    Column("wall_degC", "degC", "Bore wall at the end of the melt zone.", lambda m: m.wall - ZERO_CELSIUS),
-    Column("mean_degC", "degC", "Flow-weighted mean there.", lambda m: m.mean - ZERO_CELSIUS),
-    Column("inner_degC", "degC", "Edge of the innermost share of the flow there.", lambda m: m.inner - ZERO_CELSIUS),
-    Column("core_degC", "degC", "Axis there.", lambda m: m.core - ZERO_CELSIUS),
-    Column("heater_J", "J", "Heat given by the heater since the start.", lambda m: m.heats.heater),
-    Column("stored_J", "J", "Heat stored since the start.", lambda m: m.heats.stored),
-    Column("melt_J", "J", "Heat carried away by the polymer since the start.", lambda m: m.heats.melt),
-    Column("losses_J", "J", "Heat lost to the air since the start.", lambda m: m.heats.losses),
+COLUMNS: tuple[Key[Moment], ...] = (
+    Key("time_s", "s", "Time; steps without one of their own come at 0.", lambda m: m.time),
+    Key("flow_mm3_per_s", "mm3/s", "Flow up to this moment.", lambda m: CUBIC_MM * m.flow),
+    Key("power_W", "W", "Heater power, mean since the moment before.", lambda m: m.power),
+    Key("sensor_degC", "degC", "Sensor.", lambda m: m.sensor - ZERO_CELSIUS),
+    Key("tip_degC", "degC", "Nozzle's face beside the orifice.", lambda m: m.tip - ZERO_CELSIUS),
+    Key("wall_degC", "degC", "Bore wall at the end of the melt zone.", lambda m: m.wall - ZERO_CELSIUS),
+    Key("mean_degC", "degC", "Flow-weighted mean there.", lambda m: m.mean - ZERO_CELSIUS),
+    Key("inner_degC", "degC", "Edge of the innermost share of the flow there.", lambda m: m.inner - ZERO_CELSIUS),
+    Key("core_degC", "degC", "Axis there.", lambda m: m.core - ZERO_CELSIUS),
+    Key("heater_J", "J", "Heat given by the heater since the start.", lambda m: m.heats.heater),
+    Key("stored_J", "J", "Heat stored since the start.", lambda m: m.heats.stored),
+    Key("melt_J", "J", "Heat carried away by the polymer since the start.", lambda m: m.heats.melt),
+    Key("losses_J", "J", "Heat lost to the air since the start.", lambda m: m.heats.losses),
 )  # fmt: skip
 
 
 def transient_record(timed: Timed) -> dict[str, Any]:
     """The whole record as plain types; what does not exist is None."""
-    record: dict[str, Any] = {}
-    for key in KEYS:
-        *tables, name = key.path.split(".")
-        place = record
-        for table in tables:
-            place = place.setdefault(table, {})
-        place[name] = rounded(key.read(timed))
-    return record
+    return nested(KEYS, timed)
 
 
 def as_csv(timed: Timed) -> str:
     """The history, one row a moment under a header of the columns."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow([column.name for column in COLUMNS])
+    writer.writerow([column.path for column in COLUMNS])
     for moment in timed.history.moments:
         writer.writerow([rounded(float(column.read(moment))) for column in COLUMNS])
     return text.getvalue()
@@ -165,9 +138,7 @@ The columns of the history, in `history` and in `history.csv`:
 
 def transient_page() -> str:
     """The page that documents the record, as Markdown."""
-    rows = [f"| `{key.path}` | {key.unit or '-'} | {key.meaning} |" for key in KEYS]
-    columns = [f"| `{column.name}` | {column.unit} | {column.meaning} |" for column in COLUMNS]
-    return INTRODUCTION + "\n".join(rows) + "\n" + HISTORY + "\n".join(columns) + "\n"
+    return INTRODUCTION + rows_of(KEYS) + HISTORY + rows_of(COLUMNS)
 
 
 if __name__ == "__main__":

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from meltzone.cases.figures import save
-from meltzone.cases.record import as_json, rounded, versions
+from meltzone.cases.keyed import as_json, rounded
+from meltzone.cases.record import versions
 from meltzone.cases.validation.calibrated import CALIBRATED, calibrated_text, verdict_words
 from meltzone.cases.validation.figure import validation_figure
 from meltzone.cases.validation.measurements import Measured
