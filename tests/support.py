@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
 from typing import Any
 
 import numpy as np
+import pytest
 from hypothesis import strategies as st
 
 from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
@@ -198,3 +200,11 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
 
         reject()
         raise
+
+
+def refused(key: str, words: str, build: Callable[[], object]) -> None:
+    """`build` must fail with a GeometryError for `key` that says `words`."""
+    with pytest.raises(GeometryError) as caught:
+        build()
+    assert caught.value.key == key
+    assert words in f"{caught.value.expected} {caught.value.hint}"
