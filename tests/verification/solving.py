@@ -109,6 +109,7 @@ def assemble(
         "outlet_share": outlet.flow_through(stream),
         "sensor": none,
         "judged": judged,
+        "divided": None,
     }
     # a load that the checks have no use for is zero
     unused: dict[str, Any] = {f.name: np.zeros(space.size) for f in fields(System) if f.name not in given}
