@@ -152,6 +152,7 @@ def operation_of(case: Case) -> Operation:
         profile_exponent=melt.power_law_exponent,
         grip=case.model.feeder.grip,
         second_share=0.0 if case.model.second_block is None else case.model.second_block.power_share,
+        slip_rise=case.model.feeder.slip_rise,
     )
 
 

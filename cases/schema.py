@@ -22,6 +22,7 @@ from meltzone.cases.fields import (
     Name,
     Power,
     PowerShare,
+    Rise,
     RoomTemperature,
     Share,
     Speed,
@@ -99,6 +100,11 @@ class FeederTable(Table):
         None,
         "Force at which it slips on the filament, as measured; with it the force ceiling is sought.",
         "not known: no force ceiling is sought",
+    )
+    slip_rise: Rise = key(
+        OPERATION.slip_rise,
+        "By what share more than its grip the feeder pulls when it spins in place; beyond the grip it slips so far that the "
+        "force goes up with the slip (assumed, no source).",
     )
 
 

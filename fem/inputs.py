@@ -90,8 +90,8 @@ class Operation:
     ("core"), that at the edge of the innermost `inner_share` of the flow ("inner"), or the flow's mean ("mean").
     `profile` is the velocity over the filled bore: a plug, a power-law melt of exponent `profile_exponent`, shaped by the
     local viscosity of each section, or that of the melt's slow flow, solved. `grip` is the force at which the feeder slips
-    on the filament [N], None where that is not known.
-    `second_share` is the share of the heater's power released in a second block [-].
+    on the filament [N], None where that is not known; `slip_rise` [-] is how much more than that it pulls when it spins in
+    place. `second_share` is the share of the heater's power released in a second block [-].
     """
 
     setpoint: float
@@ -103,6 +103,7 @@ class Operation:
     profile_exponent: float = 0.4
     grip: float | None = None
     second_share: float = 0.0
+    slip_rise: float = 0.1  # assumed, no source
 
     @property
     def stream_exponent(self) -> float:

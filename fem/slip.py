@@ -12,7 +12,6 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.stokes import melt_flow_of
 
-SLIP_RISE = 0.1  # assumed, no source: a wheel that spins in place still pulls a tenth more than one that begins to slip
 BEYOND = 1.05  # of the force ceiling: where the force is solved once more, for its slope
 HALVINGS = 60
 
@@ -28,7 +27,7 @@ class SlipLaw:
 
     flow: float
     exponent: float
-    rise: float = SLIP_RISE
+    rise: float
 
     def delivered(self, commanded: np.ndarray) -> np.ndarray:
         """Delivered flow [m3/s] at `commanded` flows [m3/s], of the same shape, by halving in the logarithm."""
@@ -43,11 +42,11 @@ class SlipLaw:
         return np.where(asked <= self.flow, asked, low)
 
 
-def slip_law(problem: Problem, ceiling: Field, rise: float = SLIP_RISE) -> SlipLaw:
+def slip_law(problem: Problem, ceiling: Field) -> SlipLaw:
     """The law about the force ceiling `ceiling` of `problem`: its exponent is d ln F / d ln Q from there to 5 % more flow.
 
     Raises NoConvergence, and ValueError where the polymer has no viscosity.
     """
     here = melt_flow_of(ceiling)
     further = melt_flow_of(solve_at_flow(problem, BEYOND * ceiling.flow, ceiling.state), here)
-    return SlipLaw(ceiling.flow, math.log(further.force / here.force) / math.log(BEYOND), rise)
+    return SlipLaw(ceiling.flow, math.log(further.force / here.force) / math.log(BEYOND), problem.operation.slip_rise)

@@ -19,7 +19,8 @@ from meltzone.cases.validation.calibrated import calibrated_text, interval_words
 from meltzone.cases.validation.figure import validation_figure
 from meltzone.cases.validation.files import OURS, validate_into
 from meltzone.cases.validation.measurements import load_measured
-from meltzone.cases.validation.validate import Change, Predicted, Validation, validate
+from meltzone.cases.validation.outcome import Change, Predicted, Validation
+from meltzone.cases.validation.validate import validate
 
 FLOW_TEMPERATURE = {"polymer.flow_temperature": "165 degC"}  # what the made-up data are made with
 

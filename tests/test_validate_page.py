@@ -13,7 +13,8 @@ from meltzone.cases.evidence.literature_study import of_length, slip_at
 from meltzone.cases.evidence.page import IMAGES, PAGE
 from meltzone.cases.evidence.studies import PRACTICE, VARIANTS, envelope_film, thread_pairs, with_envelope
 from meltzone.cases.reader import load_case
-from meltzone.cases.validation.measurements import case_of_row, load_measured
+from meltzone.cases.validation.measurements import load_measured
+from meltzone.cases.validation.rows import case_of_row
 from meltzone.cases.validation.validate import validate
 
 TEXT = PAGE.read_text(encoding="utf-8")

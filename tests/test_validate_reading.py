@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 
 from meltzone.cases.errors import CaseError
 from meltzone.cases.reader import load_case
-from meltzone.cases.validation.measurements import Measured, case_of_row, load_measured, measured_names
+from meltzone.cases.validation.measurements import load_measured, measured_names
+from meltzone.cases.validation.rows import Measured, case_of_row
 
 GOOD = """uncertainty = "5 %"
 

@@ -10,6 +10,7 @@ import numpy as np
 from meltzone.cases.bench.reduce import Reduction
 from meltzone.cases.results import CUBIC_MM, Result
 from meltzone.cases.run import CaseLike, Overrides, Reporter, ceiling
+from meltzone.fem.inputs import Operation
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.slip import SlipLaw, slip_law
 
@@ -71,9 +72,13 @@ class Delivery:
             return f"Thermal limit only, {thermal}; force ceiling: {why}."
         return (
             f"Feeder: holds up to {self.result.problem.operation.grip:g} N, reached at {CUBIC_MM * self.slip.flow:.1f} mm³/s; "
-            f"then it slips, pulling up to {100.0 * self.slip.rise:.0f} % more (assumed, no source). Force goes with flow to "
+            f"then it slips, pulling up to {100.0 * self.slip.rise:.3g} % more{_origin(self.slip)}. Force goes with flow to "
             f"the power {self.slip.exponent:.2f}. And {thermal}."
         )
+
+
+def _origin(slip: SlipLaw) -> str:
+    return " (assumed, no source)" if slip.rise == Operation.slip_rise else ""
 
 
 def delivery(

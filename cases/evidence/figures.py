@@ -9,7 +9,7 @@ import numpy as np
 
 from meltzone.cases.evidence.literature_study import CRITERIA, Slip
 from meltzone.cases.figures import FAINT, INK, blank_figure, headline, panel, plain
-from meltzone.cases.validation.validate import Validation
+from meltzone.cases.validation.outcome import Validation
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure

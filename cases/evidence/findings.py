@@ -17,7 +17,8 @@ from meltzone.cases.evidence.studies import (
     thread_pairs,
     variant_result,
 )
-from meltzone.cases.validation.validate import Reporter, Validation
+from meltzone.cases.validation.outcome import Validation
+from meltzone.cases.validation.validate import Reporter
 
 JET_SPEEDS = (2.0, 3.0, 5.0, 8.0)  # [m/s]
 

@@ -11,8 +11,11 @@ from meltzone.cases.build import problem_of
 from meltzone.cases.evidence.literature_study import LENGTHS, SLIP, of_length
 from meltzone.cases.evidence.studies import PRACTICE
 from meltzone.cases.reader import load_case
-from meltzone.cases.validation.measurements import Measured, case_of_row, load_measured
-from meltzone.cases.validation.validate import CUBIC_MM, Overrides, Reporter
+from meltzone.cases.validation.measurements import load_measured
+from meltzone.cases.validation.outcome import CUBIC_MM
+from meltzone.cases.validation.row_cases import Overrides
+from meltzone.cases.validation.rows import Measured, case_of_row
+from meltzone.cases.validation.validate import Reporter
 from meltzone.fem.feeding import feeding
 from meltzone.fem.field import Field
 from meltzone.fem.force import flow_at_force

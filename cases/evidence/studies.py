@@ -12,8 +12,11 @@ from meltzone.cases.reader import load_case
 from meltzone.cases.results import ZERO_CELSIUS
 from meltzone.cases.run import ceiling, solve
 from meltzone.cases.units import FILM, show
-from meltzone.cases.validation.measurements import Measured, Row, case_of_row, load_measured
-from meltzone.cases.validation.validate import Overrides, Reporter, Validation, validate
+from meltzone.cases.validation.measurements import load_measured
+from meltzone.cases.validation.outcome import Validation
+from meltzone.cases.validation.row_cases import Overrides
+from meltzone.cases.validation.rows import Measured, Row, case_of_row
+from meltzone.cases.validation.validate import Reporter, validate
 from meltzone.fem.problem import Problem
 from meltzone.fem.surroundings import film_coefficient
 

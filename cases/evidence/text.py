@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from meltzone.cases.evidence.findings import Findings
 from meltzone.cases.evidence.studies import VARIANTS, JetRow, PowerCheck, ThreadPair
 from meltzone.cases.validation.calibrated import interval_words, verdict_words
+from meltzone.cases.validation.outcome import Validation
 from meltzone.cases.validation.tables import sentences, signed
-from meltzone.cases.validation.validate import Validation
 
 PRACTICE_PICTURE, VARIANTS_PICTURE = "validation-practice.png", "validation-variants.png"
 ROW_GOAL, MEAN_GOAL, FAN_GOAL = 7.0, 3.0, 2.0  # [%], [%], [percentage points]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from textwrap import fill
 
-from meltzone.cases.validation.validate import Calibration, Validation
+from meltzone.cases.validation.outcome import Calibration, Validation
 
 CALIBRATED = "calibrated.toml"
 

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.figures import FAINT, INK, blank_figure, headline, panel, plain
 from meltzone.cases.validation.calibrated import interval_words
+from meltzone.cases.validation.outcome import Predicted, Validation
 from meltzone.cases.validation.tables import sentences, signed
-from meltzone.cases.validation.validate import Predicted, Validation
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

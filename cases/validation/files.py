@@ -11,9 +11,11 @@ from meltzone.cases.keyed import as_json, rounded
 from meltzone.cases.record import versions
 from meltzone.cases.validation.calibrated import CALIBRATED, calibrated_text, verdict_words
 from meltzone.cases.validation.figure import validation_figure
-from meltzone.cases.validation.measurements import Measured
+from meltzone.cases.validation.outcome import Calibration, Change, Predicted, Validation
+from meltzone.cases.validation.row_cases import Overrides
+from meltzone.cases.validation.rows import Measured
 from meltzone.cases.validation.tables import sentences
-from meltzone.cases.validation.validate import Calibration, Change, Overrides, Predicted, Reporter, Validation, validate
+from meltzone.cases.validation.validate import Reporter, validate
 from meltzone.cases.writing import staged_folder
 
 RECORD, PICTURE = "validation.json", "validation.png"

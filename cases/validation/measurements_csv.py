@@ -136,7 +136,7 @@ def _values(label: str, line: int, columns: Sequence[Column | None], cells: Sequ
         if column.key == "calibrates":
             values[column.key] = flag(label, line, column.key, cell)
         elif cell and "." in column.key:
-            overrides[column.key] = _override(cell, column.unit)
+            overrides[column.key] = override_of(cell, column.unit)
         elif cell:
             values[column.key] = with_unit(cell, column.unit) if column.key in ("ceiling", "uncertainty") else cell
     return values | ({"set": overrides} if overrides else {})
@@ -156,7 +156,7 @@ def with_unit(cell: str, unit: str) -> str:
     return f"{pointed} {unit}" if bare and unit else pointed
 
 
-def _override(cell: str, unit: str) -> Any:
+def override_of(cell: str, unit: str) -> Any:
     """A cell as a case file would hold it: text with a unit, a plain number, true or false, or words."""
     if unit:
         return with_unit(cell, unit)

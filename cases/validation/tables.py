@@ -10,7 +10,7 @@ from rich.text import Text
 
 from meltzone.cases.tables import HEADING, NONE, QUIET, cautions, hottest, number, plain_table, spaced, warnings
 from meltzone.cases.validation.calibrated import interval_words, verdict_words
-from meltzone.cases.validation.validate import Calibration, Change, Predicted, Validation
+from meltzone.cases.validation.outcome import Calibration, Change, Predicted, Validation
 
 
 def summary(validation: Validation) -> Group:

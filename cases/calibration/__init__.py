@@ -1,0 +1,1 @@
+"""Several numbers calibrated at once, on ceilings and on whole curves of weighed samples."""

@@ -1,0 +1,62 @@
+"""The feeding force over the flow, from a few solves about the melt ceiling: any grip then has its slip law without a solve."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import PchipInterpolator
+
+from meltzone.fem.feeding import feeding
+from meltzone.fem.field import Field
+from meltzone.fem.problem import Problem
+from meltzone.fem.slip import SlipLaw
+from meltzone.fem.steady import solve_at_flow
+from meltzone.fem.stokes import melt_flow_of
+
+RISING = 1e-9  # keeps equal forces apart, relative
+SHARES = (0.5, 0.75, 1.05, 1.45, 2.0)  # of the melt ceiling: where the force is found
+
+
+@dataclass(frozen=True, eq=False)
+class FeedingCurve:
+    """Force over flow: `flows` [m3/s] and `forces` [N] at the same places, shape (n,).
+
+    `ratios`, shape (n,), are what the slow flow's force is over the quick estimate of `feeding` [-].
+    """
+
+    flows: np.ndarray
+    forces: np.ndarray
+    ratios: np.ndarray
+
+    def slip_law(self, grip: float, rise: float) -> SlipLaw:
+        """The law of a feeder that holds up to `grip` [N] and pulls the share `rise` [-] more when it spins in place.
+
+        ln Q goes with ln F by monotone cubic pieces between the places, and on with the slope at the ends beyond them.
+        """
+        forces = np.log(np.maximum.accumulate(self.forces) * (1.0 + RISING * np.arange(self.forces.size)))
+        spline = PchipInterpolator(forces, np.log(self.flows))
+        asked = float(np.log(grip))
+        inside = float(np.clip(asked, forces[0], forces[-1]))
+        slope = max(float(spline(inside, 1)), 1e-3)
+        return SlipLaw(float(np.exp(spline(inside) + slope * (asked - inside))), 1.0 / slope, rise)
+
+
+def feeding_curve(problem: Problem, melt: Field, ratios: np.ndarray | None = None) -> FeedingCurve:
+    """The curve of `problem` about its melt ceiling `melt`.
+
+    The slow flow of the melt is solved at every place, unless its `ratios` to the estimate, shape (n,), are known from
+    another problem that differs little: they hardly move. Raises ValueError where the polymer has no viscosity,
+    NoConvergence where a solve fails.
+    """
+    flows = np.array(SHARES) * melt.flow
+    estimates, found = [], []
+    field, pushed = melt, None
+    for flow in flows:
+        field = solve_at_flow(problem, float(flow), field.state)
+        estimates.append(feeding(field).force)
+        if ratios is None:
+            pushed = melt_flow_of(field, pushed)
+            found.append(pushed.force / estimates[-1])
+    known = np.array(found) if ratios is None else ratios
+    return FeedingCurve(flows, known * np.array(estimates), known)
