@@ -34,9 +34,10 @@ from meltzone.cases.sweep.cli import (
 )
 from meltzone.cases.transient.cli import transient
 
-MEASURED_HELP = "A file of measured ceilings, .toml or .csv, or the name of a shipped one such as hot-ends-in-practice."
+MEASURED_HELP = "A file of measured ceilings or weighed series, .toml or .csv, or the name of a shipped one such as hot-ends-in-practice."
 FREE_HELP = (
-    "The number to calibrate, a dotted key of a case. Without it, the one that the file names, else contacts.bore_melt."
+    "A number to calibrate, a dotted key of a case; may be given several times. Without it, those that the file names, else "
+    "contacts.bore_melt."
 )
 CALIBRATE_HELP = "Calibrate on the row of this name too, besides those that the file marks; may be given several times."
 app = typer.Typer(
@@ -44,7 +45,8 @@ app = typer.Typer(
     help="How much plastic a hot end can melt, what limits it, and what each change would buy.\n\n"
     "A case file says what the hot end is made of; begin with [bold]meltzone new my.toml[/bold], or run a shipped example: "
     "[bold]meltzone run short-block[/bold].",
-    epilog="Exit codes: 0 done, 1 no steady state found, 2 something in the input cannot be used, 130 interrupted.",
+    epilog="Exit codes: 0 done, 1 no steady state found, or data that do not tell a number that was freed, "
+    "2 something in the input cannot be used, 130 interrupted.",
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode="rich",
@@ -300,21 +302,22 @@ def materials(
         "meltzone validate hot-ends-in-practice",
         "meltzone validate bench.csv --free polymer.flow_temperature --out bench-validated",
         'meltzone validate meltzone-out/reduce-sheet/ceilings.csv --calibrate "short block"',
+        "meltzone validate curves.toml --free contacts.bore_melt --free feeder.grip",
     )
 )
 def validate(
     measured: Annotated[str, typer.Argument(metavar="MEASURED", help=MEASURED_HELP, show_default=False)],
     out: FolderOption = None,
-    free: Annotated[str | None, typer.Option("--free", metavar="KEY", help=FREE_HELP, show_default=False)] = None,
+    free: Annotated[list[str] | None, typer.Option("--free", metavar="KEY", help=FREE_HELP, show_default=False)] = None,
     calibrate: Annotated[
         list[str] | None, typer.Option("--calibrate", metavar="NAME", help=CALIBRATE_HELP, show_default=False)
     ] = None,
     override: SetOption = None,
 ) -> None:
-    """Lay measured ceilings against predicted ones: calibrate one number on the rows marked so, predict the others.
+    """Lay measured ceilings and curves against predicted ones: calibrate on the rows marked so, predict the others.
 
-    Writes validation.json, validation.png and calibrated.toml, which other cases take in by extends. Without --out they go to
-    meltzone-out/validate-NAME.
+    Writes validation.json, pictures and calibrated.toml, which other cases take in by extends. Without --out they go to
+    meltzone-out/validate-NAME. Where the data cannot tell a number it is left out of calibrated.toml, and the exit code is 1.
     """
     with answering() as say:
         from meltzone.cases.validation.calibrated import CALIBRATED, taken_in  # noqa: PLC0415
@@ -328,8 +331,11 @@ def validate(
             found = validate_into(folder, read, free, overrides, say)
         show(summary(found))
         tell_files(folder)
-        if found.calibration is not None:
+        if (folder / CALIBRATED).exists():
             show(taken_in((folder / CALIBRATED).as_posix()))
+        if found.joint is not None and found.joint.untold:
+            typer.echo(f"no value for {', '.join(each.free.key for each in found.joint.untold)}: see above", err=True)
+            raise typer.Exit(NO_ANSWER)
 
 
 @app.command(

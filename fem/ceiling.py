@@ -190,8 +190,12 @@ def _too_weak(problem: Problem) -> HeaterTooWeak | None:
     )
 
 
-def find_ceilings(problem: Problem, mesh_error: bool = False, report: Reporter | None = None) -> Ceilings:
+def find_ceilings(
+    problem: Problem, mesh_error: bool = False, report: Reporter | None = None, start: State | None = None
+) -> Ceilings:
     """Melt, power and force ceiling of `problem`; with `mesh_error` the governing one again on the next finer mesh.
+
+    `start` is a state on the same mesh from which the melt ceiling is sought, that of a problem that differs little.
 
     Never raises for a ceiling that does not exist: its reason stands in the result.
     """
@@ -206,7 +210,7 @@ def find_ceilings(problem: Problem, mesh_error: bool = False, report: Reporter |
             return None
 
     say("melt ceiling")
-    melt = sought("melt", lambda: melt_ceiling(problem))
+    melt = sought("melt", lambda: melt_ceiling(problem, start))
     say("power ceiling")
     power = sought("power", lambda: power_ceiling(problem, melt) if melt else _no_power_ceiling(problem))
     force = sought("force", lambda: _force_ceiling(problem, melt, say))

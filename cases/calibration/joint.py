@@ -83,9 +83,11 @@ class Joint:
 
     @property
     def told(self) -> tuple[Number, ...]:
-        """The numbers that the data tell: neither tangled with another, nor blind, nor without bounds."""
+        """The numbers that the data tell: neither tangled with another, nor blind, without bounds or at the limit of the search."""
         tangled = {key for tangle in self.tangles for key in tangle.keys}
-        return tuple(each for each in self.numbers if each.free.key not in tangled and not (each.blind or each.open))
+        return tuple(
+            each for each in self.numbers if each.free.key not in tangled and not (each.blind or each.open or each.edge)
+        )
 
     @property
     def untold(self) -> tuple[Number, ...]:

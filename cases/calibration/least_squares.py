@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from scipy.optimize import brentq, least_squares
@@ -15,8 +16,9 @@ SUSPECT = 0.05  # a chi-square this improbable, or less, widens the intervals
 SINGULAR = 1e-6  # singular values below this share of the largest tell nothing
 TOLERANCE = 1e-5  # of the search, relative
 MOST_STEPS = 40
-CLOSE_END = 0.02  # of its distance from the best value: how closely the end of an interval is sought
-STRIDE = 1.6
+COARSE, FEW_STEPS = 2e-3, 6  # of the others' search along a profile
+CLOSE_END = 0.03  # of its distance from the best value: how closely the end of an interval is sought
+FIRST, STRIDE = 40.0, 2.0  # first step in those of the derivatives, and the factor of the following ones
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,32 +169,41 @@ def interval_end(question: Question, best: Answer, number: int, end: float) -> f
 
     `number` counts the unknown; `end` [unit of the unknown] is the limit of the search.
     """
-    centre = best.values[number]
-    reach = abs(end - centre)
-    direction = 1.0 if end > centre else -1.0
-    lowest = question.total(best.values)
-    allowed = best.multiple**2
-    others = best.values
+    centre, lowest, allowed = best.values[number], question.total(best.values), best.multiple**2
+    reach, direction = abs(end - centre), 1.0 if end > centre else -1.0
+    path = [(0.0, best.values)]
 
+    @cache
     def excess(distance: float) -> float:
-        nonlocal others
-        value = centre + direction * distance
-        others = _refitted(question, best, number, value, others)
+        if distance == 0.0:
+            return -allowed
+        near = _foreseen(question, best, number, path, direction * distance)
+        others = _refitted(question, best, number, centre + direction * distance, near)
+        path.append((direction * distance, others))
         return question.total(others) - lowest - allowed
 
-    deviation = float(np.sqrt(best.covariance[number, number]))
-    near, far = 0.0, min(best.multiple * deviation, reach)
-    while True:
-        if far >= reach * (1.0 - 1e-9):
-            far = reach
-        if far <= 0.0:
-            return None
+    near, far = 0.0, min(best.multiple * float(np.sqrt(best.covariance[number, number])), FIRST * question.step[number])
+    while near < reach * (1.0 - 1e-9):
+        far = min(far, reach)
         if excess(far) > 0.0:
-            distance = brentq(lambda d: -allowed if d == 0.0 else excess(d), near, far, xtol=CLOSE_END * far)
-            return float(centre + direction * distance)
-        if far == reach:
-            return None
+            return float(centre + direction * brentq(excess, near, far, xtol=CLOSE_END * far))
         near, far = far, STRIDE * far
+    return None
+
+
+def _foreseen(
+    question: Question, best: Answer, number: int, path: list[tuple[float, np.ndarray]], distance: float
+) -> np.ndarray:
+    """Where the other unknowns are about to be at `distance` from the best value: straight on along the `path`."""
+    if len(path) > 1:
+        (one, first), (other, second) = sorted(path, key=lambda each: abs(each[0] - distance))[:2]
+        slope = (second - first) / (other - one)
+        found = first + slope * (distance - one)
+    else:
+        variance = best.covariance[number, number]
+        shift = best.covariance[:, number] / variance if np.isfinite(variance) else np.zeros_like(best.values)
+        found = best.values + distance * shift
+    return np.clip(found, question.least, question.most)
 
 
 def _refitted(question: Question, best: Answer, number: int, value: float, near: np.ndarray) -> np.ndarray:
@@ -226,8 +237,8 @@ def _refitted(question: Question, best: Answer, number: int, value: float, near:
         bounds=(inner.least, inner.most),
         x_scale=inner.step,
         loss=inner.loss,
-        xtol=1e-3,
-        ftol=1e-3,
-        max_nfev=8,
+        xtol=COARSE,
+        ftol=COARSE,
+        max_nfev=FEW_STEPS,
     )
     return whole(found.x)

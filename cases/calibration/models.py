@@ -9,9 +9,11 @@ import numpy as np
 from meltzone.cases.build import problem_of
 from meltzone.cases.validation.row_cases import RowCases, Values
 from meltzone.cases.validation.rows import CurveRow, Row
-from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.ceiling import Ceilings, find_ceilings
 from meltzone.fem.feeding_curve import FeedingCurve, feeding_curve
+from meltzone.fem.field import Field
 from meltzone.fem.newton import NoConvergence
+from meltzone.fem.problem import Problem
 from meltzone.fem.slip import SlipLaw
 
 FEEDER = ("feeder.grip", "feeder.slip_rise")  # they move no temperature
@@ -54,6 +56,7 @@ class RowModels:
         self.cases = cases
         self._hot: dict[tuple[str, tuple[float, ...]], HotEnd] = {}
         self._ratios: dict[str, np.ndarray] = {}
+        self._melts: dict[str, Field] = {}
         self._feeders: dict[str, tuple[float | None, float]] = {}
 
     @property
@@ -73,34 +76,51 @@ class RowModels:
             float(f"{value:.{DIGITS}g}") for each, value in zip(free, values, strict=True) if each.key not in FEEDER
         )
         feeder = {each.key: value for each, value in zip(free, values, strict=True) if each.key in FEEDER}
-        if row.name not in self._feeders:
+        name = _hot_end_of(row)
+        if name not in self._feeders:
             table = self.cases.case(row).model.feeder
-            self._feeders[row.name] = table.grip, table.slip_rise
-        own = self._feeders[row.name]
+            self._feeders[name] = table.grip, table.slip_rise
+        own = self._feeders[name]
         grip, rise = feeder.get(FEEDER[0], own[0]), feeder.get(FEEDER[1], own[1])
-        if (row.name, hot) not in self._hot:
-            self._hot[row.name, hot] = self._solved(row, values, grip is not None)
-        found = self._hot[row.name, hot]
+        if (name, hot) not in self._hot:
+            self._hot[name, hot] = self._solved(row, values, grip is not None)
+        found = self._hot[name, hot]
         slip = None if found.feeding is None or grip is None else found.feeding.slip_law(grip, rise)
         return RowModel(found.plateau, slip)
 
     def _solved(self, row: Row | CurveRow, values: Values, pushed: bool) -> HotEnd:
         problem = problem_of(self.cases.case(row, values))
         problem = replace(problem, operation=replace(problem.operation, grip=None))
-        found = find_ceilings(problem)
+        name = _hot_end_of(row)
+        found = self._ceilings(name, problem)
         if not pushed or found.melt is None or not found.flow or problem.materials.polymer.viscosity is None:
             return HotEnd(found.flow, None)
         try:
-            feeding = feeding_curve(problem, found.melt, self._ratios.get(row.name))
+            feeding = feeding_curve(problem, found.melt, self._ratios.get(name))
         except NoConvergence:
             return HotEnd(found.flow, None)
-        self._ratios.setdefault(row.name, feeding.ratios)
+        self._ratios.setdefault(name, feeding.ratios)
         return HotEnd(found.flow, feeding)
 
-    def borrow(self, name: str, like: str) -> None:
-        """Let the row `name`, a variant of the row `like`, use its ratios of force to estimate."""
-        if like in self._ratios:
-            self._ratios[name] = self._ratios[like]
+    def _ceilings(self, name: str, problem: Problem) -> Ceilings:
+        """Melt and power ceiling, sought from where those of the row were before, on the same mesh."""
+        before, start = self._melts.get(name), None
+        if before and (before.problem.arrangement, before.problem.level) == (problem.arrangement, problem.level):
+            start = before.state
+        found = find_ceilings(problem, start=start)
+        if found.melt is not None:
+            self._melts[name] = found.melt
+        return found
+
+    def borrow(self, row: Row | CurveRow, like: Row | CurveRow) -> None:
+        """Let `row`, a variant of the row `like`, use its ratios of force to estimate."""
+        if (ratios := self._ratios.get(_hot_end_of(like))) is not None:
+            self._ratios.setdefault(_hot_end_of(row), ratios)
+
+
+def _hot_end_of(row: Row | CurveRow) -> str:
+    """What tells hot ends apart: rows of one case and the same own values share theirs."""
+    return f"{row.case} {sorted(map(str, row.overrides.items()))}"
 
 
 def values_of(models: RowModels, coordinates: np.ndarray) -> Values:

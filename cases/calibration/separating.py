@@ -112,7 +112,7 @@ def _changes(problem: Problem) -> dict[str, dict[str, Any]]:
 
 def _slopes(models: RowModels, row: Row | CurveRow, base: Row | CurveRow, coordinates: np.ndarray) -> np.ndarray:
     """Derivatives of the logarithm of what would be measured by the `coordinates`, (1 or more, k)."""
-    models.borrow(row.name, base.name)
+    models.borrow(row, base)
     centre = models.at(row, values_of(models, coordinates))
     if not centre.ceiling:
         raise CaseError(row.name, None, None, None, "a hot end that melts", "It does not.")

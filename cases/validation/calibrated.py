@@ -1,9 +1,13 @@
-"""The small file that carries a calibrated number into other cases, and the words for the number and its interval."""
+"""The small file that carries calibrated numbers into other cases, and the words for one number and its interval."""
 
 from __future__ import annotations
 
 from textwrap import fill
 
+from meltzone.cases.calibration.joint import Joint
+from meltzone.cases.calibration.joint_text import interval_words as joint_interval
+from meltzone.cases.calibration.joint_text import standing
+from meltzone.cases.validation.free_number import FreeNumber
 from meltzone.cases.validation.outcome import Calibration, Validation
 
 CALIBRATED = "calibrated.toml"
@@ -43,21 +47,52 @@ def taken_in(path: str) -> str:
     return f'Take it into a case with: extends = ["{path}", "short-block"]'
 
 
-def calibrated_text(validation: Validation) -> str:
-    """The file as TOML: the number in the table of a case, what it rests on in comments, no title and no setpoint."""
+def calibrated_text(validation: Validation) -> str | None:
+    """The file as TOML: the numbers in the tables of a case, what they rest on in comments, no title and no setpoint.
+
+    Numbers that the data do not tell are left out; None where there is nothing to carry on.
+    """
+    if validation.joint is not None:
+        return _joint_text(validation, validation.joint)
     calibration = validation.calibration
-    assert calibration is not None
+    if calibration is None:
+        return None
     free = calibration.free
-    table, _, name = free.key.partition(".")
-    value = free.exact(calibration.value)
-    shown = free.words(calibration.value)
     rows = [row.row.name for row in validation.rows if row.row.calibrates]
     lines = [
-        f"{free.key} = {shown}, calibrated on {'; '.join(rows)} ({validation.measured.name}).",
+        f"{free.key} = {free.words(calibration.value)}, calibrated on {'; '.join(rows)} ({validation.measured.name}).",
         f"95 % confidence interval: {interval_words(calibration)}.",
         *verdict_words(calibration),
-        taken_in(CALIBRATED),
     ]
-    comments = [fill(line, 118, initial_indent="# ", subsequent_indent="#   ") for line in lines]
-    written = f'"{shown}"' if isinstance(value, str) else f"{value:.6g}"
-    return "\n".join([*comments, "", f"[{table}]", f"{name} = {written}"]) + "\n"
+    return _text(lines, [(free, calibration.value)])
+
+
+def _joint_text(validation: Validation, joint: Joint) -> str | None:
+    told = joint.told
+    if not told:
+        return None
+    rows = [row.name for row in joint.observed.rows]
+    lines = [
+        f"Calibrated on {'; '.join(rows)} ({validation.measured.name}).",
+        *(
+            f"{each.free.key} = {each.free.words(each.value)}, 95 % confidence interval: {joint_interval(each)}."
+            for each in told
+        ),
+        *(f"{each.free.key}: {standing(joint, each)}, no value is given." for each in joint.untold),
+    ]
+    return _text(lines, [(each.free, each.value) for each in told])
+
+
+def _text(lines: list[str], numbers: list[tuple[FreeNumber, float]]) -> str:
+    """Comments, then the numbers table by table."""
+    lines = [*lines, taken_in(CALIBRATED)]
+    found = [fill(line, 118, initial_indent="# ", subsequent_indent="#   ") for line in lines]
+    tables = dict.fromkeys(free.key.partition(".")[0] for free, _ in numbers)
+    for table in tables:
+        found += ["", f"[{table}]"]
+        for free, value in numbers:
+            own, _, name = free.key.partition(".")
+            exact = isinstance(free.exact(value), str)
+            if own == table:
+                found.append(f"{name} = " + (f'"{free.words(value)}"' if exact else f"{value:.6g}"))
+    return "\n".join(found) + "\n"

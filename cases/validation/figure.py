@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from meltzone.cases.calibration.joint_text import interval_words as joint_interval
+from meltzone.cases.calibration.joint_text import standing
 from meltzone.cases.figures import FAINT, INK, blank_figure, headline, panel, plain
 from meltzone.cases.validation.calibrated import interval_words
 from meltzone.cases.validation.outcome import Predicted, Validation
@@ -24,7 +26,7 @@ def validation_figure(validation: Validation) -> Figure:
     rows = validation.rows
     names = [_short(f"{number}  {row.row.name}") for number, row in enumerate(rows, start=1)]
     left = 0.35 + 0.068 * max(map(len, names))
-    lines = [_calibration_line(validation), *sentences(validation)]
+    lines = headlines(validation)
     height = max(0.32 * len(rows), 2.6)
     top = 0.75 + 0.2 * len(lines)
     figure = blank_figure(left + 4.4 + 0.85 + height + 0.2, height + top + 0.55)
@@ -40,12 +42,23 @@ def _short(name: str, longest: int = LONGEST_NAME) -> str:
     return name if len(name) <= longest else name[: longest - 3] + "..."
 
 
-def _calibration_line(validation: Validation) -> str:
+def headlines(validation: Validation) -> list[str]:
+    """The lines below the title: what was calibrated, and the errors."""
+    return [_short(line, LONGEST_LINE) for line in _calibration_lines(validation)] + sentences(validation)
+
+
+def _calibration_lines(validation: Validation) -> list[str]:
+    if validation.joint is not None:
+        return [
+            f"{each.free.key} = {each.free.words(each.value)}; 95 %: {joint_interval(each)}"
+            + (f"; {said}" if (said := standing(validation.joint, each)) else "")
+            for each in validation.joint.numbers
+        ]
     calibration = validation.calibration
     if calibration is None:
-        return "not calibrated: the number of each case as it stands"
+        return ["not calibrated: the number of each case as it stands"]
     free = calibration.free
-    return _short(f"{free.key} = {free.words(calibration.value)}; 95 %: {interval_words(calibration)}", LONGEST_LINE)
+    return [f"{free.key} = {free.words(calibration.value)}; 95 %: {interval_words(calibration)}"]
 
 
 def _bars(row: Predicted) -> list[list[float]]:

@@ -1,16 +1,19 @@
-"""The files of a validation: validation.json, validation.png and calibrated.toml, all of them or none."""
+"""The files of a validation: validation.json, its pictures and calibrated.toml, all that there is to write or none."""
 
 from __future__ import annotations
 
 import os
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from meltzone.cases.calibration.curves_figure import curves_figure
+from meltzone.cases.calibration.joint_record import curve_record, joint_record
 from meltzone.cases.figures import save
 from meltzone.cases.keyed import as_json, rounded
 from meltzone.cases.record import versions
 from meltzone.cases.validation.calibrated import CALIBRATED, calibrated_text, verdict_words
-from meltzone.cases.validation.figure import validation_figure
+from meltzone.cases.validation.figure import headlines, validation_figure
 from meltzone.cases.validation.outcome import Calibration, Change, Predicted, Validation
 from meltzone.cases.validation.row_cases import Overrides
 from meltzone.cases.validation.rows import Measured
@@ -18,15 +21,15 @@ from meltzone.cases.validation.tables import sentences
 from meltzone.cases.validation.validate import Reporter, validate
 from meltzone.cases.writing import staged_folder
 
-RECORD, PICTURE = "validation.json", "validation.png"
-OURS = (RECORD, PICTURE, CALIBRATED)
+RECORD, PICTURE, CURVES = "validation.json", "validation.png", "curves.png"
+OURS = (RECORD, PICTURE, CURVES, CALIBRATED)
 FORM = 1  # raised when a key changes its name, its unit or its meaning
 
 
 def validate_into(
     folder: str | os.PathLike[str],
     measured: Measured | str | Path,
-    free: str | None = None,
+    free: str | Sequence[str] | None = None,
     overrides: Overrides | None = None,
     report: Reporter | None = None,
 ) -> Validation:
@@ -35,9 +38,14 @@ def validate_into(
         found = validate(measured, free, overrides, report)
         if report is not None:
             report("writing")
-        save(validation_figure(found), temporary / PICTURE)
-        if found.calibration is not None:
-            (temporary / CALIBRATED).write_text(calibrated_text(found), encoding="utf-8")
+        if found.rows:
+            save(validation_figure(found), temporary / PICTURE)
+        if found.curves:
+            title = found.measured.title or found.measured.name
+            save(curves_figure(found.curves, title, headlines(found)), temporary / CURVES)
+        carried = calibrated_text(found)
+        if carried is not None:
+            (temporary / CALIBRATED).write_text(carried, encoding="utf-8")
         (temporary / RECORD).write_text(as_json(rounded(record_of(found))), encoding="utf-8")
     return found
 
@@ -54,7 +62,9 @@ def record_of(validation: Validation) -> dict[str, Any]:
             "source": validation.measured.source,
         },
         "calibration": None if validation.calibration is None else _calibration(validation.calibration),
+        "joint": None if validation.joint is None else joint_record(validation.joint),
         "rows": [_row(row) for row in validation.rows],
+        "curves": [curve_record(curve) for curve in validation.curves],
         "changes": [_change(change) for change in validation.changes],
         "mean_error_percent": validation.mean_error,
         "worst_error_percent": None if worst is None else worst.error,

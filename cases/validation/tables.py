@@ -8,6 +8,8 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from meltzone.cases.calibration.joint_tables import curves_table, joint_blocks
+from meltzone.cases.calibration.joint_text import verdicts
 from meltzone.cases.tables import HEADING, NONE, QUIET, cautions, hottest, number, plain_table, spaced, warnings
 from meltzone.cases.validation.calibrated import interval_words, verdict_words
 from meltzone.cases.validation.outcome import Calibration, Change, Predicted, Validation
@@ -19,9 +21,14 @@ def summary(validation: Validation) -> Group:
     head = Text.assemble((measured.title or measured.name, HEADING), "\n", (measured.file, QUIET))
     if measured.source:
         head.append(f"\nMeasured values: {measured.source}")
-    blocks: list[RenderableType | None] = [head, _calibration(calibration), _rows(validation.rows)]
+    joint = validation.joint
+    blocks: list[RenderableType | None] = [head]
+    blocks += [_calibration(calibration)] if joint is None else joint_blocks(joint)
+    blocks += [_rows(validation.rows) if validation.rows else None, curves_table(validation.curves)]
     if calibration is not None:
         blocks.append(warnings(verdict_words(calibration)))
+    if joint is not None:
+        blocks.append(warnings(verdicts(joint)))
     if validation.changes:
         blocks.append(_changes(validation.changes))
     blocks.append(Text("\n".join(sentences(validation))))
@@ -39,8 +46,13 @@ def sentences(validation: Validation) -> list[str]:
             f"Over {count} predicted row{'s' if count > 1 else ''}: mean error {validation.mean_error:.1f} %, worst "
             f"{worst.error:+.1f} % ({worst.row.name})."
         )
-    else:
+    elif not [each for each in validation.curves if not each.row.calibrates]:
         found.append("No row is left to be predicted: all of them calibrate.")
+    found += [
+        f"{each.row.name}: samples missed by {each.mean_miss:.1f} % on average."
+        for each in validation.curves
+        if not each.row.calibrates
+    ]
     if change is not None and change.miss is not None:
         found.append(
             f"Changes: the worst is missed by {change.miss:+.1f} percentage points ({change.row.row.name} against "
