@@ -34,7 +34,10 @@ from meltzone.cases.sweep.cli import (
 )
 from meltzone.cases.transient.cli import transient
 
-MEASURED_HELP = "A file of measured ceilings or weighed series, .toml or .csv, or the name of a shipped one such as hot-ends-in-practice."
+MEASURED_HELP = (
+    "A file of measured ceilings, .toml or .csv, or of weighed series, .toml, or the name of a shipped one such as "
+    "hot-ends-in-practice."
+)
 FREE_HELP = (
     "A number to calibrate, a dotted key of a case; may be given several times. Without it, those that the file names, else "
     "contacts.bore_melt."

@@ -145,7 +145,7 @@ def _number(question: Question, best: Answer, place: int, free: FreeNumber, repo
         high=high,
         limits=(free.value(least), free.value(most)),
         blind=blind_to(weighed_slopes, free),
-        edge=min(at - least, most - at) < AT_LIMIT * (most - least),
+        edge=bool(min(at - least, most - at) < AT_LIMIT * (most - least)),
     )
 
 

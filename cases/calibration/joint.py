@@ -83,11 +83,10 @@ class Joint:
 
     @property
     def told(self) -> tuple[Number, ...]:
-        """The numbers that the data tell: neither tangled with another, nor blind, without bounds or at the limit of the search."""
+        """The numbers that the data tell: not tangled with another, blind, without bounds or at the limit of the search."""
         tangled = {key for tangle in self.tangles for key in tangle.keys}
-        return tuple(
-            each for each in self.numbers if each.free.key not in tangled and not (each.blind or each.open or each.edge)
-        )
+        known = [each for each in self.numbers if not (each.blind or each.open or each.edge)]
+        return tuple(each for each in known if each.free.key not in tangled)
 
     @property
     def untold(self) -> tuple[Number, ...]:

@@ -83,6 +83,7 @@ def curve_record(curve: PredictedCurve) -> dict[str, Any]:
         "calibrates": row.calibrates,
         "note": row.note,
         "ceiling_mm3_per_s": curve.ceiling,
+        "governs": curve.governs,
         "mean_miss_percent": curve.mean_miss,
         "samples": [
             {"line": each.line, **dict(zip(keys, found, strict=True))}

@@ -49,9 +49,10 @@ def curves_table(curves: Sequence[PredictedCurve]) -> Table | None:
     """Every series of samples against its curve."""
     if not curves:
         return None
-    table = plain_table("series", "samples\n[-]", "ceiling predicted\n[mm³/s]", "mean miss\n[%]", "")
+    table = plain_table("series", "samples\n[-]", "ceiling predicted\n[mm³/s]", "mean miss\n[%]", "governs", "")
     table.columns[0].overflow = "fold"
     for each in curves:
         mark = "calibrates" if each.row.calibrates else ""
-        table.add_row(each.row.name, str(each.samples.flow.size), f"{each.ceiling:.2f}", f"{each.mean_miss:.1f}", mark)
+        numbers = str(each.samples.flow.size), f"{each.ceiling:.2f}", f"{each.mean_miss:.1f}"
+        table.add_row(each.row.name, *numbers, each.governs, mark)
     return table

@@ -92,7 +92,7 @@ class Answer:
     @property
     def widened(self) -> bool:
         """Whether the intervals are wider than the stated uncertainties alone make them."""
-        return self.multiple > norm.ppf(0.5 * (1.0 + LEVEL)) + 1e-9
+        return bool(self.multiple > norm.ppf(0.5 * (1.0 + LEVEL)) + 1e-9)
 
     @property
     def correlation(self) -> np.ndarray:

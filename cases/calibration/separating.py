@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from meltzone.cases.build import problem_of
+from meltzone.cases.calibration.identify import TANGLED
 from meltzone.cases.calibration.joint import Joint, step_of
 from meltzone.cases.calibration.models import RowModels, values_of
 from meltzone.cases.calibration.observations import CUBIC_MM
@@ -60,9 +61,14 @@ def advice(joint: Joint, keys: Sequence[str]) -> tuple[str, ...]:
     kind = "a curve" if isinstance(base, CurveRow) else "a ceiling"
     return tuple(
         f"To part them, measure {kind} with {each.words}, as uncertain as now ({100 * share:.2g} %): predicted to bring the "
-        f"correlation to {each.correlation:+.2f} and the intervals to {_listed(joint, places, each)} of their width."
+        f"correlation to {each.correlation:+.2f}{_still(each)} and the intervals to {_listed(joint, places, each)} of their "
+        "width."
         for each in best
     )
+
+
+def _still(tried: _Tried) -> str:
+    return " (still not apart)" if abs(tried.correlation) > TANGLED else ""
 
 
 def _listed(joint: Joint, places: Sequence[int], tried: _Tried) -> str:

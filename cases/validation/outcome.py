@@ -109,13 +109,16 @@ class PredictedCurve:
     """A series of samples with the curve predicted for it [mm3/s]: at every sample in `predicted`, shape (n,), and drawn.
 
     `line` is the curve in even steps, commanded and delivered flow, shape (2, l), without the errors common to the spool, which
-    `predicted` has where the series calibrates. `ceiling` is the flow ceiling.
+    `predicted` has where the series calibrates. `ceiling` is the flow ceiling, `governs` which limit that is, `cautions` what
+    the temperatures there mean for the materials.
     """
 
     samples: Weighed
     predicted: np.ndarray
     line: np.ndarray
     ceiling: float
+    governs: str
+    cautions: tuple[Finding, ...]
 
     @property
     def row(self) -> CurveRow:
@@ -147,6 +150,12 @@ class Validation:
     changes: tuple[Change, ...]
     joint: Joint | None = None
     curves: tuple[PredictedCurve, ...] = ()
+
+    @property
+    def cautions(self) -> tuple[Finding, ...]:
+        """What the temperatures of all rows mean."""
+        rows = [found for row in self.rows for found in row.cautions]
+        return (*rows, *(found for curve in self.curves for found in curve.cautions))
 
     @property
     def judged(self) -> tuple[Predicted, ...]:

@@ -56,7 +56,7 @@ class RowCases:
             except CaseError as error:
                 raise in_row(error, self.measured, row) from error
 
-    def ceiling(self, row: Row, values: Values | None) -> Found:
+    def ceiling(self, row: Row | CurveRow, values: Values | None) -> Found:
         """The ceiling of `row` with the free numbers at `values` [SI]; raises CaseError where they cannot have them."""
         key = (row.name, values)
         if key not in self._found:

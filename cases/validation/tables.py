@@ -32,7 +32,7 @@ def summary(validation: Validation) -> Group:
     if validation.changes:
         blocks.append(_changes(validation.changes))
     blocks.append(Text("\n".join(sentences(validation))))
-    blocks.append(cautions(hottest([found for row in validation.rows for found in row.cautions])))
+    blocks.append(cautions(hottest(validation.cautions)))
     return spaced(blocks)
 
 

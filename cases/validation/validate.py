@@ -146,20 +146,22 @@ def _predicted_jointly(rows: RowCases, joint: Joint, report: Reporter) -> tuple[
 
 def _laid_beside(rows: RowCases, joint: Joint | None, calibration: Calibration | None) -> tuple[PredictedCurve, ...]:
     """Every series of samples with its predicted curve, at the values found or at the cases' own."""
+    values: Values | None = None
     if joint is not None:
         models, values = joint.models, joint.values
-    elif calibration is not None:
-        models, values = RowModels(rows), (calibration.value,)
     else:
-        models, values = RowModels(RowCases(rows.measured, (), rows.overrides)), ()
+        values = None if calibration is None else (calibration.value,)
+        rows = rows if values else RowCases(rows.measured, (), rows.overrides)
+        models = RowModels(rows)
     found = []
     for each in weighed(rows.measured.curves):
         try:
-            model = models.at(each.row, values)
+            model, exact = models.at(each.row, values or ()), rows.ceiling(each.row, values)
         except CaseError as error:
             raise in_row(error, rows.measured, each.row) from error
         commanded = np.linspace(0.0, max(REACH * float(each.commanded.max()), 1e-3), LINE)[1:]
         line = np.stack([commanded, CUBIC_MM * model.delivered(commanded / CUBIC_MM)])
         commons = np.zeros(2 * each.spool + 2) if joint is None else joint.commons_for(each)
-        found.append(PredictedCurve(each, weighing_shows(each, model, commons), line, CUBIC_MM * model.ceiling))
+        shown = weighing_shows(each, model, commons)
+        found.append(PredictedCurve(each, shown, line, CUBIC_MM * exact.flow, exact.governs, exact.cautions))
     return tuple(found)
