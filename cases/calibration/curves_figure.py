@@ -28,7 +28,7 @@ def curves_figure(curves: Sequence[PredictedCurve], title: str, lines: Sequence[
     down = -(-len(curves) // across)
     top = 0.75 + 0.2 * len(lines)
     width = max(across * (WIDTH + SIDE) + 0.3, 7.4)
-    figure = blank_figure(width, down * (HEIGHT + FOOT + GAP) + top)
+    figure = blank_figure(width, down * (HEIGHT + FOOT) + (down - 1) * GAP + top + 0.2)
     headline(figure, title, *lines)
     for number, each in enumerate(curves):
         row, column = divmod(number, across)
@@ -40,16 +40,15 @@ def curves_figure(curves: Sequence[PredictedCurve], title: str, lines: Sequence[
 
 def _curve(axes: Axes, each: PredictedCurve) -> None:
     samples, colour = each.samples, CALIBRATING if each.row.calibrates else PREDICTED
-    commanded, delivered = each.line
+    commanded, delivered, drawn = each.line
     axes.plot([0.0, commanded[-1]], [0.0, commanded[-1]], color=FAINT, linewidth=1.0, linestyle=(0, (4, 3)))
     axes.plot(commanded, delivered, color=colour, linewidth=2.0, label="fitted" if each.row.calibrates else "predicted")
     axes.errorbar(
         samples.commanded, samples.flow, TWO_SIGMA * samples.spread, color=INK, fmt="o", markersize=3.4, linewidth=0.0,
         elinewidth=0.8, label="measured, 95 %",
     )  # fmt: skip
-    order = np.argsort(samples.commanded)
     label = "as the filament's errors show it"
-    axes.plot(samples.commanded[order], each.predicted[order], label=label, color=colour, linewidth=1.0, linestyle=":")
+    axes.plot(commanded, drawn, label=label, color=colour, linewidth=1.0, linestyle=":")
     off = np.abs(each.misses) > OFF
     axes.plot(samples.commanded[off], samples.flow[off], "o", markersize=10, markerfacecolor="none", color=OUTLIER)
     axes.set_xlim(0.0, float(commanded[-1]))

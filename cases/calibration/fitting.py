@@ -15,6 +15,7 @@ from meltzone.cases.calibration.least_squares import Answer, Question, answer, i
 from meltzone.cases.calibration.models import RowModels, values_of
 from meltzone.cases.calibration.observations import Observed, weighed
 from meltzone.cases.calibration.separating import advice
+from meltzone.cases.calibration.starting import sought
 from meltzone.cases.errors import CaseError
 from meltzone.cases.validation.free_number import FreeNumber, value_in
 from meltzone.cases.validation.row_cases import RowCases
@@ -24,8 +25,6 @@ Reporter = Callable[[str], None]
 
 TRIED_LOG = tuple(np.log([0.25, 0.5, 2.0, 4.0]))  # changes of the start, one number after the other
 TRIED_KELVIN = (-20.0, -8.0, 8.0, 20.0)
-SCANNED = 9  # values over the whole range where none of these moves anything
-FLAT = 1e-6  # a change of the loss that tells nothing
 IMPOSSIBLE = 1e3  # a residual where a value does not go with a case
 AT_LIMIT = 1e-3  # of the range: this close to its end counts as the end
 
@@ -39,7 +38,7 @@ def calibrate(cases: RowCases, rows: Sequence[Row], curves: Sequence[CurveRow], 
     _check_enough(cases, observed)
     models = RowModels(cases)
     question = _question(models, observed, observed.rows[0], report)
-    best = answer(_started(question, cases.free))
+    best = sought(question, [TRIED_KELVIN if free.is_temperature else TRIED_LOG for free in cases.free])
     if models.pushes:
         report("holding the force against the slow flow of the melt")
         models.renewed()
@@ -107,30 +106,6 @@ def _question(models: RowModels, observed: Observed, first: Row | CurveRow, repo
     )
 
 
-def _started(question: Question, free: Sequence[FreeNumber]) -> Question:
-    """The question from the best of a few values of each number, tried one after the other."""
-    start = question.start.copy()
-    for place, each in enumerate(free):
-        near = [start[place] + change for change in (TRIED_KELVIN if each.is_temperature else TRIED_LOG)]
-        totals = _totals(question, start, place, near)
-        if max(totals.values()) - min(totals.values()) < FLAT:
-            totals |= _totals(question, start, place, np.linspace(question.least[place], question.most[place], SCANNED))
-        if min(totals.values()) < question.total(start) - FLAT:
-            start[place] = min(totals, key=lambda value: totals[value])
-    return replace(question, start=start)
-
-
-def _totals(
-    question: Question, start: np.ndarray, place: int, values: Sequence[float] | np.ndarray
-) -> dict[float, float]:
-    found = {}
-    for value in [start[place], *values]:
-        at = start.copy()
-        at[place] = np.clip(value, question.least[place], question.most[place])
-        found[float(at[place])] = question.total(at)
-    return found
-
-
 def _number(question: Question, best: Answer, place: int, free: FreeNumber, report: Reporter) -> Number:
     report(f"interval of {free.key}")
     least, most = float(question.least[place]), float(question.most[place])
@@ -152,7 +127,7 @@ def _number(question: Question, best: Answer, place: int, free: FreeNumber, repo
 def _tangles(numbers: Sequence[Number], best: Answer) -> tuple[Tangle, ...]:
     seen = [place for place, number in enumerate(numbers) if not number.blind]
     shared = best.covariance[np.ix_(seen, seen)]
-    return tangles_of([numbers[place].free for place in seen], shared, [numbers[place].open for place in seen])
+    return tangles_of([numbers[place].free for place in seen], shared, [numbers[place].bounded for place in seen])
 
 
 def _within_search(question: Question, best: Answer, size: int) -> np.ndarray:

@@ -19,19 +19,24 @@ SHOWN_PERCENT = 10.0
 
 @dataclass(frozen=True)
 class Tangle:
-    """Numbers, by `keys`, that the data cannot tell apart: their `correlation` [-], how they trade, in words, and `advice`."""
+    """Numbers, by `keys`, that the data cannot tell apart: their `correlation` [-], how they trade, in words, and `advice`.
+
+    `bounded` tells whether each has an interval with two ends all the same.
+    """
 
     keys: tuple[str, ...]
     correlation: float
     trade: str
+    bounded: bool
     advice: tuple[str, ...] = ()
 
     @property
     def statement(self) -> str:
         """It in a sentence or two."""
         names = " and ".join([", ".join(self.keys[:-1]), self.keys[-1]])
+        fixed = "fix a combination far better than either" if self.bounded else "only fix a combination"
         return (
-            f"The data cannot tell {names} apart (correlation {self.correlation:+.3f}): they only fix a combination. "
+            f"The data cannot tell {names} apart (correlation {self.correlation:+.3f}): they {fixed}. "
             f"{self.trade} Give one of them, or measure so that they part."
         )
 
@@ -46,32 +51,28 @@ def blind_to(slopes: np.ndarray, free: FreeNumber) -> bool:
     return float(np.linalg.norm(slopes)) * natural(free) < BLIND
 
 
-def tangles_of(free: Sequence[FreeNumber], covariance: np.ndarray, unbounded: Sequence[bool]) -> tuple[Tangle, ...]:
-    """What cannot be told apart, by the `covariance` (k, k) of the coordinates and whether intervals are `unbounded`.
+def tangles_of(free: Sequence[FreeNumber], covariance: np.ndarray, bounded: Sequence[bool]) -> tuple[Tangle, ...]:
+    """What cannot be told apart, by the `covariance` (k, k) of the coordinates; `bounded`: whose interval has two ends.
 
-    Pairs whose correlation is beyond TANGLED. Where intervals have no end but no pair explains it, all numbers that share the
-    weakest direction.
+    Pairs whose correlation is beyond TANGLED; where no pair is but a number's multiple correlation with all others
+    together, the numbers that share the weakest direction.
     """
+    scale = np.sqrt(np.diag(covariance))
+    correlation = covariance / np.outer(scale, scale)
+    groups = [
+        [one, other] for one, other in combinations(range(len(free)), 2) if abs(correlation[one, other]) > TANGLED
+    ]
+    if not groups and len(free) > 2:
+        together = np.sqrt(1.0 - 1.0 / np.diag(np.linalg.inv(correlation)))
+        groups = [_weakest(free, covariance)] if together.max() > TANGLED else []
     found = []
-    for one, other in combinations(range(len(free)), 2):
-        pair = covariance[np.ix_([one, other], [one, other])]
-        correlation = float(pair[0, 1] / np.sqrt(pair[0, 0] * pair[1, 1]))
-        if abs(correlation) > TANGLED:
-            found.append(Tangle((free[one].key, free[other].key), correlation, _trade([free[one], free[other]], pair)))
-    named = {key for tangle in found for key in tangle.keys}
-    loose = [place for place, each in enumerate(free) if unbounded[place] and each.key not in named]
-    if loose and len(free) > 1:
-        group = _weakest(free, covariance)
-        if len(group) > 1 and any(place in group for place in loose):
-            worst = float(max(abs(_correlation(covariance, a, b)) for a, b in combinations(group, 2)))
-            inside = covariance[np.ix_(group, group)]
-            members = [free[place] for place in group]
-            found.append(Tangle(tuple(each.key for each in members), worst, _trade(members, inside)))
+    for group in groups:
+        members, inside = [free[place] for place in group], np.ix_(group, group)
+        worst = max((correlation[a, b] for a, b in combinations(group, 2)), key=abs)
+        ends = all(bounded[place] for place in group)
+        trade = _trade(members, covariance[inside])
+        found.append(Tangle(tuple(each.key for each in members), float(worst), trade, ends))
     return tuple(found)
-
-
-def _correlation(covariance: np.ndarray, one: int, other: int) -> float:
-    return float(covariance[one, other] / np.sqrt(covariance[one, one] * covariance[other, other]))
 
 
 def _weakest(free: Sequence[FreeNumber], covariance: np.ndarray) -> list[int]:

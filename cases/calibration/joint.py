@@ -32,6 +32,11 @@ class Number:
     edge: bool
 
     @property
+    def bounded(self) -> bool:
+        """Whether both sides of the interval have an end."""
+        return self.low is not None and self.high is not None
+
+    @property
     def open(self) -> bool:
         """Whether neither side of the interval has an end."""
         return self.low is None and self.high is None

@@ -129,17 +129,35 @@ def _around(question: Question, values: np.ndarray) -> Answer:
     weights = question.loss(squares)[1]
     slopes = question.slopes(values, both_sides=True)
     freedom = residuals.size - values.size
-    # For normal noise the mean of weight times square is the share within the knee: E[psi(z) z] = P(|z| < KNEE)
-    within = np.where(question.robust, norm.cdf(KNEE) - norm.cdf(-KNEE), 1.0)
-    spread = float(np.sum(weights * squares / within))
     misfit, multiple = 1.0, float(norm.ppf(0.5 * (1.0 + LEVEL)))
     if freedom > 0:
-        misfit = float(np.sqrt(spread / freedom))
-        if chi2.sf(spread, freedom) < SUSPECT:
+        misfit = scale_of(residuals, question.robust, freedom)
+        if chi2.sf(_spread(residuals, question.robust, 1.0), freedom) < SUSPECT:
             multiple = float(t.ppf(0.5 * (1.0 + LEVEL), freedom)) * misfit
     return Answer(
         values, residuals, weights, slopes, covariance(slopes, weights), freedom, misfit, multiple, float(squares.sum())
     )
+
+
+def scale_of(residuals: np.ndarray, robust: np.ndarray, freedom: int) -> float:
+    """The factor [-] by which `residuals`, shape (m,), scatter more than they should, outliers counted up to the knee alone.
+
+    Huber's proposal 2: the scale s at which the sum of min(z / s, KNEE)^2 is what normal noise makes it (Robust Statistics,
+    1981, from memory). `robust`, shape (m,), marks those that may be outliers.
+    """
+    widest = max(float(np.abs(residuals).max()), 1.0) * np.sqrt(residuals.size) * 2.0
+    least = 1e-9
+    if _spread(residuals, robust, least) <= freedom:
+        return 0.0
+    return float(brentq(lambda scale: _spread(residuals, robust, scale) - freedom, least, widest))
+
+
+def _spread(residuals: np.ndarray, robust: np.ndarray, scale: float) -> float:
+    """Sum of squares over `scale`, those of samples capped at the knee and divided by their mean for normal noise."""
+    squares = np.square(residuals / scale)
+    inside = norm.cdf(KNEE) - norm.cdf(-KNEE)
+    usual = inside - 2.0 * KNEE * norm.pdf(KNEE) + KNEE**2 * (1.0 - inside)  # E[min(z, KNEE)^2]
+    return float(np.sum(np.where(robust, np.minimum(squares, KNEE**2) / usual, squares)))
 
 
 def covariance(slopes: np.ndarray, weights: np.ndarray) -> np.ndarray:

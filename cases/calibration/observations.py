@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.stats import median_abs_deviation
 
 from meltzone.cases.bench.curve import FEWEST_FLOWS, FEWEST_SAMPLES, fit
-from meltzone.cases.bench.delivered import delivered_of
+from meltzone.cases.bench.delivered import Delivered, delivered_of
+from meltzone.cases.bench.resample import UNKNOWNS
 from meltzone.cases.bench.samples import CUBIC_MM, Filament
 from meltzone.cases.calibration.models import RowModel
 from meltzone.cases.validation.rows import CurveRow, Row
@@ -44,9 +46,7 @@ def weighed(rows: Sequence[CurveRow]) -> tuple[Weighed, ...]:
         enough = np.unique(flows.commanded).size >= FEWEST_FLOWS and flows.flow.size >= FEWEST_SAMPLES
         spread = flows.random
         if enough:
-            scatter = fit(flows.commanded, flows.flow, flows.random_share).scatter
-            beyond = np.sqrt(max(scatter**2 - flows.random_share**2, 0.0))
-            spread = np.hypot(spread, beyond * flows.commanded)
+            spread = _scattered(flows)
         found.append(
             Weighed(
                 row, flows.commanded, flows.flow, spread, enough, _density_share(row), flows.commanded_share,
@@ -54,6 +54,19 @@ def weighed(rows: Sequence[CurveRow]) -> tuple[Weighed, ...]:
             )
         )  # fmt: skip
     return tuple(found)
+
+
+def _scattered(flows: Delivered) -> np.ndarray:
+    """Standard uncertainty [mm3/s], shape (n,): balance and clock, and what scatters beyond them as a share of the flow.
+
+    The scatter is the median absolute deviation about the robust broken line of the reduction, widened by sqrt(n / (n - 4)) for
+    the four numbers fitted.
+    """
+    line = fit(flows.commanded, flows.flow, flows.random_share).curve.delivered(flows.commanded)
+    misses = (flows.flow - line) / line
+    scatter = float(median_abs_deviation(misses, scale="normal")) * np.sqrt(line.size / (line.size - UNKNOWNS))
+    beyond = max(scatter**2 - float(np.median(flows.random / line)) ** 2, 0.0)
+    return np.sqrt(flows.random**2 + beyond * line**2)
 
 
 def _density_share(row: CurveRow) -> float:

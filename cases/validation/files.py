@@ -42,7 +42,7 @@ def validate_into(
             save(validation_figure(found), temporary / PICTURE)
         if found.curves:
             title = found.measured.title or found.measured.name
-            save(curves_figure(found.curves, title, headlines(found)), temporary / CURVES)
+            save(curves_figure(found.curves, title, [*found.invented, *headlines(found)]), temporary / CURVES)
         carried = calibrated_text(found)
         if carried is not None:
             (temporary / CALIBRATED).write_text(carried, encoding="utf-8")

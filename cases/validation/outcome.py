@@ -108,9 +108,9 @@ class Change:
 class PredictedCurve:
     """A series of samples with the curve predicted for it [mm3/s]: at every sample in `predicted`, shape (n,), and drawn.
 
-    `line` is the curve in even steps, commanded and delivered flow, shape (2, l), without the errors common to the spool, which
-    `predicted` has where the series calibrates. `ceiling` is the flow ceiling, `governs` which limit that is, `cautions` what
-    the temperatures there mean for the materials.
+    `line` is the curve in even steps, shape (3, l): commanded flow, delivered flow, and that as weighing would show it, with
+    the errors common to the filament as they were fitted, like `predicted`. `ceiling` is the flow ceiling, `governs` which
+    limit that is, `cautions` what the temperatures there mean for the materials.
     """
 
     samples: Weighed
@@ -150,6 +150,12 @@ class Validation:
     changes: tuple[Change, ...]
     joint: Joint | None = None
     curves: tuple[PredictedCurve, ...] = ()
+
+    @property
+    def invented(self) -> tuple[str, ...]:
+        """What the tables of samples say themselves of being invented."""
+        said = [comment for curve in self.curves for comment in curve.row.comments if "invented" in comment]
+        return tuple(dict.fromkeys(said))
 
     @property
     def cautions(self) -> tuple[Finding, ...]:

@@ -63,6 +63,7 @@ def checked_curve(label: str, raw: RawRow, folder: Path, known: Sequence[str]) -
         samples=table.name,
         series=series,
         folder=table.folder,
+        comments=table.comments,
         calibrates=_flag(label, raw.line("calibrates"), raw.values.get("calibrates", False)),
         note=words["note"],
         line=raw.line(""),

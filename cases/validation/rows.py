@@ -35,7 +35,8 @@ class Row:
 class CurveRow:
     """A weighed series as a whole curve: the `case` with its `overrides`, and the `series` of the table `samples`.
 
-    `folder` is that of the table, where the case may lie too. `line` is where the row begins, from 1, if known.
+    `folder` is that of the table, where the case may lie too, `comments` are its lines that begin with #. `line` is where the
+    row begins, from 1, if known.
     """
 
     name: str
@@ -44,6 +45,7 @@ class CurveRow:
     samples: str
     series: Series
     folder: Path
+    comments: tuple[str, ...]
     calibrates: bool
     note: str
     line: int | None

@@ -21,6 +21,8 @@ def summary(validation: Validation) -> Group:
     head = Text.assemble((measured.title or measured.name, HEADING), "\n", (measured.file, QUIET))
     if measured.source:
         head.append(f"\nMeasured values: {measured.source}")
+    for said in validation.invented:
+        head.append(f"\n{said}", QUIET)
     joint = validation.joint
     blocks: list[RenderableType | None] = [head]
     blocks += [_calibration(calibration)] if joint is None else joint_blocks(joint)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -160,8 +161,9 @@ def _laid_beside(rows: RowCases, joint: Joint | None, calibration: Calibration |
         except CaseError as error:
             raise in_row(error, rows.measured, each.row) from error
         commanded = np.linspace(0.0, max(REACH * float(each.commanded.max()), 1e-3), LINE)[1:]
-        line = np.stack([commanded, CUBIC_MM * model.delivered(commanded / CUBIC_MM)])
         commons = np.zeros(2 * each.spool + 2) if joint is None else joint.commons_for(each)
+        drawn = weighing_shows(replace(each, commanded=commanded), model, commons)
+        line = np.stack([commanded, CUBIC_MM * model.delivered(commanded / CUBIC_MM), drawn])
         shown = weighing_shows(each, model, commons)
         found.append(PredictedCurve(each, shown, line, CUBIC_MM * exact.flow, exact.governs, exact.cautions))
     return tuple(found)
