@@ -25,6 +25,7 @@ Reporter = Callable[[str], None]
 
 TRIED_LOG = tuple(np.log([0.25, 0.5, 2.0, 4.0]))  # changes of the start, one number after the other
 TRIED_KELVIN = (-20.0, -8.0, 8.0, 20.0)
+ANCHORINGS = 3  # at most; as long as the numbers move by more than the steps of derivatives
 IMPOSSIBLE = 1e3  # a residual where a value does not go with a case
 AT_LIMIT = 1e-3  # of the range: this close to its end counts as the end
 
@@ -39,10 +40,12 @@ def calibrate(cases: RowCases, rows: Sequence[Row], curves: Sequence[CurveRow], 
     models = RowModels(cases)
     question = _question(models, observed, observed.rows[0], report)
     best = sought(question, [TRIED_KELVIN if free.is_temperature else TRIED_LOG for free in cases.free])
-    if models.pushes:
-        report("holding the force against the slow flow of the melt")
-        models.renewed()
-        best = answer(replace(question, start=best.values))
+    for _ in range(ANCHORINGS if models.pushes else 0):
+        report("searching the force ceiling in full")
+        models.anchor(observed.rows, values_of(models, best.values[: len(cases.free)]))
+        before, best = best, answer(replace(question, start=best.values))
+        if np.all(np.abs(best.values - before.values) < question.step):
+            break
     numbers = tuple(_number(question, best, place, free, report) for place, free in enumerate(cases.free))
     joint = Joint(
         numbers=numbers,
