@@ -41,6 +41,10 @@ TUTORIAL_PICTURES = {  # by name, the file that the page's own commands draw
     "tutorial-compare.png": "side/compare.png",
     "tutorial-transient.png": "burst/transient.png",
 }
+PICTURES_OF_PAGES = {
+    TUTORIAL: TUTORIAL_PICTURES,
+    ROOT / "docs" / "calibration.md": {"calibrated.png": "meltzone-out/validate-sleeve/curves.png"},
+}
 LEFT_OUT = "..."  # a line that stands for any number of lines of output
 ALIKE = 0.02  # numbers this close, relative, count as the same: calibrations move them a little
 NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
@@ -187,12 +191,13 @@ def draw_pictures() -> None:
             _keep(Path(name), Path(name).name)
 
 
-def draw_tutorial() -> None:
-    """Draw the pictures of the tutorial with its own commands."""
-    for _ in exchanges(TUTORIAL):
-        for name, drawn in TUTORIAL_PICTURES.items():
-            if Path(drawn).exists():
-                _keep(Path(drawn), name)
+def draw_pages() -> None:
+    """Draw the pictures that a page's own commands make."""
+    for page, pictures in PICTURES_OF_PAGES.items():
+        for _ in exchanges(page):
+            for name, drawn in pictures.items():
+                if Path(drawn).exists():
+                    _keep(Path(drawn), name)
 
 
 def _keep(drawn: Path, name: str) -> None:
@@ -209,7 +214,7 @@ def main() -> None:
     for page in WRITTEN:
         page.write_text(_with_outputs(page), encoding="utf-8")
     draw_pictures()
-    draw_tutorial()
+    draw_pages()
 
 
 if __name__ == "__main__":

@@ -39,6 +39,8 @@ def method_words(joint: Joint) -> str:
         samples = sum(each.flow.size for each in observed.curves)
         parts.append(f"{samples} samples of {len(observed.curves)} series")
     chi_square = f"chi-square {joint.answer.chi_square:.3g}, {joint.answer.freedom} degrees of freedom"
+    if joint.pulls:
+        chi_square += f"; without outliers the misses are {joint.answer.misfit:.2f} times those stated"
     text = f"Fitted to {' and '.join(parts)}; {chi_square}."
     if observed.curves:
         text += (

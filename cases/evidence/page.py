@@ -110,7 +110,8 @@ bare, fan on, hotter;long-nozzle-bare-fan;18;3;;bare;220
 extends = ["calibrated.toml", "long-nozzle-bare"]
 ```
 
-- Free one number: bore contact *or* flow temperature. One row cannot tell them apart.
+- A row may name weighed samples instead of a ceiling, and several numbers may be freed: [calibration](calibration.md). Where
+  one number will do, free one: bore contact *or* flow temperature. One row cannot tell them apart.
 """
 
 CLOSING = """## Caution
