@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 
 from meltzone.cases.bench.samples import CUBIC_MM
 from meltzone.cases.calibration.joint import Joint
-from meltzone.cases.calibration.joint_text import verdicts
+from meltzone.cases.calibration.joint_words import verdicts
 from meltzone.cases.calibration.models import RowModels
 from meltzone.cases.cli import app
 from meltzone.cases.delivery.curve import delivery

@@ -77,7 +77,7 @@ def test_record_and_explanation_of_a_force_ceiling(tmp_path: Path) -> None:
     parts = [record["state"][f"pressure_{part}_MPa"] for part in ("bore", "cone", "land")]
     filament = 3.14159265 * 1.75**2 / 4.0
     assert sum(parts) * filament == pytest.approx(14.0, rel=2e-4)
-    assert record["inputs"]["feeder"] == {"grip": "14 N"}
+    assert record["inputs"]["feeder"] == {"grip": "14 N", "slip_rise": 0.1}
     told = explain("short-block", tmp_path, {**COARSE, "feeder.grip": "14 N"})
     assert told.bottleneck.startswith("Feeding force governs")
     assert (tmp_path / "explain.json").exists()

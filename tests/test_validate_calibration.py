@@ -176,7 +176,7 @@ def test_the_command_writes_what_another_case_takes_in(tmp_path: Path, monkeypat
     for word in ("contacts.bore_melt = ", "no upper bound", "mean error", "Changes", "Cautions", "qualified people"):
         assert word in done.stdout
     folder = Path("meltzone-out/validate-bench")
-    assert sorted(path.name for path in folder.iterdir()) == sorted(OURS)
+    assert sorted(path.name for path in folder.iterdir()) == sorted(set(OURS) - {"curves.png"})
     assert_drawn(folder / "validation.png")
     record = json.loads((folder / "validation.json").read_text(encoding="utf-8"))
     assert [row["name"] for row in record["rows"]] == ["$first_", "fan"]

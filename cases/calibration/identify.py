@@ -47,12 +47,12 @@ def natural(free: FreeNumber) -> float:
 
 
 def blind_to(slopes: np.ndarray, free: FreeNumber) -> bool:
-    """Whether the data do not answer to a number at its value: `slopes` (m,) of the whitened residuals by its coordinate."""
+    """Whether the data do not answer to a number at its value: `slopes` of the whitened residuals by it, shape (m,)."""
     return float(np.linalg.norm(slopes)) * natural(free) < BLIND
 
 
 def tangles_of(free: Sequence[FreeNumber], covariance: np.ndarray, bounded: Sequence[bool]) -> tuple[Tangle, ...]:
-    """What cannot be told apart, by the `covariance` (k, k) of the coordinates; `bounded`: whose interval has two ends.
+    """What cannot be told apart, by the `covariance` of the coordinates, shape (k, k); `bounded`: whose interval has two ends.
 
     Pairs whose correlation is beyond TANGLED; where no pair is but a number's multiple correlation with all others
     together, the numbers that share the weakest direction.

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
-from meltzone.cases.calibration.joint import Joint, Number
-from meltzone.cases.calibration.joint_text import method_words, standing, verdicts
+from meltzone.cases.calibration.identify import Tangle
+from meltzone.cases.calibration.joint import Common, Joint, Number
+from meltzone.cases.calibration.joint_words import method_words, standing, verdicts
 from meltzone.cases.validation.outcome import PredictedCurve
 
 
@@ -15,43 +17,36 @@ def joint_record(joint: Joint) -> dict[str, Any]:
     return {
         "numbers": [_number(joint, number) for number in joint.numbers],
         "correlation": [list(map(float, row)) for row in joint.correlation],
-        "tangled": [
-            {
-                "keys": list(each.keys),
-                "correlation": each.correlation,
-                "statement": each.statement,
-                "advice": list(each.advice),
-            }
-            for each in joint.tangles
-        ],
+        "tangled": [_tangle(each) for each in joint.tangles],
         "chi_square": answer.chi_square,
         "degrees_of_freedom": answer.freedom,
         "misfit": answer.misfit,
         "widened": answer.widened,
         "ceilings": len(joint.observed.ceilings),
         "samples": joint.observed.count - len(joint.observed.ceilings),
-        "filaments": [
-            {
-                "series": list(each.series),
-                "density_error_percent": 100.0 * each.density * each.density_share,
-                "density_uncertainty_percent": 100.0 * each.density_share,
-                "commanded_error_percent": 100.0 * each.diameter * each.diameter_share,
-                "commanded_uncertainty_percent": 100.0 * each.diameter_share,
-            }
-            for each in joint.commons
-        ],
-        "outliers": [
-            {
-                "row": each.row,
-                "line": each.line,
-                "deviations": each.deviations,
-                "weight": each.weight,
-                "note": each.note,
-            }
-            for each in joint.pulls
-        ],
+        "filaments": [_filament(each) for each in joint.commons],
+        "outliers": [asdict(each) for each in joint.pulls],
         "method": method_words(joint),
         "statements": verdicts(joint),
+    }
+
+
+def _tangle(tangle: Tangle) -> dict[str, Any]:
+    return {
+        "keys": list(tangle.keys),
+        "correlation": tangle.correlation,
+        "statement": tangle.statement,
+        "advice": list(tangle.advice),
+    }
+
+
+def _filament(common: Common) -> dict[str, Any]:
+    return {
+        "series": list(common.series),
+        "density_error_percent": 100.0 * common.density * common.density_share,
+        "density_uncertainty_percent": 100.0 * common.density_share,
+        "commanded_error_percent": 100.0 * common.diameter * common.diameter_share,
+        "commanded_uncertainty_percent": 100.0 * common.diameter_share,
     }
 
 

@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from meltzone.cases.calibration.joint import Joint
-from meltzone.cases.calibration.joint_text import common_words, interval_words, method_words, standing
+from meltzone.cases.calibration.joint_words import common_words, interval_words, method_words, standing
 from meltzone.cases.tables import QUIET, plain_table
 from meltzone.cases.validation.outcome import PredictedCurve
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from textwrap import fill
 
 from meltzone.cases.calibration.joint import Joint
-from meltzone.cases.calibration.joint_text import interval_words as joint_interval
-from meltzone.cases.calibration.joint_text import standing
+from meltzone.cases.calibration.joint_words import interval_words as joint_interval
+from meltzone.cases.calibration.joint_words import standing
 from meltzone.cases.validation.free_number import FreeNumber
 from meltzone.cases.validation.outcome import Calibration, Validation
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from meltzone.cases.calibration.joint_text import interval_words as joint_interval
-from meltzone.cases.calibration.joint_text import standing
+from meltzone.cases.calibration.joint_words import interval_words as joint_interval
+from meltzone.cases.calibration.joint_words import standing
 from meltzone.cases.figures import FAINT, INK, blank_figure, headline, panel, plain
 from meltzone.cases.validation.calibrated import interval_words
 from meltzone.cases.validation.outcome import Predicted, Validation

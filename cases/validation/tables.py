@@ -9,7 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from meltzone.cases.calibration.joint_tables import curves_table, joint_blocks
-from meltzone.cases.calibration.joint_text import verdicts
+from meltzone.cases.calibration.joint_words import verdicts
 from meltzone.cases.tables import HEADING, NONE, QUIET, cautions, hottest, number, plain_table, spaced, warnings
 from meltzone.cases.validation.calibrated import interval_words, verdict_words
 from meltzone.cases.validation.outcome import Calibration, Change, Predicted, Validation
