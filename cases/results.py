@@ -14,8 +14,8 @@ from meltzone.fem.field import Field
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn, stuck_on
+from meltzone.fem.slow_flow.stokes import MeltFlow, melt_flow_of
 from meltzone.fem.steady import judged_words
-from meltzone.fem.stokes import MeltFlow, melt_flow_of
 from meltzone.materials.limits import Finding
 
 CUBIC_MM = 1e9  # in a cubic metre

@@ -11,7 +11,7 @@ from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.stack import SAME
 
 if TYPE_CHECKING:
-    from meltzone.fem.division import EquivalentPassage
+    from meltzone.fem.across.division import EquivalentPassage
     from meltzone.fem.space import Space
 
 

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING
 
 from scipy.optimize import brentq
 
-from meltzone.fem.chain import ChainSections, DividedBore, LinearChain, PlugProperties
+from meltzone.fem.across.chain import ChainSections, DividedBore, LinearChain, PlugProperties
+from meltzone.fem.across.division import EquivalentPassage, equivalent_passage
+from meltzone.fem.across.rearrange import Ring
 from meltzone.fem.contact import HoleWalls
 from meltzone.fem.divided import DividedTerm, divided_cells
-from meltzone.fem.division import EquivalentPassage, equivalent_passage
-from meltzone.fem.rearrange import Ring
 from meltzone.fem.space import Space
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.channels import Channels

@@ -6,12 +6,12 @@ from dataclasses import replace
 from typing import Literal
 
 from meltzone.fem.build import shaped_system
-from meltzone.fem.coupled import coupled
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess
 from meltzone.fem.inputs import Operation
 from meltzone.fem.newton import Condition, NoConvergence, Scalar, State, bordered
 from meltzone.fem.problem import Problem
+from meltzone.fem.slow_flow.coupled import coupled
 from meltzone.fem.system import System
 
 Held = Literal["sensor", "melt"]

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from meltzone.fem.chain import ChainSections, DividedBore, LinearChain, PlugProperties
-from meltzone.fem.chain_march import MarchedChain, flow_at
-from meltzone.fem.division import equivalent_passage
-from meltzone.fem.march import constant_medium
-from meltzone.fem.rearrange import Ring
+from meltzone.fem.across.chain import ChainSections, DividedBore, LinearChain, PlugProperties
+from meltzone.fem.across.chain_march import MarchedChain, flow_at
+from meltzone.fem.across.division import equivalent_passage
+from meltzone.fem.across.march import constant_medium
+from meltzone.fem.across.rearrange import Ring
 from meltzone.materials.library import polymer
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "division.md"

@@ -16,11 +16,11 @@ from meltzone.fem.build import law_of
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.contact import BoreLaw
 from meltzone.fem.explain import ANSWERED_BY_VELOCITY
-from meltzone.fem.feeding import feeding
 from meltzone.fem.levers import central_slope, levers_of
 from meltzone.fem.motion import filled_sections
+from meltzone.fem.slow_flow.feeding import feeding
+from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import solve_at_flow
-from meltzone.fem.stokes import melt_flow_of
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak

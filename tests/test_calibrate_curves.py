@@ -25,7 +25,7 @@ from meltzone.cases.validation.measurements import load_measured
 from meltzone.cases.validation.outcome import Validation
 from meltzone.cases.validation.row_cases import RowCases
 from meltzone.cases.validation.validate import validate
-from meltzone.fem.feeding_curve import FeedingCurve
+from meltzone.fem.slow_flow.feeding_curve import FeedingCurve
 
 PAIR = ("contacts.bore_melt", "polymer.flow_temperature")
 NOISE, DENSITY, DIAMETER = 0.004, 0.005, 0.01  # one standard deviation of each [-]

@@ -20,7 +20,7 @@ from meltzone.cases.calibration.starting import sought
 from meltzone.cases.tolerance import Toleranced
 from meltzone.cases.validation.free_number import free_number
 from meltzone.cases.validation.rows import CurveRow, Row
-from meltzone.fem.slip import SlipLaw
+from meltzone.fem.slow_flow.slip import SlipLaw
 
 NORRIS_Y = [
     0.1, 338.8, 118.1, 888.0, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3, 0.1, 778.1, 668.8, 339.3, 448.9, 10.8,

@@ -14,7 +14,7 @@ from typer.testing import CliRunner
 from meltzone.cases.cli import app
 from meltzone.cases.delivery.curve import delivery
 from meltzone.cases.delivery.files import OURS, write_delivery
-from meltzone.fem.slip import SlipLaw
+from meltzone.fem.slow_flow.slip import SlipLaw
 
 COARSE = {"mesh.level": 0.25}
 

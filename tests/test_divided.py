@@ -11,19 +11,19 @@ import pytest
 from support import ARRANGEMENTS, problem_for, refused
 
 from meltzone.fem.ceiling import find_ceilings
-from meltzone.fem.channel_pressure import CONVERGENCE, channel_pressure
 from meltzone.fem.contact import BoreLaw, HoleWalls
 from meltzone.fem.divided import DividedTerm, divided_cells, open_shares
 from meltzone.fem.explain import explain
-from meltzone.fem.feeding import feeding, hard_share
 from meltzone.fem.field import Field
 from meltzone.fem.levers import scaled
 from meltzone.fem.newton import bordered
 from meltzone.fem.passage import worth_of_order
 from meltzone.fem.problem import Problem
 from meltzone.fem.residence import residence_of
+from meltzone.fem.slow_flow.channel_pressure import CONVERGENCE, channel_pressure
+from meltzone.fem.slow_flow.feeding import feeding, hard_share
+from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import conditions_of, solve_at_flow
-from meltzone.fem.stokes import melt_flow_of
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.channels import Channels
 from meltzone.materials.polymer import CrossWLF

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 from scipy.special import j0, j1
 
-from meltzone.fem.chain import ChainSections, DividedBore, LinearChain, PlugProperties
-from meltzone.fem.division import EquivalentPassage, equivalent_passage
-from meltzone.fem.rearrange import Ring, along_radius, join, sorted_inwards, split
-from meltzone.fem.section import bore_section, section_of
+from meltzone.fem.across.chain import ChainSections, DividedBore, LinearChain, PlugProperties
+from meltzone.fem.across.division import EquivalentPassage, equivalent_passage
+from meltzone.fem.across.rearrange import Ring, along_radius, join, sorted_inwards, split
+from meltzone.fem.across.section import bore_section, section_of
 from meltzone.geometry.cross_section import disc, ring_of_holes
 from meltzone.geometry.errors import GeometryError
 

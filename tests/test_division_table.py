@@ -20,11 +20,11 @@ from division_table import (
     printed,
 )
 
-from meltzone.fem.chain import ChainSections, DividedBore, LinearChain, PlugProperties
-from meltzone.fem.chain_march import MarchedChain, flow_at
-from meltzone.fem.division import equivalent_passage
-from meltzone.fem.march import constant_medium
-from meltzone.fem.rearrange import Ring
+from meltzone.fem.across.chain import ChainSections, DividedBore, LinearChain, PlugProperties
+from meltzone.fem.across.chain_march import MarchedChain, flow_at
+from meltzone.fem.across.division import equivalent_passage
+from meltzone.fem.across.march import constant_medium
+from meltzone.fem.across.rearrange import Ring
 from meltzone.materials.library import polymer
 
 INPUTS = 9  # columns that say what the row is

@@ -15,9 +15,9 @@ from meltzone.cases.record import record_of
 from meltzone.cases.results import Result
 from meltzone.cases.run import ceiling, solve
 from meltzone.fem.adjoint import adjoint_of
-from meltzone.fem.force import force_ceiling
+from meltzone.fem.slow_flow.force import force_ceiling
+from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import solve_at_flow
-from meltzone.fem.stokes import melt_flow_of
 
 COARSE = {"mesh.level": 0.25}
 

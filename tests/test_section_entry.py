@@ -8,10 +8,10 @@ from scipy.linalg import eigh_tridiagonal
 from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
 
-from meltzone.fem.duct_velocity import power_law
-from meltzone.fem.entry import modes_of
-from meltzone.fem.march import Course, Medium, Passage, constant_medium, march
-from meltzone.fem.section import Section, bore_section, quantile, section_of
+from meltzone.fem.across.duct_velocity import power_law
+from meltzone.fem.across.entry import modes_of
+from meltzone.fem.across.march import Course, Medium, Passage, constant_medium, march
+from meltzone.fem.across.section import Section, bore_section, quantile, section_of
 from meltzone.geometry.cross_section import CrossSection, annulus, disc, rectangle, ring_of_holes
 from meltzone.materials.library import polymer
 

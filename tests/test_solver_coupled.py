@@ -14,15 +14,15 @@ from support import constant
 from meltzone.cases.build import problem_of
 from meltzone.cases.errors import CaseError
 from meltzone.cases.reader import load_case
-from meltzone.fem import coupled
 from meltzone.fem.ceiling import find_ceilings, melt_ceiling
-from meltzone.fem.course import Change, course_of
 from meltzone.fem.field import Field
+from meltzone.fem.in_time.course import Change, course_of
 from meltzone.fem.motion import profile_share
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.slow_flow import coupled
+from meltzone.fem.slow_flow.stokes import Passage, melt_flow_of
 from meltzone.fem.steady import solve_at_flow
-from meltzone.fem.stokes import Passage, melt_flow_of
 from meltzone.materials.polymer import CrossWLF
 
 SOLVED = {"polymer.profile": "solved"}

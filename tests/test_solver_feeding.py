@@ -9,10 +9,10 @@ import pytest
 
 from meltzone.cases.build import problem_of
 from meltzone.cases.reader import load_case
-from meltzone.fem.feeding import feeding
 from meltzone.fem.field import Field
-from meltzone.fem.force import flow_at_force
 from meltzone.fem.newton import NoConvergence
+from meltzone.fem.slow_flow.feeding import feeding
+from meltzone.fem.slow_flow.force import flow_at_force
 from meltzone.fem.steady import solve_at_flow
 from meltzone.materials.polymer import CrossWLF
 

@@ -15,13 +15,13 @@ from skfem import MeshQuad
 from meltzone.cases.build import problem_of
 from meltzone.cases.reader import load_case
 from meltzone.fem.ceiling import melt_ceiling
-from meltzone.fem.creep import Creep, Flowing, solve_creep
-from meltzone.fem.feeding import feeding
 from meltzone.fem.field import Field
 from meltzone.fem.rheology import section_flow
+from meltzone.fem.slow_flow.creep import Creep, Flowing, solve_creep
+from meltzone.fem.slow_flow.feeding import feeding
+from meltzone.fem.slow_flow.stokes import MeltFlow, Passage, melt_flow, melt_flow_of
+from meltzone.fem.slow_flow.taylor_hood import FlowSpace
 from meltzone.fem.steady import solve_at_flow
-from meltzone.fem.stokes import MeltFlow, Passage, melt_flow, melt_flow_of
-from meltzone.fem.taylor_hood import FlowSpace
 from meltzone.materials.polymer import CrossWLF
 
 # at n = 1 the Cross law halves the viscosity at rest

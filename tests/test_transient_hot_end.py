@@ -12,14 +12,14 @@ import pytest
 from support import JET, STILL, ZERO_CELSIUS, problem_for, usual_problem
 
 from meltzone.fem.ceiling import melt_ceiling
-from meltzone.fem.course import Change, course_of, system_in
+from meltzone.fem.in_time.course import Change, course_of, system_in
+from meltzone.fem.in_time.storage import stores_of
+from meltzone.fem.in_time.timestep import Kept, Point, stepped
+from meltzone.fem.in_time.transient import Pace, start_of
+from meltzone.fem.in_time.unsteady import Burst, Response, WarmUp, burst, controller, respond, warm_up
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
-from meltzone.fem.storage import stores_of
-from meltzone.fem.timestep import Kept, Point, stepped
-from meltzone.fem.transient import Pace, start_of
-from meltzone.fem.unsteady import Burst, Response, WarmUp, burst, controller, respond, warm_up
 
 COARSE = -2.0
 CLOSED = 1e-6  # of the heater's heat: what a history may leave unaccounted for

@@ -17,13 +17,13 @@ from verification.bodies import at_r, at_z, body, everywhere
 from verification.solving import assemble, at, constant, linear_loss, melting_polymer
 
 from meltzone.fem.contact import BoreLaw
-from meltzone.fem.course import Phase
-from meltzone.fem.history import Heats
-from meltzone.fem.journey import AgedBoreLaw, Journey
-from meltzone.fem.storage import Store, solid_store, stored_heat, stored_slope, stores_of
+from meltzone.fem.in_time.course import Phase
+from meltzone.fem.in_time.history import Heats
+from meltzone.fem.in_time.journey import AgedBoreLaw, Journey
+from meltzone.fem.in_time.storage import Store, solid_store, stored_heat, stored_slope, stores_of
+from meltzone.fem.in_time.timestep import Drive, Kept, Point, Step, stepped
+from meltzone.fem.in_time.transient import Pace, march, start_of
 from meltzone.fem.system import Measure, System
-from meltzone.fem.timestep import Drive, Kept, Point, Step, stepped
-from meltzone.fem.transient import Pace, march, start_of
 
 NOTHING_HELD = np.zeros(0, int)
 UNUSED = Measure(np.zeros(0, int), np.zeros(0))

@@ -12,11 +12,11 @@ from meltzone.cases.errors import CaseError
 from meltzone.cases.validation.row_cases import RowCases, Values
 from meltzone.cases.validation.rows import CurveRow, Row
 from meltzone.fem.ceiling import Ceilings, find_ceilings
-from meltzone.fem.feeding_curve import FeedingCurve, feeding_curve
 from meltzone.fem.field import Field
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
-from meltzone.fem.slip import SlipLaw, slip_law
+from meltzone.fem.slow_flow.feeding_curve import FeedingCurve, feeding_curve
+from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
 
 FEEDER = ("feeder.grip", "feeder.slip_rise")  # they move no temperature
 DIGITS = 10  # of a value that counts as the same

@@ -12,7 +12,7 @@ from meltzone.cases.results import CUBIC_MM, Result
 from meltzone.cases.run import CaseLike, Overrides, Reporter, ceiling
 from meltzone.fem.inputs import Operation
 from meltzone.fem.newton import NoConvergence
-from meltzone.fem.slip import SlipLaw, slip_law
+from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
 
 REACH = 1.6  # of the flow ceiling: how far the curve is drawn, or to the last sample
 POINTS = 33

@@ -16,12 +16,12 @@ from meltzone.cases.validation.outcome import CUBIC_MM
 from meltzone.cases.validation.row_cases import Overrides
 from meltzone.cases.validation.rows import Measured, case_of_row
 from meltzone.cases.validation.validate import Reporter
-from meltzone.fem.feeding import feeding
 from meltzone.fem.field import Field
-from meltzone.fem.force import flow_at_force
 from meltzone.fem.newton import NoConvergence
+from meltzone.fem.slow_flow.feeding import feeding
+from meltzone.fem.slow_flow.force import flow_at_force
+from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import solve_at_flow
-from meltzone.fem.stokes import melt_flow_of
 
 MEGA = 1e-6
 AGREE = 0.1  # estimate over solved force less one: beyond this no flow is predicted by the estimate

@@ -11,7 +11,7 @@ import numpy as np
 from meltzone.cases.figures import FAINT, INK, blank_figure, celsius, headline, panel, plain
 from meltzone.cases.results import CUBIC_MM
 from meltzone.cases.transient.run import Timed
-from meltzone.fem.unsteady import Response, WarmUp
+from meltzone.fem.in_time.unsteady import Response, WarmUp
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

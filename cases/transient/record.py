@@ -13,8 +13,8 @@ from meltzone.cases.record import in_words, inputs_of, versions
 from meltzone.cases.results import CUBIC_MM, ZERO_CELSIUS
 from meltzone.cases.transient.run import Timed, filament_length
 from meltzone.fem.field import Field
-from meltzone.fem.history import Moment
-from meltzone.fem.unsteady import QUANTITIES, Burst, Response, WarmUp
+from meltzone.fem.in_time.history import Moment
+from meltzone.fem.in_time.unsteady import QUANTITIES, Burst, Response, WarmUp
 from meltzone.materials.limits import DEFERENCE
 
 FORM = 1  # raised when a key changes its name, its unit or its meaning

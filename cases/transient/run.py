@@ -14,14 +14,14 @@ from meltzone.cases.results import CUBIC_MM, ZERO_CELSIUS
 from meltzone.cases.run import CaseLike, Overrides, Reporter, flow_of, loaded_case
 from meltzone.cases.schema import JET_SPEED
 from meltzone.cases.units import FLOW, TIME, UnitError, parse
-from meltzone.fem.course import Change
-from meltzone.fem.history import History
+from meltzone.fem.in_time.course import Change
+from meltzone.fem.in_time.history import History
+from meltzone.fem.in_time.unsteady import Burst, Response, WarmUp, burst, respond, warm_up
 from meltzone.fem.inputs import Surroundings
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import stuck_on
 from meltzone.fem.steady import judged_words
-from meltzone.fem.unsteady import Burst, Response, WarmUp, burst, respond, warm_up
 from meltzone.materials.limits import Finding
 
 DURATION = 60.0  # of a response or a burst, unless asked for otherwise [s]

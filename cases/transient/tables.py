@@ -10,7 +10,7 @@ from rich.text import Text
 from meltzone.cases.results import CUBIC_MM, ZERO_CELSIUS
 from meltzone.cases.tables import HEADING, QUIET, cautions, number, plain_table, spaced
 from meltzone.cases.transient.run import Timed, filament_length
-from meltzone.fem.unsteady import QUANTITIES, Burst, Response, WarmUp
+from meltzone.fem.in_time.unsteady import QUANTITIES, Burst, Response, WarmUp
 
 SHOWN = 7  # times of a history in the terminal
 WORDS = {"sensor": "sensor", "tip": "tip", "mean": "mean", "inner": "innermost flow", "core": "core"}

@@ -10,7 +10,7 @@ from scipy.sparse import csr_array
 from scipy.spatial import KDTree
 from skfem import ElementQuad2, MeshQuad2
 
-from meltzone.fem.section import Section, quantile
+from meltzone.fem.across.section import Section, quantile
 
 CANDIDATES = 6  # cells with the nearest middles, among which a point's own is found
 TABLE = 2001  # radii at which the share of a hole is tabulated

@@ -7,9 +7,9 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from meltzone.fem.course import Phase
 from meltzone.fem.field import Field
-from meltzone.fem.timestep import WEIGHTS, Point, Step
+from meltzone.fem.in_time.course import Phase
+from meltzone.fem.in_time.timestep import WEIGHTS, Point, Step
 
 Reporter = Callable[[float], None]
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve, eigh
 
-from meltzone.fem.section import Section
+from meltzone.fem.across.section import Section
 
 
 @dataclass(frozen=True, eq=False)

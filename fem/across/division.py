@@ -9,8 +9,8 @@ import numpy as np
 from scipy.interpolate import CubicHermiteSpline, PchipInterpolator
 from scipy.optimize import brentq
 
-from meltzone.fem.chain import ChainSections, DividedBore, LinearChain, PlugProperties
-from meltzone.fem.rearrange import Ring
+from meltzone.fem.across.chain import ChainSections, DividedBore, LinearChain, PlugProperties
+from meltzone.fem.across.rearrange import Ring
 
 FLOWS = 9  # at which the factor is found
 HOTTEST, COLDEST = 0.01, 0.97  # what is left of the inlet's deficit at the least and at the greatest of these flows

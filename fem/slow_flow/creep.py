@@ -10,8 +10,8 @@ import numpy as np
 from scipy.sparse import bmat, coo_matrix, csc_matrix
 
 from meltzone.fem.newton import NoConvergence
+from meltzone.fem.slow_flow.taylor_hood import FlowSpace
 from meltzone.fem.sparse import factorised, scatter
-from meltzone.fem.taylor_hood import FlowSpace
 from meltzone.materials.polymer import CrossWLF
 
 STEPS = 60

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import root_scalar
 
-from meltzone.fem.chain import ChainSections, DividedBore
-from meltzone.fem.division import EquivalentPassage
-from meltzone.fem.march import Medium, Passage, WallLaw, march
-from meltzone.fem.section import Section
+from meltzone.fem.across.chain import ChainSections, DividedBore
+from meltzone.fem.across.division import EquivalentPassage
+from meltzone.fem.across.march import Medium, Passage, WallLaw, march
+from meltzone.fem.across.section import Section
 
 CLOSE, APART = 1e-4, 0.03  # end of the search for a ceiling and its first step, in the logarithm of the flow
 

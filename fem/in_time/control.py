@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from meltzone.fem.timestep import Drive, Point, Step
+from meltzone.fem.in_time.timestep import Drive, Point, Step
 
 SAMPLE = 0.1  # it looks at the sensor this often [s]
 LONGEST_SAMPLE = 0.8  # and half as often every time that the power runs from bound to bound, down to this [s]

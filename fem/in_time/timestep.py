@@ -9,10 +9,10 @@ import numpy as np
 from scipy.sparse.linalg import SuperLU
 
 from meltzone.fem.balance import EnergyBalance, audit_of
+from meltzone.fem.in_time.storage import Store, stored_heat, stored_slope
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.sparse import factorised, scatter
-from meltzone.fem.storage import Store, stored_heat, stored_slope
 from meltzone.fem.system import Measure, System
 
 GAMMA = 1.0 - math.sqrt(

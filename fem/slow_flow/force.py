@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 
 from scipy.optimize import brentq
 
-from meltzone.fem.feeding import feeding
 from meltzone.fem.field import Field
 from meltzone.fem.guess import plug_ceiling
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.slow_flow.feeding import feeding
+from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import FARTHEST, NoCeiling, solve_at_flow
-from meltzone.fem.stokes import melt_flow_of
 
 STRIDE = 1.35  # factor of the flow between the trials that bracket the answer
 TRIALS = 20

@@ -8,9 +8,9 @@ from functools import cached_property
 import numpy as np
 from scipy.special import j0, j1
 
-from meltzone.fem.entry import Modes, modes_of
-from meltzone.fem.rearrange import Ring, along_radius, join, sorted_inwards, split
-from meltzone.fem.section import Section, bore_section, section_of
+from meltzone.fem.across.entry import Modes, modes_of
+from meltzone.fem.across.rearrange import Ring, along_radius, join, sorted_inwards, split
+from meltzone.fem.across.section import Section, bore_section, section_of
 from meltzone.geometry.cross_section import CrossSection, disc, ring_of_holes
 from meltzone.geometry.errors import GeometryError
 

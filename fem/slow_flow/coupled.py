@@ -10,7 +10,7 @@ import numpy as np
 from meltzone.fem.build import moved_by
 from meltzone.fem.motion import from_solid
 from meltzone.fem.newton import NoConvergence, State
-from meltzone.fem.stokes import MeltFlow, Passage, melt_flow
+from meltzone.fem.slow_flow.stokes import MeltFlow, Passage, melt_flow
 from meltzone.fem.system import System
 
 TURNS = 40  # seven are enough near a melt ceiling

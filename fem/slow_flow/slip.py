@@ -9,8 +9,8 @@ import numpy as np
 
 from meltzone.fem.field import Field
 from meltzone.fem.problem import Problem
+from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import solve_at_flow
-from meltzone.fem.stokes import melt_flow_of
 
 BEYOND = 1.05  # of the force ceiling: where the force is solved once more, for its slope
 HALVINGS = 60

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.interpolate import PchipInterpolator
 
-from meltzone.fem.feeding import feeding
 from meltzone.fem.field import Field
 from meltzone.fem.problem import Problem
-from meltzone.fem.slip import SlipLaw
+from meltzone.fem.slow_flow.feeding import feeding
+from meltzone.fem.slow_flow.slip import SlipLaw
+from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import solve_at_flow
-from meltzone.fem.stokes import melt_flow_of
 
 RISING = 1e-9  # keeps equal forces apart, relative
 SHARES = (0.5, 0.75, 1.05, 1.45, 2.0)  # of the melt ceiling: where the force is found

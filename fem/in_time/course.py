@@ -9,8 +9,8 @@ import numpy as np
 
 from meltzone.fem.build import face_loss, shaped_system
 from meltzone.fem.contact import BoreLaw
+from meltzone.fem.in_time.journey import AgedBoreLaw, Journey
 from meltzone.fem.inputs import Surroundings
-from meltzone.fem.journey import AgedBoreLaw, Journey
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import TRICKLE
 from meltzone.fem.system import ContactTerm, System

@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from meltzone.fem.control import MET, Control
-from meltzone.fem.course import Phase
+from meltzone.fem.in_time.control import MET, Control
+from meltzone.fem.in_time.course import Phase
+from meltzone.fem.in_time.storage import Store, stored_heat
+from meltzone.fem.in_time.timestep import GAMMA, Drive, Kept, Point, Step, stepped
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.space import Space
-from meltzone.fem.storage import Store, stored_heat
 from meltzone.fem.system import System
-from meltzone.fem.timestep import GAMMA, Drive, Kept, Point, Step, stepped
 
 Event = Callable[[np.ndarray], float]  # of the unknowns (size,) [K]; its change of sign is looked for [K]
 

@@ -9,11 +9,11 @@ import numpy as np
 from scipy.integrate import simpson
 
 from meltzone.fem.build import law_of
-from meltzone.fem.channel_pressure import TROUTON, channel_pressure
 from meltzone.fem.contact import BoreLaw
 from meltzone.fem.field import Field
 from meltzone.fem.motion import filled_sections
 from meltzone.fem.rheology import section_flow
+from meltzone.fem.slow_flow.channel_pressure import TROUTON, channel_pressure
 from meltzone.materials.polymer import CrossWLF
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.linalg import splu
 
-from meltzone.fem.section import Section, weighted
+from meltzone.fem.across.section import Section, weighted
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
 
 DIAGONAL = 1.0 - np.sqrt(0.5)  # of the two-stage diagonally implicit rule that is L-stable and of second order

@@ -9,17 +9,17 @@ import numpy as np
 from scipy.sparse import coo_matrix, csc_matrix
 
 from meltzone.fem.build import law_of
-from meltzone.fem.channel_pressure import ChannelPressure, channel_pressure
 from meltzone.fem.contact import BoreLaw
-from meltzone.fem.creep import Creep, Flowing, solve_creep
 from meltzone.fem.field import Field
 from meltzone.fem.measure import TWO_PI
 from meltzone.fem.motion import filled_sections
 from meltzone.fem.problem import Problem
 from meltzone.fem.rheology import section_flow
+from meltzone.fem.slow_flow.channel_pressure import ChannelPressure, channel_pressure
+from meltzone.fem.slow_flow.creep import Creep, Flowing, solve_creep
+from meltzone.fem.slow_flow.taylor_hood import FlowSpace
 from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
-from meltzone.fem.taylor_hood import FlowSpace
 from meltzone.geometry.stack import SAME
 from meltzone.materials.polymer import CrossWLF
 

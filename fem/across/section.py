@@ -12,7 +12,7 @@ from scipy.special import expit
 from skfem import Basis, BilinearForm, DiscreteField, ElementLineP2, ElementQuad2, FacetBasis, MeshLine, asm
 from skfem.helpers import dot, grad
 
-from meltzone.fem.duct_velocity import newtonian, power_law
+from meltzone.fem.across.duct_velocity import newtonian, power_law
 from meltzone.geometry.cross_section import POLYMER_SIDE, WALL, WEB_SIDE, WETTED, CrossSection
 from meltzone.geometry.patches import graded
 

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from meltzone.fem.ceiling import melt_ceiling
-from meltzone.fem.course import Change, course_of, system_in
 from meltzone.fem.field import Field
-from meltzone.fem.history import History, Reporter, history_of
+from meltzone.fem.in_time.course import Change, course_of, system_in
+from meltzone.fem.in_time.history import History, Reporter, history_of
+from meltzone.fem.in_time.storage import stores_of
+from meltzone.fem.in_time.timestep import Drive
+from meltzone.fem.in_time.transient import Event, Pace, march, start_of
 from meltzone.fem.newton import NoConvergence, State, bordered
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
-from meltzone.fem.storage import stores_of
-from meltzone.fem.timestep import Drive
-from meltzone.fem.transient import Event, Pace, march, start_of
 
 WITHIN = 1.0  # the sensor counts as warmed up this close to the setpoint [K]
 LONGEST_WARM_UP = 3600.0  # [s]

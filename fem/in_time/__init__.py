@@ -1,0 +1,1 @@
+"""The heat balance in time."""
