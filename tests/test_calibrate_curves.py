@@ -64,8 +64,8 @@ def _samples(commanded: np.ndarray, delivered: np.ndarray, case: str) -> str:
     return "\n".join(lines) + "\n"
 
 
-@pytest.fixture(scope="module")
-def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, float]]:
+@pytest.fixture(scope="module", params=[11, 22])
+def made(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, float]]:
     """Samples from the program's own curve, by the full search for the force ceiling, with errors as stated."""
     folder = tmp_path_factory.mktemp("made")
     true = {"contacts.bore_melt": 2500.0, "feeder.grip": 17.0, "feeder.slip_rise": 1.5}
@@ -74,7 +74,7 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, floa
     truth = delivery(folder / "mine.toml", None, given)
     assert truth.result.governs == "force" and truth.plateau is not None and truth.onset is not None
     commanded = np.repeat(np.round(np.array([0.4, 0.6, 0.8, 1.0, 1.1, 1.2, 1.3, 1.5, 1.9, 2.4]) * truth.onset, 2), 3)
-    rng = np.random.default_rng(11)
+    rng = np.random.default_rng(request.param)
     density, diameter = DENSITY * rng.standard_normal(), DIAMETER * rng.standard_normal()
     came = (1.0 + density) * truth.delivered(commanded * (1.0 + diameter) ** 2)
     came *= 1.0 + NOISE * rng.standard_normal(commanded.size)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -223,6 +224,18 @@ def test_intervals_hold_the_truth_as_often_as_they_say(forty: list[tuple[Questio
     assert held >= 34
     scores = [(found.values[place] - TRUE[place]) / _deviations(found)[place] for _, found in forty]
     assert 0.7 < float(np.std(scores)) < 1.4, "neither too narrow nor too wide"
+
+
+@pytest.mark.parametrize("factors", [(3.0, 3.0), (0.4, 2.5), (0.6, 0.4)])
+def test_a_start_at_which_most_samples_are_outliers_is_left(factors: tuple[float, float]) -> None:
+    """Factors of the true numbers: the search ends where one that begins at the truth does."""
+    question = _asked(_invented(np.random.default_rng(2)))
+    near, far = (
+        replace(question, start=np.array([*(TRUE + np.log(shift)), 0.0, 0.0])) for shift in (np.ones(2), factors)
+    )
+    away = question.residuals(far.start)[question.robust]
+    assert np.mean(np.abs(away) > 1.345) > 0.5
+    assert sought(far, [CHANGES, CHANGES]).values == pytest.approx(answer(near).values, abs=2e-3)
 
 
 def test_counting_common_errors_as_scatter_would_deceive(forty: list[tuple[Question, Answer]]) -> None:
