@@ -152,7 +152,7 @@ def test_ci_runs_the_readme_s_own_command() -> None:
     lines = _text(ROOT / "README.md").splitlines()
     commands = [line for line in lines if line.startswith("python3.11 -m venv .venv-test ")]
     assert len(commands) == 1
-    assert commands[0].endswith(".venv-test/bin/python -m pytest")
+    assert commands[0].endswith(".venv-test/bin/python -m pytest -n auto")
     assert commands[0] in _text(ROOT / "DEVELOPERS.md")
     script = ROOT / ".ci" / "run"
     assert script.stat().st_mode & 0o111, "not executable"
