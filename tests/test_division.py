@@ -194,3 +194,13 @@ def test_any_division_has_a_passage(
     assert np.all(np.isfinite(passage.factors))
     assert np.all(np.diff(passage.flows) > 0.0)
     assert passage.wall_conductance(contact) > 0.0
+
+
+def test_holes_far_out_leave_a_wall_that_conducts() -> None:
+    """Two wide holes in stainless steel, their middle outside the bore: the metal that they save would outweigh the contact."""
+    bore = DividedBore(Ring(2, 0.9 * MM, 1.2 * MM, MM), 2.52 * MM, 0.0, MM, 0.0)
+    properties = PlugProperties(0.195, 2.4e6, 16.0, 30125.0)
+    sections = ChainSections.of(bore, properties)
+    assert 1.0 / sections.divided_film - sections.metal < 0.1 / (30125.0 * sections.contact_ratio)
+    passage = equivalent_passage(bore, properties)
+    assert passage.wall_conductance(30125.0) == pytest.approx(10.0 * 30125.0 * sections.contact_ratio, rel=1e-9)

@@ -14,6 +14,8 @@ from meltzone.fem.across.section import Section, bore_section, section_of
 from meltzone.geometry.cross_section import CrossSection, disc, ring_of_holes
 from meltzone.geometry.errors import GeometryError
 
+MOST_SHORTENED = 0.9  # of the contact's resistance: what webs may take off it
+
 
 @dataclass(frozen=True)
 class DividedBore:
@@ -101,9 +103,11 @@ class ChainSections:
     def web_resistance(self) -> float:
         """What the webs add, per bore wall area, counted to the bore's radius [m2 K/W].
 
-        Slightly negative where holes lie so far out that they shorten the way through the metal.
+        Negative where holes lie so far out that they shorten the way through the metal, by no more than nine tenths of
+        the contact's resistance, so that both together stay one.
         """
-        return 1.0 / self.divided_film - 1.0 / (self.properties.contact * self.contact_ratio) - self.metal
+        contact = 1.0 / (self.properties.contact * self.contact_ratio)
+        return max(1.0 / self.divided_film - contact - self.metal, -MOST_SHORTENED * contact)
 
     @cached_property
     def line(self) -> Section:
@@ -127,7 +131,8 @@ class ChainSections:
     @cached_property
     def passage(self) -> Section:
         """The bore by its radius in the place of the holes."""
-        return self.equivalent(self.divided_film)
+        contact = 1.0 / (self.properties.contact * self.contact_ratio)
+        return self.equivalent(1.0 / (contact + self.web_resistance + self.metal))
 
     @cached_property
     def line_modes(self) -> Modes:

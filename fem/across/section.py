@@ -20,6 +20,7 @@ ORDER = 6  # four Gauss points each way
 LINE_ORDER = 6  # the same by the radius
 BORE_GRADING = 0.2  # last over first cell of a bore's radius
 SPREAD = 0.01  # of the range of temperatures: what a point of the section stands for
+LEAST_SPREAD = 1e-250  # what is left far down is all the same
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,7 +113,7 @@ def smooth_quantile(values: np.ndarray, weights: np.ndarray, share: float) -> fl
     """
     low, high = float(values.min()), float(values.max())
     spread = SPREAD * (high - low)
-    if spread <= 0.0:
+    if spread < LEAST_SPREAD:
         return low
 
     def excess(x: float) -> float:
