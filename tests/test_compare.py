@@ -108,6 +108,25 @@ def test_the_interval_is_that_of_moved_inputs() -> None:
     assert found[1] - found[0] == pytest.approx(1.96 * 100.0 * (flows[1] - flows[0]) / first.flow_ceiling, rel=0.01)
 
 
+def test_one_sensor_errs_alike_at_two_setpoints() -> None:
+    """The gain of 20 K more with a sensor uncertain by 2 K, by whole solves with both setpoints moved together."""
+    cooler, hotter = (ceiling("short-block", COARSE | {"heater.setpoint": f"{t} +/- 2 degC"}) for t in (210, 230))
+    found = gain_interval(hotter, cooler)
+
+    def gain(error: float) -> float:
+        flows = [
+            ceiling("short-block", COARSE | {"heater.setpoint": f"{t + error} degC"}).flow_ceiling or 0.0
+            for t in (210, 230)
+        ]
+        return 100.0 * (flows[1] / flows[0] - 1.0)
+
+    assert found is not None
+    assert found[1] - found[0] == pytest.approx(1.96 * abs(gain(2.0) - gain(-2.0)), rel=0.03)
+    assert found[1] - found[0] < 0.5 * abs(
+        found[0] + found[1]
+    )  # as independent errors it would be as wide as the gain itself
+
+
 def test_the_record_holds_every_documented_key_and_survives_json() -> None:
     record = json.loads(json.dumps(record_of(compared()), allow_nan=False))
     for case in record["cases"]:
