@@ -209,3 +209,16 @@ def test_any_bytes_are_read_or_refused_with_one_error(tmp_path_factory: pytest.T
         load_measured(path)
     except CaseError as error:
         assert str(path) in error.file
+
+
+def test_tables_of_two_reductions_have_names_of_their_own(tmp_path: Path) -> None:
+    """Both are called ceilings.csv, and their results must not go to one folder."""
+    names = []
+    for folder in ("reduce-monday", "tuesday"):
+        path = tmp_path / folder / "ceilings.csv"
+        path.parent.mkdir()
+        path.write_text(
+            "name;case;ceiling [mm^3/s];uncertainty [%];calibrates\none;short-block;13;5;yes\n", encoding="utf-8"
+        )
+        names.append(load_measured(path).name)
+    assert names == ["monday", "tuesday"]

@@ -16,8 +16,15 @@ from meltzone.cases.validation.row_checks import checked_curve, checked_row, tex
 from meltzone.cases.validation.rows import CurveRow, Measured, RawRow, Row
 
 MOST_ROWS = 500
+REDUCED = "ceilings.csv"  # as `meltzone reduce` calls the table that it writes beside its own files
 TOP_KEYS = ("title", "source", "free", "uncertainty", "row")
 _HEADER = re.compile(r"[ \t]*\[\[[ \t]*row[ \t]*\]\]")
+
+
+def _name_of(path: Path) -> str:
+    """The file's name; for a reduction's table, of which there are many of one name, that of the reduction."""
+    reduced = path.name == REDUCED and path.resolve().parent.name
+    return reduced.removeprefix("reduce-") if reduced else path.stem
 
 
 def measured_names() -> tuple[str, ...]:
@@ -58,7 +65,7 @@ def load_measured(written: str | Path) -> Measured:
     _check_comparisons(source.label, ceilings)
     words = {name: text_of(source.label, find_line(text, [name]), name, top.get(name, "")) for name in TOP_KEYS[:2]}
     return Measured(
-        source.path.stem,
+        _name_of(source.path),
         source.label,
         folder,
         words["title"],
