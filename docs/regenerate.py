@@ -44,6 +44,7 @@ TUTORIAL_PICTURES = {  # by name, the file that the page's own commands draw
 PICTURES_OF_PAGES = {
     TUTORIAL: TUTORIAL_PICTURES,
     ROOT / "docs" / "calibration.md": {"calibrated.png": "meltzone-out/validate-sleeve/curves.png"},
+    ROOT / "docs" / "division.md": {"divided.png": "meltzone-out/short-block-divided/field.png"},
 }
 LEFT_OUT = "..."  # a line that stands for any number of lines of output
 ALIKE = 0.02  # numbers this close, relative, count as the same: calibrations move them a little
