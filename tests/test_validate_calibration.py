@@ -15,6 +15,7 @@ from meltzone.cases.cli import app
 from meltzone.cases.errors import CaseError
 from meltzone.cases.reader import load_case
 from meltzone.cases.run import ceiling
+from meltzone.cases.uncertain import uncertain_inputs
 from meltzone.cases.validation.calibrated import calibrated_text, interval_words, verdict_words
 from meltzone.cases.validation.figure import validation_figure
 from meltzone.cases.validation.files import OURS, validate_into
@@ -105,6 +106,19 @@ def test_a_ceiling_that_no_contact_reaches_is_said_to_be_out_of_reach(tmp_path: 
     assert "no upper bound" in interval_words(calibration)
     assert "not an estimate" in " ".join(verdict_words(calibration))
     assert "No value of" in " ".join(calibrated_text(found).replace("#", " ").split())
+
+
+def test_the_number_is_carried_on_with_its_uncertainty(recovered: Validation, tmp_path: Path) -> None:
+    """A standard deviation of a normal distribution is a quarter of its 95 % interval, to within 2 %."""
+    calibration, text = recovered.calibration, calibrated_text(recovered)
+    assert calibration is not None and calibration.low and calibration.high and text is not None
+    path = tmp_path / "carried.toml"
+    path.write_text(f'extends = "short-block"\n{text}', encoding="utf-8")
+    case = load_case(path)
+    assert case.model.polymer.flow_temperature == pytest.approx(calibration.value, abs=0.06)
+    (carried,) = uncertain_inputs(case)
+    assert carried.key == "polymer.flow_temperature"
+    assert carried.deviation == pytest.approx((calibration.high - calibration.low) / 4.0, rel=0.07)  # two digits
 
 
 def test_without_calibrating_rows_the_case_s_own_number_predicts(tmp_path: Path) -> None:

@@ -104,7 +104,8 @@ bare, fan on, hotter;long-nozzle-bare-fan;18;3;;bare;220
   to it: with good contact at the bore the polymer itself is what resists.
 - Every row is predicted with the number at its best value and at both ends of its interval. Rows differ in nothing but
   their cases and their own values. Without any calibrating row the cases are taken as they are.
-- `calibrated.toml` carries the number into other cases:
+- `calibrated.toml` carries the number into other cases, where its interval has two ends with one standard deviation as its
+  tolerance, so that explanations and gains there have an interval too:
 
 ```toml
 extends = ["calibrated.toml", "long-nozzle-bare"]

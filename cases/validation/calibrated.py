@@ -7,6 +7,8 @@ from textwrap import fill
 from meltzone.cases.calibration.joint import Joint
 from meltzone.cases.calibration.joint_words import interval_words as joint_interval
 from meltzone.cases.calibration.joint_words import standing
+from meltzone.cases.explanation.interval import NORMAL_95
+from meltzone.cases.fields import Ratio
 from meltzone.cases.validation.free_number import FreeNumber
 from meltzone.cases.validation.outcome import Calibration, Validation
 
@@ -64,7 +66,7 @@ def calibrated_text(validation: Validation) -> str | None:
         f"95 % confidence interval: {interval_words(calibration)}.",
         *verdict_words(calibration),
     ]
-    return _text(lines, [(free, calibration.value)])
+    return _text(lines, [(free, _carried(free, calibration.value, calibration.low, calibration.high))])
 
 
 def _joint_text(validation: Validation, joint: Joint) -> str | None:
@@ -80,10 +82,24 @@ def _joint_text(validation: Validation, joint: Joint) -> str | None:
         ),
         *(f"{each.free.key}: {standing(joint, each)}, no value is given." for each in joint.untold),
     ]
-    return _text(lines, [(each.free, each.value) for each in told])
+    return _text(lines, [(each.free, _carried(each.free, each.value, each.low, each.high)) for each in told])
 
 
-def _text(lines: list[str], numbers: list[tuple[FreeNumber, float]]) -> str:
+def _carried(free: FreeNumber, value: float, low: float | None, high: float | None) -> str:
+    """The value as TOML, with a quarter of the 95 % interval as its tolerance where that has two ends and a unit.
+
+    So that explanations and gains of cases that take it in have an interval; a ratio cannot carry one.
+    """
+    if isinstance(free.measure, Ratio):
+        return f"{value:.6g}"
+    if low is None or high is None:
+        return f'"{free.words(value)}"'
+    deviation = (high - low) / (2.0 * NORMAL_95)
+    written = f"{deviation:.2g} K" if free.is_temperature else free.words(float(f"{deviation:.2g}"))
+    return f'"{free.words(value)} +/- {written}"'
+
+
+def _text(lines: list[str], numbers: list[tuple[FreeNumber, str]]) -> str:
     """Comments, then the numbers table by table."""
     lines = [*lines, taken_in(CALIBRATED)]
     found = [fill(line, 118, initial_indent="# ", subsequent_indent="#   ") for line in lines]
@@ -92,7 +108,6 @@ def _text(lines: list[str], numbers: list[tuple[FreeNumber, float]]) -> str:
         found += ["", f"[{table}]"]
         for free, value in numbers:
             own, _, name = free.key.partition(".")
-            exact = isinstance(free.exact(value), str)
             if own == table:
-                found.append(f"{name} = " + (f'"{free.words(value)}"' if exact else f"{value:.6g}"))
+                found.append(f"{name} = {value}")
     return "\n".join(found) + "\n"
