@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from meltzone.fem.field import Field
-from meltzone.fem.passage import worth_of_order
 from meltzone.fem.slow_flow.feeding import feeding, hard_share
 
 MEGA = 1e-6
@@ -31,6 +30,8 @@ def _pushing(field: Field) -> tuple[str, ...]:
 
 
 def _order(field: Field) -> str:
+    from meltzone.fem.passage import worth_of_order  # noqa: PLC0415  only divided bores need sections across the flow
+
     less = worth_of_order(field.problem, field.flow)
     return (
         "that layers keep their order where the stream divides and joins is assumed, not solved; sorted by temperature "

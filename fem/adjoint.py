@@ -17,7 +17,6 @@ from meltzone.fem.heater import heater_load
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.motion import unit_stream
 from meltzone.fem.newton import Scalar
-from meltzone.fem.passage import passage_of
 from meltzone.fem.problem import Problem
 from meltzone.fem.shape import along_facets, shape_gradient
 from meltzone.fem.space import Facets
@@ -202,6 +201,8 @@ def _division_change(adjoint: Adjoint, problem: Problem) -> float:
     divided, flow = adjoint.field.system.divided, adjoint.field.flow
     if divided is None:
         return 0.0
+    from meltzone.fem.passage import passage_of  # noqa: PLC0415  only divided bores need sections across the flow
+
     new, old = (passage.factor(flow)[0] for passage in (passage_of(problem), divided.passage))
     return (new - old) * adjoint.by_division
 

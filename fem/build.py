@@ -9,7 +9,6 @@ import numpy as np
 from meltzone.fem.contact import BoreLaw, ContactLaw, contact_law
 from meltzone.fem.heater import heater_load
 from meltzone.fem.motion import filled_sections, shaped_stream, unit_stream
-from meltzone.fem.passage import divided_term, hole_walls
 from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
 from meltzone.fem.surroundings import LossCurve, loss_curve
@@ -19,6 +18,7 @@ from meltzone.geometry.mesh import build_section
 from meltzone.materials.curves import Curve
 
 if TYPE_CHECKING:
+    from meltzone.fem.divided import DividedTerm
     from meltzone.fem.problem import Problem
 
 
@@ -43,7 +43,7 @@ def build_system(problem: Problem) -> System:
         outlet_share=outlet.flow_through(stream),
         sensor=sensor_measure(problem, space, section.mesh.p),
         judged=judged_at_melt_end(space, stream, problem.operation.inner_share),
-        divided=divided_term(problem, space),
+        divided=_divided(problem, space),
     )
 
 
@@ -88,9 +88,22 @@ def _conductors(problem: Problem, space: Space) -> tuple[tuple[np.ndarray, Curve
     return tuple((space.cells_of(part), problem.materials.conductivity_of(part)) for part in space.section.parts)
 
 
+def _divided(problem: Problem, space: Space) -> DividedTerm | None:
+    """The divided length, None where the bore is not divided."""
+    if problem.arrangement.channels is None:
+        return None
+    from meltzone.fem.passage import divided_term  # noqa: PLC0415  only divided bores need sections across the flow
+
+    return divided_term(problem, space)
+
+
 def law_of(problem: Problem, contact: str) -> ContactLaw:
     """The law of the contact called `contact`."""
-    holes = hole_walls(problem) if contact == "bore" else None
+    holes = None
+    if contact == "bore" and problem.arrangement.channels is not None:
+        from meltzone.fem.passage import hole_walls  # noqa: PLC0415  see `_divided`
+
+        holes = hole_walls(problem)
     return contact_law(contact, problem.arrangement, problem.contacts, problem.materials, problem.operation, holes)
 
 

@@ -1,4 +1,4 @@
-"""The equivalent passage of a problem's divided length, from its materials and lengths."""
+"""The equivalent passage of a problem's divided length, from its materials and lengths; loads only where there is one."""
 
 from __future__ import annotations
 
@@ -72,16 +72,12 @@ def _divided_bore(a: Arrangement, channels: Channels) -> DividedBore:
     return DividedBore(ring, a.nozzle.thread.root_radius, a.block_top - upper, upper - lower, lower - a.nozzle.land)
 
 
-def divided_term(problem: Problem, space: Space) -> DividedTerm | None:
-    """The divided length of `problem` on its mesh, None where the bore is not divided."""
-    if problem.arrangement.channels is None:
-        return None
+def divided_term(problem: Problem, space: Space) -> DividedTerm:
+    """The divided length of `problem` on its mesh."""
     return DividedTerm(divided_cells(space), passage_of(problem))
 
 
-def hole_walls(problem: Problem) -> HoleWalls | None:
-    """The walls of the divided length as the bore's contact sees them, None where the bore is not divided."""
-    if problem.arrangement.channels is None:
-        return None
+def hole_walls(problem: Problem) -> HoleWalls:
+    """The walls of the divided length as the bore's contact sees them."""
     passage = passage_of(problem)
     return HoleWalls(*problem.arrangement.divided_levels, passage.contact_ratio, passage.web_resistance)
