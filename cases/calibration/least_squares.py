@@ -105,6 +105,11 @@ class Answer:
 
 def answer(question: Question) -> Answer:
     """The least loss and what surrounds it."""
+    return _around(question, _sought(question, TOLERANCE, MOST_STEPS, flat=1e-10))
+
+
+def _sought(question: Question, closeness: float, steps: int, flat: float = 1e-8) -> np.ndarray:
+    """The unknowns of the least loss, (n,), found within `closeness` or at a slope of `flat` [-], in `steps` at most."""
     inside = 1e-6 * (question.most - question.least)
     inside = np.where(np.isfinite(inside), inside, 0.0)
     found = least_squares(
@@ -114,12 +119,12 @@ def answer(question: Question) -> Answer:
         bounds=(question.least, question.most),
         x_scale=question.step,
         loss=question.loss,
-        xtol=TOLERANCE,
-        ftol=TOLERANCE,
-        gtol=1e-10,
-        max_nfev=MOST_STEPS,
+        xtol=closeness,
+        ftol=closeness,
+        gtol=flat,
+        max_nfev=steps,
     )
-    return _around(question, found.x)
+    return np.asarray(found.x)
 
 
 def _around(question: Question, values: np.ndarray) -> Answer:
@@ -246,16 +251,4 @@ def _refitted(question: Question, best: Answer, number: int, value: float, near:
         question.step[places],
         question.robust,
     )
-    span = np.where(np.isfinite(inner.most - inner.least), 1e-6 * (inner.most - inner.least), 0.0)
-    found = least_squares(
-        inner.residuals,
-        np.clip(inner.start, inner.least + span, inner.most - span),
-        inner.slopes,
-        bounds=(inner.least, inner.most),
-        x_scale=inner.step,
-        loss=inner.loss,
-        xtol=COARSE,
-        ftol=COARSE,
-        max_nfev=FEW_STEPS,
-    )
-    return whole(found.x)
+    return whole(_sought(inner, COARSE, FEW_STEPS))
