@@ -139,9 +139,9 @@ class Result:
         """Force on the filament [N]; None where the case gives no grip or the polymer has no viscosity."""
         return None if self.pushed is None else self.pushed.force
 
-    @property
+    @cached_property
     def warnings(self) -> tuple[str, ...]:
-        """What a reader of the numbers must know."""
+        """What a reader of the numbers must know; worked out when asked."""
         return (*self.field.warnings, *division_notes(self.field)) if self.field else ()
 
     @cached_property

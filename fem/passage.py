@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 from scipy.optimize import brentq
 
-from meltzone.fem.across.chain import ChainSections, DividedBore, LinearChain, PlugProperties
-from meltzone.fem.across.division import EquivalentPassage, equivalent_passage
+from meltzone.fem.across.chain import DividedBore, LinearChain, PlugProperties
+from meltzone.fem.across.division import EquivalentPassage, equivalent_passage, sections_of
 from meltzone.fem.across.rearrange import Ring
 from meltzone.fem.contact import HoleWalls
 from meltzone.fem.divided import DividedTerm, divided_cells
@@ -38,7 +38,7 @@ def worth_of_order(problem: Problem, flow: float) -> float:
     order is worth.
     """
     bore, properties, share = _chain(problem)
-    chain = LinearChain(ChainSections.of(bore, properties), bore)
+    chain = LinearChain(sections_of(bore.ring, bore.outer, properties), bore)
     wanted = chain.by_sections(flow, share)
     if chain.by_sections(LEAST_KEPT * flow, share, distribution_only=True) <= wanted:
         return 1.0 - LEAST_KEPT

@@ -160,7 +160,7 @@ def test_slope_of_the_factor(flow: float) -> None:
 
 
 def test_the_factor_is_flat_beyond_its_flows() -> None:
-    passage = EquivalentPassage((1e-9, 1e-8, 1e-7), (3.0, 4.0, 4.5), 1.5, 1e-6, 0.75)
+    passage = EquivalentPassage((1e-9, 1e-8, 1e-7), (3.0, 4.0, 4.5), 1.5, 1e-6)
     assert passage.factor(1e-10) == (pytest.approx(3.0), 0.0)
     assert passage.factor(1e-6) == (pytest.approx(4.5), 0.0)
     assert passage.factor(1e-8)[0] == pytest.approx(4.0)

@@ -89,6 +89,11 @@ class ChainSections:
         """Wall of all holes over that of the bore [-]."""
         return self.ring.count * self.ring.hole / self.ring.bore
 
+    @property
+    def contact_resistance(self) -> float:
+        """Resistance of the melt's contact in all holes, per bore wall area [m2 K/W]."""
+        return 1.0 / (self.properties.contact * self.contact_ratio)
+
     @cached_property
     def divided_film(self) -> float:
         """Conductance per bore wall area [W/m2/K] at which a passage of N times the conductivity decays as the holes do.
@@ -106,7 +111,7 @@ class ChainSections:
         Negative where holes lie so far out that they shorten the way through the metal, by no more than nine tenths of
         the contact's resistance, so that both together stay one.
         """
-        contact = 1.0 / (self.properties.contact * self.contact_ratio)
+        contact = self.contact_resistance
         return max(1.0 / self.divided_film - contact - self.metal, -MOST_SHORTENED * contact)
 
     @cached_property
@@ -131,8 +136,7 @@ class ChainSections:
     @cached_property
     def passage(self) -> Section:
         """The bore by its radius in the place of the holes."""
-        contact = 1.0 / (self.properties.contact * self.contact_ratio)
-        return self.equivalent(1.0 / (contact + self.web_resistance + self.metal))
+        return self.equivalent(1.0 / (self.contact_resistance + self.web_resistance + self.metal))
 
     @cached_property
     def line_modes(self) -> Modes:

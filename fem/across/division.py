@@ -25,15 +25,13 @@ class EquivalentPassage:
 
     `flows` (n,) [m3/s] rise, `factors` (n,) [-] belong to them. The conductance of the melt's contact counts `contact_ratio`
     times (the holes' wall over the bore's, N a / R), and `web_resistance` [m2 K/W], per bore wall area, lies behind it in
-    series: counted to the bore's radius, so that it may be slightly negative. `open_share` [-] is the section that is left
-    to the flow, N a^2 / R^2.
+    series: counted to the bore's radius, so that it may be slightly negative.
     """
 
     flows: tuple[float, ...]
     factors: tuple[float, ...]
     contact_ratio: float
     web_resistance: float
-    open_share: float
 
     def factor(self, flow: float) -> tuple[float, float]:
         """Radial conductivity over the polymer's own [-] at `flow` [m3/s], and its derivative by the flow [s/m3].
@@ -65,22 +63,20 @@ def equivalent_passage(bore: DividedBore, properties: PlugProperties, share: flo
     the number of holes, whose first mode the web resistance is made from; with rising flow it takes up what the new entry
     into the holes and the new order behind them do. Costs some 0.2 s. Raises GeometryError for holes that do not fit.
     """
-    chain = LinearChain(_sections(bore.ring, bore.outer, properties), bore)
+    chain = LinearChain(sections_of(bore.ring, bore.outer, properties), bore)
     least, most = (_flow_at(chain, share, left) for left in (HOTTEST, COLDEST))
     flows = np.geomspace(least, most, FLOWS)
     factors = [_factor_at(chain, share, flow) for flow in flows]
-    ring = bore.ring
     return EquivalentPassage(
         flows=tuple(map(float, flows)),
         factors=tuple(factors),
         contact_ratio=chain.sections.contact_ratio,
         web_resistance=chain.sections.web_resistance,
-        open_share=ring.count * (ring.hole / ring.bore) ** 2,
     )
 
 
 @lru_cache(maxsize=REMEMBERED)
-def _sections(ring: Ring, outer: float, properties: PlugProperties) -> ChainSections:
+def sections_of(ring: Ring, outer: float, properties: PlugProperties) -> ChainSections:
     """The sections for chains of any length: they cost the most."""
     return ChainSections(ring, outer, properties)
 

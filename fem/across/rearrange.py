@@ -14,10 +14,8 @@ from meltzone.fem.across.section import Section, quantile
 
 CANDIDATES = 6  # cells with the nearest middles, among which a point's own is found
 TABLE = 2001  # radii at which the share of a hole is tabulated
-NEWTON_STEPS, NEARBY = (
-    8,
-    0.3,
-)  # local coordinates are sought this far outside their cell, where another is the right one
+NEWTON_STEPS = 8
+NEARBY = 0.3  # local coordinates are sought this far outside their cell, where another is the right one
 
 
 @dataclass(frozen=True)
