@@ -237,7 +237,7 @@ def report(
 
     For a screen, a phone or paper; the page needs nothing besides itself. Without --out it is meltzone-out/NAME.html.
     """
-    report_and_show(case, out, lambda: overrides_of(override), DEFAULT_OUT)
+    report_and_show(case, out, lambda: overrides_of(override))
 
 
 @app.command(epilog=_examples("meltzone check my.toml", "meltzone check long-nozzle-wrapped-fan --out section.png"))
@@ -363,7 +363,7 @@ def sweep(
     with answering():
         wanted = Wanted(out, workers, scheduler, csv, plot, tuple(over or ()))
         try:
-            found = carry_out(file, wanted, DEFAULT_OUT, show)
+            found = carry_out(file, wanted, show)
         except KeyboardInterrupt:
             raise typer.Exit(INTERRUPTED) from None
         if not found:

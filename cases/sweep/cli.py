@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from meltzone.cases.options import DEFAULT_OUT
+
 if TYPE_CHECKING:
     from meltzone.cases.sweep.plan import Sweep
     from meltzone.cases.sweep.run import Swept
@@ -69,8 +71,8 @@ class Wanted:
     over: tuple[str, ...]
 
 
-def carry_out(file: str, wanted: Wanted, folder: Path, show: Callable[[Any], None]) -> bool:
-    """Sweep, export, draw and show the summary; whether any point has a ceiling. Without `out` the results go to `folder`.
+def carry_out(file: str, wanted: Wanted, show: Callable[[Any], None]) -> bool:
+    """Sweep, export, draw and show the summary; whether any point has a ceiling. Without `out` the results go to meltzone-out.
 
     Raises CaseError before the first solve for whatever can be known then, and KeyboardInterrupt once all is safe.
     """
@@ -80,7 +82,7 @@ def carry_out(file: str, wanted: Wanted, folder: Path, show: Callable[[Any], Non
 
     sweep = load_sweep(file)
     _check(sweep, wanted)
-    out = wanted.out or folder / f"{sweep.name}.sqlite"
+    out = wanted.out or DEFAULT_OUT / f"{sweep.name}.sqlite"
     try:
         with progress_bar() as report:
             swept = run_sweep(sweep, out, wanted.workers, wanted.scheduler, report)
