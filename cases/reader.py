@@ -150,6 +150,20 @@ def found_source(name: str, folder: Path, missing: Any) -> Source:
     return Source(path, str(path))
 
 
+def file_or_shipped(written: str, names: Sequence[str], shipped: Source, expected: str, hint: str) -> Source:
+    """The file `written`, or `shipped` where that is one of `names` and no file is called so; raises CaseError for neither."""
+    path = Path(written)
+    try:
+        is_file, is_there = path.is_file(), path.exists()
+    except (OSError, ValueError):  # ValueError: a null byte in the name
+        is_file = is_there = False
+    if written in names and not is_file:
+        return shipped
+    if not is_there:
+        raise CaseError(written_form(written)[1:-1], None, None, None, expected, hint)
+    return Source(path, str(path))
+
+
 def _examples_folder() -> Path:
     return Path(str(files("meltzone.cases.examples")))
 

@@ -13,8 +13,8 @@ from pydantic_core import PydanticCustomError
 from meltzone.cases.build import materials_of, surroundings_of
 from meltzone.cases.errors import CaseError, nearest
 from meltzone.cases.fields import Measured
-from meltzone.cases.layers import Layer, find_line, written_form
-from meltzone.cases.reader import Case, Source, example_names, load_case, read_layer
+from meltzone.cases.layers import Layer, find_line
+from meltzone.cases.reader import Case, Source, example_names, file_or_shipped, load_case, read_layer
 from meltzone.cases.sweep.plan import Axis, Base, Sweep, between, value_at, words
 from meltzone.cases.sweep.schema import (
     MOST_KEYS,
@@ -62,19 +62,10 @@ def _shipped_folder() -> Path:
 
 def _source_of(written: str) -> Source:
     """The file `written`, or the shipped sweep of that name; raises CaseError where there is neither."""
-    path = Path(written)
-    try:
-        is_file, is_there = path.is_file(), path.exists()
-    except (OSError, ValueError):  # ValueError: a null byte in the name
-        is_file = is_there = False
-    if written in sweep_names() and not is_file:
-        return Source(_shipped_folder() / f"{written}.toml", f"{written} (shipped sweep)")
-    if not is_there:
-        close = nearest(written, sweep_names())
-        hint = f"Shipped sweeps: {', '.join(close or sweep_names())}."
-        expected = "a sweep file, or the name of a shipped one"
-        raise CaseError(written_form(written)[1:-1], None, None, None, expected, hint)
-    return Source(path, str(path))
+    names = sweep_names()
+    shipped = Source(_shipped_folder() / f"{written}.toml", f"{written} (shipped sweep)")
+    hint = f"Shipped sweeps: {', '.join(nearest(written, names) or names)}."
+    return file_or_shipped(written, names, shipped, "a sweep file, or the name of a shipped one", hint)
 
 
 def _varied(value: Mapping[str, Any], above: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:

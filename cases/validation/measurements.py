@@ -10,7 +10,7 @@ from typing import Any
 
 from meltzone.cases.errors import CaseError, nearest
 from meltzone.cases.layers import find_line, written_form
-from meltzone.cases.reader import Source, read_layer
+from meltzone.cases.reader import Source, file_or_shipped, read_layer
 from meltzone.cases.validation.measurements_csv import rows_of_csv
 from meltzone.cases.validation.row_checks import checked_curve, checked_row, text_of, unknown_key
 from meltzone.cases.validation.rows import CurveRow, Measured, RawRow, Row
@@ -85,20 +85,12 @@ def _free_of(label: str, text: str, value: object) -> tuple[str, ...]:
 
 
 def _source_of(written: str) -> Source:
-    path = Path(written)
-    try:
-        is_file = path.is_file()
-        is_there = is_file or path.exists()
-    except (OSError, ValueError):  # ValueError: a null byte in the name
-        is_file = is_there = False
-    if written in measured_names() and not is_file:
-        return Source(shipped_folder() / f"{written}.toml", f"{written} (shipped measurements)")
-    if not is_there:
-        close = nearest(written, measured_names(), 3)
-        hint = f"Shipped measurements: {', '.join(close or measured_names())}."
-        expected = "a file of measured ceilings, .toml or .csv, or a shipped one's name"
-        raise CaseError(written_form(written)[1:-1], None, None, None, expected, hint)
-    return Source(path, str(path))
+    """The file `written`, or the shipped one of that name; raises CaseError where there is neither."""
+    names = measured_names()
+    shipped = Source(shipped_folder() / f"{written}.toml", f"{written} (shipped measurements)")
+    hint = f"Shipped measurements: {', '.join(nearest(written, names, 3) or names)}."
+    expected = "a file of measured ceilings, .toml or .csv, or a shipped one's name"
+    return file_or_shipped(written, names, shipped, expected, hint)
 
 
 def _rows_of_toml(label: str, text: str, data: Mapping[str, Any]) -> list[RawRow]:
