@@ -12,6 +12,9 @@ import numpy as np
 import pytest
 from hypothesis import strategies as st
 
+from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.explain import explain
+from meltzone.fem.field import Field
 from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.problem import Problem
 from meltzone.geometry.arrangement import Arrangement
@@ -208,3 +211,12 @@ def refused(key: str, words: str, build: Callable[[], object]) -> None:
         build()
     assert caught.value.key == key
     assert words in f"{caught.value.expected} {caught.value.hint}"
+
+
+def balanced(problem: Problem) -> Field:
+    """The field at the ceiling of `problem`, whose heat balance must close and whose budget must be whole."""
+    found = find_ceilings(problem)
+    assert found.field is not None
+    assert found.field.balance.relative_imbalance < 1e-9
+    assert sum(explain(found).budget.values()) == pytest.approx(1.0, abs=1e-6)
+    return found.field
