@@ -13,25 +13,22 @@ from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
 
+from generate import case_file_page, command_page, material_page, record_pages, sweep_page
 from PIL import Image
 from typer.testing import CliRunner
 
-from meltzone.cases import command_page, material_page, record, reference
-from meltzone.cases.cli import app
-from meltzone.cases.comparison import record as compare_record
-from meltzone.cases.sweep import page as sweep_page
-from meltzone.cases.transient import record as transient_record
+from meltzone.cases.commands.cli import app
 
 ROOT = Path(__file__).resolve().parent.parent
 IMAGES = ROOT / "docs" / "images"
 GENERATED: dict[Path, Callable[[], str]] = {
-    reference.PAGE: reference.reference_page,
+    case_file_page.PAGE: case_file_page.reference_page,
     command_page.PAGE: command_page.command_page,
-    record.PAGE: record.result_page,
-    compare_record.PAGE: compare_record.compare_page,
+    record_pages.RESULT: record_pages.result_page,
+    record_pages.COMPARE: record_pages.compare_page,
     material_page.PAGE: material_page.material_page,
     sweep_page.PAGE: sweep_page.sweep_page,
-    transient_record.PAGE: transient_record.transient_page,
+    record_pages.TRANSIENT: record_pages.transient_page,
 }
 WRITTEN = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(set((ROOT / "docs").glob("*.md")) - set(GENERATED))]
 TUTORIAL = ROOT / "docs" / "tutorial.md"

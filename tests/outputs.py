@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 from matplotlib.image import imread
 
-from meltzone.cases.results import Result
-from meltzone.cases.run import ceiling, solve
+from meltzone.cases.studies.results import Result
+from meltzone.cases.studies.run import ceiling, solve
 
 COARSE = {"mesh.level": 0.25}
 

@@ -6,17 +6,17 @@ import math
 
 import numpy as np
 import pytest
+from generate.demo_data import slipped
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from meltzone.cases.bench.balance import Balance
-from meltzone.cases.bench.curve import Curve, fit, refined
-from meltzone.cases.bench.delivered import delivered_of
-from meltzone.cases.bench.demo_data import slipped
-from meltzone.cases.bench.plan import SHARES
-from meltzone.cases.bench.resample import UNKNOWNS, difference, interval, resampled
-from meltzone.cases.bench.samples import Filament, Sample, Series
-from meltzone.cases.tolerance import Toleranced
+from meltzone.cases.inputs.tolerance import Toleranced
+from meltzone.cases.statistics.broken_line import Curve, fit, refined
+from meltzone.cases.statistics.resample import UNKNOWNS, difference, interval, resampled
+from meltzone.cases.studies.bench.balance import Balance
+from meltzone.cases.studies.bench.delivered import delivered_of
+from meltzone.cases.studies.bench.plan import SHARES
+from meltzone.cases.studies.bench.samples import Filament, Sample, Series
 
 TRUE = Curve(gain=0.99, turn=14.0, onset_share=10.2 / 14.0, slope=2.8 / 3.8)
 FLOWS = np.tile(13.0 * np.array(SHARES), 3)
@@ -73,7 +73,7 @@ def test_a_broken_line_without_noise_is_found_again(gain: float, turn: float, sh
 
 
 def test_the_slopes_of_the_misses_are_their_derivatives() -> None:
-    from meltzone.cases.bench.curve import _misses, _slopes  # noqa: PLC0415
+    from meltzone.cases.statistics.broken_line import _misses, _slopes  # noqa: PLC0415
 
     at, y = np.array([0.98, 14.2, 0.71, 0.6]), TRUE.delivered(FLOWS)
     numeric = [(_misses(at + h, FLOWS, y) - _misses(at - h, FLOWS, y)) / 2e-6 for h in 1e-6 * np.eye(4)]

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from meltzone.cases.bench.samples import Given
-from meltzone.cases.bench.samples_csv import demo_names, load_samples
-from meltzone.cases.errors import CaseError
-from meltzone.cases.tolerance import Toleranced
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.tolerance import Toleranced
+from meltzone.cases.studies.bench.samples import Given
+from meltzone.cases.studies.bench.samples_csv import demo_names, load_samples
 
 HEAD = "series;case;commanded [mm^3/s];length [mm];mass [g];density [g/cm^3];diameter [mm];use;note\n"
 ROW = "a;short-block;10;400;1,19;1,24;1,75;;\n"

@@ -11,20 +11,20 @@ import pytest
 from outputs import COARSE, assert_drawn
 from typer.testing import CliRunner
 
-from meltzone.cases.bench.samples import CUBIC_MM
-from meltzone.cases.calibration.joint import Joint
-from meltzone.cases.calibration.joint_words import verdicts
-from meltzone.cases.calibration.models import RowModels
-from meltzone.cases.cli import app
-from meltzone.cases.delivery.curve import delivery
-from meltzone.cases.errors import CaseError
-from meltzone.cases.reader import load_case
-from meltzone.cases.run import ceiling
-from meltzone.cases.validation.free_number import free_number
-from meltzone.cases.validation.measurements import load_measured
-from meltzone.cases.validation.outcome import Validation
-from meltzone.cases.validation.row_cases import RowCases
-from meltzone.cases.validation.validate import validate
+from meltzone.cases.commands.cli import app
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.free_number import free_number
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.outputs.calibration_words import verdicts
+from meltzone.cases.studies.bench.samples import CUBIC_MM
+from meltzone.cases.studies.calibration.joint import Joint
+from meltzone.cases.studies.calibration.models import RowModels
+from meltzone.cases.studies.delivery import delivery
+from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.validation.measurements import load_measured
+from meltzone.cases.studies.validation.outcome import Validation
+from meltzone.cases.studies.validation.row_cases import RowCases
+from meltzone.cases.studies.validation.validate import validate
 from meltzone.fem.slow_flow.feeding_curve import FeedingCurve
 
 PAIR = ("contacts.bore_melt", "polymer.flow_temperature")
@@ -315,7 +315,7 @@ def test_interrupted_calibrations_leave_nothing(tmp_path: Path, monkeypatch: pyt
     def stop(*_: object, **__: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("meltzone.cases.calibration.models.find_ceilings", stop)
+    monkeypatch.setattr("meltzone.cases.studies.calibration.models.find_ceilings", stop)
     done = CliRunner().invoke(app, ["validate", "bench.toml", "--out", "out"])
     assert done.exit_code == 130
     assert [path.name for path in tmp_path.iterdir()] == ["bench.toml"]

@@ -11,16 +11,16 @@ import numpy as np
 import pytest
 from scipy.optimize import curve_fit
 
-from meltzone.cases.bench.balance import Balance
-from meltzone.cases.bench.samples import Filament, Sample, Series
-from meltzone.cases.calibration.identify import blind_to, tangles_of
-from meltzone.cases.calibration.least_squares import Answer, Question, answer, covariance, interval_end
-from meltzone.cases.calibration.models import RowModel
-from meltzone.cases.calibration.observations import Observed, weighed
-from meltzone.cases.calibration.starting import sought
-from meltzone.cases.tolerance import Toleranced
-from meltzone.cases.validation.free_number import free_number
-from meltzone.cases.validation.rows import CurveRow, Row
+from meltzone.cases.inputs.free_number import free_number
+from meltzone.cases.inputs.tolerance import Toleranced
+from meltzone.cases.statistics.identify import blind_to, tangles_of
+from meltzone.cases.statistics.least_squares import Answer, Question, answer, covariance, interval_end
+from meltzone.cases.studies.bench.balance import Balance
+from meltzone.cases.studies.bench.samples import Filament, Sample, Series
+from meltzone.cases.studies.calibration.models import RowModel
+from meltzone.cases.studies.calibration.observations import Observed, weighed
+from meltzone.cases.studies.calibration.starting import sought
+from meltzone.cases.studies.validation.rows import CurveRow, Row
 from meltzone.fem.slow_flow.slip import SlipLaw
 
 NORRIS_Y = [

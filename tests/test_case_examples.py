@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from meltzone.cases.build import arrangement_of, problem_of
-from meltzone.cases.errors import CaseError
-from meltzone.cases.reader import example_names, load_case
+from meltzone.cases.inputs.build import arrangement_of, problem_of
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.reader import example_names, load_case
 from meltzone.fem.inputs import Contacts, Surroundings
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.materials.library import polymer, solid

@@ -8,13 +8,13 @@ from pathlib import Path
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from meltzone.cases import reader
-from meltzone.cases.build import problem_of
-from meltzone.cases.errors import CaseError
-from meltzone.cases.reader import example_names, load_case
-from meltzone.cases.starter import starter_text
+from meltzone.cases.inputs import reader
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.reader import example_names, load_case
+from meltzone.cases.inputs.starter import starter_text
 
-EXAMPLES = Path(reader.__file__).parent / "examples"
+EXAMPLES = Path(reader.__file__).parents[1] / "examples"
 TEXTS = [(EXAMPLES / f"{name}.toml").read_text(encoding="utf-8") for name in example_names()]
 WHOLE = starter_text("long-nozzle-wrapped-fan").replace("\n# ", "\n")  # every key, and some prose that is no TOML
 BASES = [*TEXTS, WHOLE, "\n".join(line for line in WHOLE.splitlines() if " = " in line or line.startswith("["))]

@@ -10,13 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from outputs import COARSE
 
-from meltzone.cases.errors import CaseError
-from meltzone.cases.reader import load_case
-from meltzone.cases.record import inputs_of
-from meltzone.cases.run import ceiling, check
-from meltzone.cases.tolerance import parse_percent, parse_toleranced, show_toleranced
-from meltzone.cases.uncertain import problem_at, tolerances_of, uncertain_inputs
-from meltzone.cases.units import ANGLE, CONDUCTANCE, CONDUCTIVITY, LENGTH, POWER, TEMPERATURE, Kind, UnitError
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.inputs.tolerance import parse_percent, parse_toleranced, show_toleranced
+from meltzone.cases.inputs.uncertain import problem_at, tolerances_of, uncertain_inputs
+from meltzone.cases.outputs.record import inputs_of
+from meltzone.cases.studies.run import ceiling, check
+from meltzone.materials.units import ANGLE, CONDUCTANCE, CONDUCTIVITY, LENGTH, POWER, TEMPERATURE, Kind, UnitError
 
 BASE = 'extends = "short-block"\n'
 

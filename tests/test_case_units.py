@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meltzone.cases import units
-from meltzone.cases.units import Kind, UnitError, parse, show
+from meltzone.materials import units
+from meltzone.materials.units import Kind, UnitError, parse, show
 
 REGISTRY = pint.UnitRegistry()
 KINDS = [value for value in vars(units).values() if isinstance(value, Kind)]
@@ -135,7 +135,7 @@ def test_unit_like_text_never_hangs_or_breaks(text: str, kind: Kind) -> None:
 
 def test_ordinary_cases_do_not_load_pint() -> None:
     code = (
-        "import sys; from meltzone.cases.reader import example_names, load_case; "
+        "import sys; from meltzone.cases.inputs.reader import example_names, load_case; "
         "[load_case(name) for name in example_names()]; sys.exit('pint' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -9,13 +9,13 @@ import sys
 from pathlib import Path
 
 import pytest
+from generate.command_page import command_page
 from outputs import COARSE, assert_drawn
 from typer.testing import CliRunner, Result
 
-from meltzone.cases.cli import app
-from meltzone.cases.command_page import PAGE, command_page
-from meltzone.cases.reader import example_names
-from meltzone.cases.run import ceiling
+from meltzone.cases.commands.cli import app
+from meltzone.cases.inputs.reader import example_names
+from meltzone.cases.studies.run import ceiling
 from meltzone.materials.library import names
 
 QUICK = ("--set", "mesh.level=0.25")
@@ -127,10 +127,6 @@ def test_version() -> None:
     assert call("--version").stdout == f"meltzone {version('meltzone')}\n"
 
 
-def test_committed_page_is_the_generated_one() -> None:
-    assert PAGE.read_text(encoding="utf-8") == command_page(), "run: python -m meltzone.cases.command_page"
-
-
 def test_page_names_only_examples_that_exist() -> None:
     examples = re.findall(r"^meltzone .*$", command_page(), flags=re.MULTILINE)
     words = {word for line in examples for word in line.split() if re.fullmatch(r"(short|long)-[a-z0-9-]+", word)}
@@ -146,10 +142,10 @@ def _modules_after(code: str) -> set[str]:
 def test_help_and_ceiling_load_no_more_than_they_need() -> None:
     """What keeps the commands quick: the slow libraries load only where they are used."""
     assert not {"numpy", "scipy", "skfem", "pydantic", "pint", "matplotlib", "meshio", "rich"} & _modules_after(
-        "import meltzone.cases.cli"
+        "import meltzone.cases.commands.cli"
     )
     code = (
-        "from typer.testing import CliRunner\nfrom meltzone.cases.cli import app\n"
+        "from typer.testing import CliRunner\nfrom meltzone.cases.commands.cli import app\n"
         "assert CliRunner().invoke(app, ['ceiling', 'short-block', '--set', 'mesh.level=0.25']).exit_code == 0"
     )
     assert not {"pint", "matplotlib", "meshio"} & _modules_after(code)

@@ -13,7 +13,7 @@ from typing import NoReturn
 import pytest
 from typer.testing import CliRunner
 
-from meltzone.cases.cli import app
+from meltzone.cases.commands.cli import app
 
 runner = CliRunner()
 
@@ -90,7 +90,7 @@ def test_a_title_full_of_formula_marks_can_be_drawn() -> None:
 
 
 def test_no_steady_state_exits_with_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    from meltzone.cases import run as verbs  # noqa: PLC0415
+    from meltzone.cases.studies import run as verbs  # noqa: PLC0415
     from meltzone.fem.newton import NoConvergence  # noqa: PLC0415
 
     def lost(*_: object) -> NoReturn:
@@ -106,7 +106,7 @@ def test_an_interrupt_exits_with_130_and_leaves_nothing(monkeypatch: pytest.Monk
     def interrupted(*_: object, **__: object) -> NoReturn:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("meltzone.cases.vtu.write_vtu", interrupted)
+    monkeypatch.setattr("meltzone.cases.outputs.vtu.write_vtu", interrupted)
     done = runner.invoke(
         app, ["solve", "short-block", "--flow", "8 mm^3/s", "--out", "out", "--set", "mesh.level=0.25"]
     )
@@ -118,7 +118,17 @@ def test_an_interrupt_exits_with_130_and_leaves_nothing(monkeypatch: pytest.Monk
 @pytest.mark.skipif(sys.platform == "win32", reason="signals")
 def test_ctrl_c_in_the_middle_of_a_solve() -> None:
     """A real process, interrupted once its temporary folder shows that the solve has begun."""
-    words = [sys.executable, "-m", "meltzone.cases.cli", "run", "short-block", "--set", "mesh.level=4", "--out", "out"]
+    words = [
+        sys.executable,
+        "-m",
+        "meltzone.cases.commands.cli",
+        "run",
+        "short-block",
+        "--set",
+        "mesh.level=4",
+        "--out",
+        "out",
+    ]
     with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
         while process.poll() is None and not list(Path().glob(".meltzone-*")):
             time.sleep(0.02)

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from meltzone.cases.cli import app
-from meltzone.cases.delivery.curve import delivery
-from meltzone.cases.delivery.files import OURS, write_delivery
+from meltzone.cases.commands.cli import app
+from meltzone.cases.outputs.delivery_files import OURS, write_delivery
+from meltzone.cases.studies.delivery import delivery
 from meltzone.fem.slow_flow.slip import SlipLaw
 
 COARSE = {"mesh.level": 0.25}

@@ -13,14 +13,14 @@ from outputs import assert_drawn
 from scipy.optimize import brentq
 from typer.testing import CliRunner
 
-from meltzone.cases.build import problem_of
-from meltzone.cases.cli import app
-from meltzone.cases.design.files import write_design
-from meltzone.cases.design.read import load_design
-from meltzone.cases.design.run import Designed, design
-from meltzone.cases.errors import CaseError
-from meltzone.cases.reader import load_case
-from meltzone.cases.run import ceiling
+from meltzone.cases.commands.cli import app
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.outputs.design_files import write_design
+from meltzone.cases.studies.design.read import load_design
+from meltzone.cases.studies.design.run import Designed, design
+from meltzone.cases.studies.run import ceiling
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.trade import hot_volume

@@ -13,8 +13,8 @@ import regenerate
 from regenerate import GENERATED, ROOT, TUTORIAL, WRITTEN, agrees, exchanges, python_examples
 from typer.main import get_command
 
-from meltzone.cases.cli import app
-from meltzone.cases.run import check
+from meltzone.cases.commands.cli import app
+from meltzone.cases.studies.run import check
 
 PAGES = [*WRITTEN, *GENERATED, ROOT / "CHANGELOG.md"]
 NAME = re.compile(r"`(meltzone(?:\.\w+)+)`")

@@ -11,9 +11,9 @@ import pytest
 from outputs import COARSE, assert_drawn
 from typer.testing import CliRunner, Result
 
-from meltzone.cases.cli import app
-from meltzone.cases.explanation.explain import Explained, explain
-from meltzone.cases.explanation.record import explained_record
+from meltzone.cases.commands.cli import app
+from meltzone.cases.outputs.explain_record import explained_record
+from meltzone.cases.studies.explain import Explained, explain
 
 QUICK = ("--set", "mesh.level=0.25")
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "explain.md"

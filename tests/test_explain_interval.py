@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from outputs import COARSE
 
-from meltzone.cases.errors import CaseError
-from meltzone.cases.explanation.explain import Explained, explain
-from meltzone.cases.explanation.interval import sampled_interval
-from meltzone.cases.reader import load_case
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.explain import Explained, explain
+from meltzone.cases.studies.interval import sampled_interval
 
 DENSITY = {"uncertainty.polymer.density": "2 %"}
 MIXED = {

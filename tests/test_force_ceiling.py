@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from meltzone.cases.bars_figure import COLOURS, Bar, bars_figure
-from meltzone.cases.build import problem_of
-from meltzone.cases.explanation.explain import explain
-from meltzone.cases.reader import load_case
-from meltzone.cases.record import record_of
-from meltzone.cases.results import Result
-from meltzone.cases.run import ceiling, solve
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.outputs.bars_figure import COLOURS, Bar, bars_figure
+from meltzone.cases.outputs.record import record_of
+from meltzone.cases.studies.explain import explain
+from meltzone.cases.studies.results import Result
+from meltzone.cases.studies.run import ceiling, solve
 from meltzone.fem.adjoint import adjoint_of
 from meltzone.fem.slow_flow.force import force_ceiling
 from meltzone.fem.slow_flow.stokes import melt_flow_of

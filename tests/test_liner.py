@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from support import balanced, problem_for, refused
 
-from meltzone.cases.build import problem_of
-from meltzone.cases.cautions import cautions_of, hottest_points, margins_of, stuck_on_caution
-from meltzone.cases.errors import CaseError
-from meltzone.cases.reader import load_case
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.cautions import cautions_of, hottest_points, margins_of, stuck_on_caution
 from meltzone.fem.adjoint import adjoint_of
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.contact import entry_resistances

@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from outputs import solved
 
-from meltzone.cases.record import record_of
-from meltzone.cases.vtu import CELSIUS, HEATER, KELVIN, PART, write_vtu
+from meltzone.cases.outputs.record import record_of
+from meltzone.cases.outputs.vtu import CELSIUS, HEATER, KELVIN, PART, write_vtu
 
 
 @pytest.fixture(scope="module", params=["short-block", "long-nozzle-brass-sleeve"])

@@ -10,9 +10,9 @@ from typing import NoReturn
 import pytest
 from outputs import COARSE, assert_drawn, solved
 
-from meltzone.cases import run as verbs
-from meltzone.cases.errors import CaseError
-from meltzone.cases.writing import OURS, RESULT, VTU, staged_file, staged_folder
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.outputs.writing import OURS, RESULT, VTU, staged_file, staged_folder
+from meltzone.cases.studies import run as verbs
 
 
 def _fail(*_: object, **__: object) -> NoReturn:
@@ -40,7 +40,7 @@ def test_an_interrupted_write_leaves_nothing(fault: type, tmp_path: Path, monkey
     def broken(*_: object) -> NoReturn:
         raise fault
 
-    monkeypatch.setattr("meltzone.cases.vtu.write_vtu", broken)
+    monkeypatch.setattr("meltzone.cases.outputs.vtu.write_vtu", broken)
     with pytest.raises(fault):
         verbs.solve("short-block", "8 mm^3/s", tmp_path / "a" / "b", COARSE)
     assert list(tmp_path.iterdir()) == []
@@ -50,7 +50,7 @@ def test_an_interrupted_write_leaves_the_old_results(tmp_path: Path, monkeypatch
     folder = tmp_path / "out"
     verbs.solve("short-block", "8 mm^3/s", folder, COARSE)
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
-    monkeypatch.setattr("meltzone.cases.vtu.write_vtu", _fail)
+    monkeypatch.setattr("meltzone.cases.outputs.vtu.write_vtu", _fail)
     with pytest.raises(KeyboardInterrupt):
         verbs.solve("short-block", "9 mm^3/s", folder, COARSE)
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before

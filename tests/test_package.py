@@ -41,13 +41,13 @@ def contents(wheel: Path) -> list[PurePosixPath]:
 
 def test_nothing_but_meltzone_stands_at_the_top(contents: list[PurePosixPath]) -> None:
     assert {path.parts[0] for path in contents} == {"meltzone"}
-    assert {path.parts[1] for path in contents} == set(FOLDERS)
+    assert {path.parts[1] for path in contents} == {*FOLDERS, "__init__.py"}
 
 
 def test_every_module_and_data_file_is_in(contents: list[PurePosixPath]) -> None:
     packed = {path.relative_to("meltzone").as_posix() for path in contents}
     found = {
-        path.relative_to(ROOT).as_posix()
+        path.relative_to(ROOT).as_posix().removeprefix("cases/front/")
         for name in FOLDERS
         for path in (ROOT / name).rglob("*")
         if path.is_file() and "__pycache__" not in path.parts
@@ -66,7 +66,7 @@ def test_it_runs_from_the_wheel_alone(wheel: Path, tmp_path: Path) -> None:
     code = (
         "import sys; sys.path.insert(0, sys.argv.pop(1))\n"
         "sys.meta_path = [f for f in sys.meta_path if '__editable__' not in str(getattr(f, '__module__', f))]\n"
-        "import meltzone.cases.cli as cli; print(cli.__file__); cli.main()"
+        "import meltzone.cases.commands.cli as cli; print(cli.__file__); cli.main()"
     )
     command = [sys.executable, "-c", code, str(tmp_path / "site"), "ceiling", "short-block"]
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)

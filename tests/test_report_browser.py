@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from outputs import COARSE, assert_drawn, pixels
 
-from meltzone.cases.reader import load_case
-from meltzone.cases.report.write_files import write_report
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.outputs.report.write_files import write_report
 
 BROWSER = Path("/usr/bin/chromium")
 FLAGS = [

@@ -9,8 +9,8 @@ import html5lib
 import pytest
 from outputs import COARSE, at_flow, solved
 
-from meltzone.cases.results import Result
-from meltzone.cases.run import ceiling
+from meltzone.cases.studies.results import Result
+from meltzone.cases.studies.run import ceiling
 
 
 def _parsed(result: Result) -> str:
@@ -49,7 +49,7 @@ def test_the_plain_form_is_one_line() -> None:
 
 def test_pictures_and_templates_load_only_when_asked() -> None:
     code = (
-        "import sys; from meltzone.cases.results import Result; "
+        "import sys; from meltzone.cases.studies.results import Result; "
         "print(sorted({'matplotlib', 'jinja2', 'PIL'} & set(sys.modules)))"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -16,13 +16,13 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from outputs import COARSE
 
-from meltzone.cases.explanation.explain import Explained, explained_of
-from meltzone.cases.reader import load_case
-from meltzone.cases.record import inputs_of, record_of
-from meltzone.cases.report.property_tables import badge_of, property_grids, weak_count
-from meltzone.cases.report.report_page import report_page
-from meltzone.cases.results import Result
-from meltzone.cases.run import ceiling, run
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.outputs.record import inputs_of, record_of
+from meltzone.cases.outputs.report.property_tables import badge_of, property_grids, weak_count
+from meltzone.cases.outputs.report.report_page import report_page
+from meltzone.cases.studies.explain import Explained, explained_of
+from meltzone.cases.studies.results import Result
+from meltzone.cases.studies.run import ceiling, run
 
 FAN = "long-nozzle-brass-sleeve-fan"
 TOLERANT = {"heater.setpoint": "210 +/- 3 degC", "contacts.bore_melt": "12000 W/m^2/K +/- 30 %"}
@@ -330,7 +330,9 @@ def _without_pictures(title: str) -> str:
     """The page under another title; its pictures, which carry none and cost most, left empty."""
     with pytest.MonkeyPatch.context() as patch:
         for name in ("section", "field", "passage"):
-            patch.setattr(f"meltzone.cases.report.report_page.{name}_picture", lambda _: "data:image/png;base64,")
+            patch.setattr(
+                f"meltzone.cases.outputs.report.report_page.{name}_picture", lambda _: "data:image/png;base64,"
+            )
         return report_page(_result(explained(), title=title))
 
 

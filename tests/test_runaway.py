@@ -9,9 +9,9 @@ import pytest
 from outputs import COARSE
 from support import ZERO_CELSIUS, problem_for
 
-from meltzone.cases.cautions import assembly_caution, margins_of, stuck_on_caution
-from meltzone.cases.record import record_of
-from meltzone.cases.run import ceiling
+from meltzone.cases.outputs.record import record_of
+from meltzone.cases.studies.cautions import assembly_caution, margins_of, stuck_on_caution
+from meltzone.cases.studies.run import ceiling
 from meltzone.fem.contact import JointLaw
 from meltzone.fem.inputs import Contacts, Surroundings
 from meltzone.fem.newton import NoConvergence

@@ -11,9 +11,9 @@ import pytest
 from scipy.optimize import brentq
 from support import constant
 
-from meltzone.cases.build import problem_of
-from meltzone.cases.errors import CaseError
-from meltzone.cases.reader import load_case
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.reader import load_case
 from meltzone.fem.ceiling import find_ceilings, melt_ceiling
 from meltzone.fem.field import Field
 from meltzone.fem.in_time.course import Change, course_of

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from meltzone.cases.build import problem_of
-from meltzone.cases.reader import load_case
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.reader import load_case
 from meltzone.fem.field import Field
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.slow_flow.feeding import feeding

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from meltzone.cases.build import problem_of
-from meltzone.cases.reader import load_case
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.reader import load_case
 from meltzone.fem.build import shaped_system
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.motion import profile_share

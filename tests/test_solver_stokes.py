@@ -12,8 +12,8 @@ import pytest
 from scipy.sparse import csc_matrix
 from skfem import MeshQuad
 
-from meltzone.cases.build import problem_of
-from meltzone.cases.reader import load_case
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.reader import load_case
 from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.field import Field
 from meltzone.fem.rheology import section_flow

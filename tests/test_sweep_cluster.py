@@ -10,9 +10,9 @@ import pytest
 from distributed import LocalCluster
 from sweeps import numbers, written
 
-from meltzone.cases.errors import CaseError
-from meltzone.cases.sweep.run import Progress, run_sweep
-from meltzone.cases.sweep.store import rows_of
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.studies.sweep.run import Progress, run_sweep
+from meltzone.cases.studies.sweep.store import rows_of
 
 
 @pytest.fixture(scope="module")
@@ -46,7 +46,7 @@ def test_what_is_done_is_not_sent_again(cluster: LocalCluster, tmp_path: Path) -
 def test_workers_with_another_version_are_refused(
     cluster: LocalCluster, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("meltzone.cases.sweep.cluster.version", lambda _: "99.0")
+    monkeypatch.setattr("meltzone.cases.studies.sweep.cluster.version", lambda _: "99.0")
     with pytest.raises(CaseError, match=r"workers that have meltzone 99\.0"):
         run_sweep(written(tmp_path), tmp_path / "x.sqlite", scheduler=cluster.scheduler_address)
 
@@ -80,7 +80,7 @@ def test_a_scheduler_that_ends_in_the_middle_loses_nothing(tmp_path: Path) -> No
 
 
 def test_a_scheduler_that_does_not_answer(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("meltzone.cases.sweep.cluster.PATIENCE", 0.5)
+    monkeypatch.setattr("meltzone.cases.studies.sweep.cluster.PATIENCE", 0.5)
     for address in ("tcp://127.0.0.1:9", "nonsense://nowhere"):
         with pytest.raises(CaseError, match="--scheduler"):
             run_sweep(written(tmp_path), tmp_path / "x.sqlite", scheduler=address)

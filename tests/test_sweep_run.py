@@ -21,18 +21,18 @@ from outputs import assert_drawn
 from sweeps import FOUR, written
 from typer.testing import CliRunner
 
-from meltzone.cases.cli import app
-from meltzone.cases.errors import CaseError
-from meltzone.cases.figures import save
-from meltzone.cases.run import ceiling
-from meltzone.cases.sweep import pool
-from meltzone.cases.sweep.figure import sweep_figure
-from meltzone.cases.sweep.means import Mean, means_of
-from meltzone.cases.sweep.plan import Base
-from meltzone.cases.sweep.read import load_sweep
-from meltzone.cases.sweep.run import Progress, Swept, run_sweep
-from meltzone.cases.sweep.store import metadata_of, opened, rows_of
-from meltzone.cases.sweep.work import Outcome, outcome_of
+from meltzone.cases.commands.cli import app
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.outputs.figures import save
+from meltzone.cases.outputs.sweep_figure import sweep_figure
+from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.sweep import pool
+from meltzone.cases.studies.sweep.means import Mean, means_of
+from meltzone.cases.studies.sweep.plan import Base
+from meltzone.cases.studies.sweep.read import load_sweep
+from meltzone.cases.studies.sweep.run import Progress, Swept, run_sweep
+from meltzone.cases.studies.sweep.store import metadata_of, opened, rows_of
+from meltzone.cases.studies.sweep.work import Outcome, outcome_of
 
 MIXED = """
 "heater.setpoint" = ["150 degC", "215 degC"]
@@ -76,7 +76,7 @@ def test_a_fault_of_the_program_is_that_point_s_own(monkeypatch: pytest.MonkeyPa
     def broken(_: Any) -> Any:
         raise ZeroDivisionError("made up for this test")
 
-    monkeypatch.setattr("meltzone.cases.sweep.work.find_ceilings", broken)
+    monkeypatch.setattr("meltzone.cases.studies.sweep.work.find_ceilings", broken)
     sweep = load_sweep("setpoint-and-nozzle")
     outcome = outcome_of(sweep.base, sweep.overrides(sweep.points()[0]))
     assert (outcome.status, outcome.reason) == ("failed", "ZeroDivisionError: made up for this test")
@@ -147,7 +147,7 @@ def test_two_writers_do_not_meet(mixed: Swept) -> None:
 
 
 def _versions() -> dict[str, str]:
-    from meltzone.cases.record import versions  # noqa: PLC0415
+    from meltzone.cases.outputs.record import versions  # noqa: PLC0415
 
     return versions()
 
@@ -163,7 +163,17 @@ def _begun(folder: Path) -> tuple[subprocess.Popen[bytes], Path]:
     """A sweep of many points as a command in a process group of its own, once a few points are done."""
     vary = '"heater.setpoint" = { from = "200 degC", to = "220 degC", steps = 12 }'
     file, out = written(folder, vary), folder / "killed.sqlite"
-    command = [sys.executable, "-m", "meltzone.cases.cli", "sweep", str(file), "--out", str(out), "--workers", "2"]
+    command = [
+        sys.executable,
+        "-m",
+        "meltzone.cases.commands.cli",
+        "sweep",
+        str(file),
+        "--out",
+        str(out),
+        "--workers",
+        "2",
+    ]
     child = subprocess.Popen(command, start_new_session=True, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
     limit = time.monotonic() + PATIENCE
     while time.monotonic() < limit and child.poll() is None:
@@ -238,7 +248,7 @@ def test_workers_let_go_of_what_they_have_solved() -> None:
     sweep = load_sweep("setpoint-and-nozzle")
     overrides = {"mesh.level": 0.25, "heater.setpoint": "210 degC"}
     code = (
-        "import gc, pickle, sys\nfrom meltzone.cases.sweep import pool\nfrom meltzone.fem.problem import Problem\n"
+        "import gc, pickle, sys\nfrom meltzone.cases.studies.sweep import pool\nfrom meltzone.fem.problem import Problem\n"
         "base, overrides = pickle.load(sys.stdin.buffer)\npool._base[:] = [base]\ngc.disable()\n"
         "assert [pool._find(overrides).status for _ in range(2)] == ['found'] * 2\n"
         "print(sum(isinstance(each, Problem) for each in gc.get_objects()))"
@@ -306,7 +316,7 @@ def test_bad_options_are_refused_before_any_solve(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, words: list[str]
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    monkeypatch.setattr("meltzone.cases.sweep.cluster.PATIENCE", 0.5)
+    monkeypatch.setattr("meltzone.cases.studies.sweep.cluster.PATIENCE", 0.5)
     written(tmp_path)
     done = CliRunner().invoke(app, ["sweep", "mine.toml", *words])
     assert done.exit_code == 2, done.output

@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 from regenerate import ALIKE, IMAGES, NUMBER, TUTORIAL, TUTORIAL_PICTURES, Exchange, agrees, exchanges
 
-from meltzone.cases.bench.samples_csv import demo_folder
+from meltzone.cases.studies.bench.samples_csv import demo_folder
 
 TEXT = TUTORIAL.read_text(encoding="utf-8")
 PROSE = re.sub(r"^```\w*\n.*?^```$", "", TEXT, flags=re.MULTILINE | re.DOTALL)

@@ -11,17 +11,17 @@ import pytest
 from outputs import COARSE, assert_drawn
 from typer.testing import CliRunner
 
-from meltzone.cases.cli import app
-from meltzone.cases.errors import CaseError
-from meltzone.cases.reader import load_case
-from meltzone.cases.run import ceiling
-from meltzone.cases.uncertain import uncertain_inputs
-from meltzone.cases.validation.calibrated import calibrated_text, interval_words, verdict_words
-from meltzone.cases.validation.figure import validation_figure
-from meltzone.cases.validation.files import OURS, validate_into
-from meltzone.cases.validation.measurements import load_measured
-from meltzone.cases.validation.outcome import Change, Predicted, Validation
-from meltzone.cases.validation.validate import validate
+from meltzone.cases.commands.cli import app
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.inputs.uncertain import uncertain_inputs
+from meltzone.cases.outputs.validation_figure import validation_figure
+from meltzone.cases.outputs.validation_files import OURS, validate_into
+from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.validation.calibrated import calibrated_text, interval_words, verdict_words
+from meltzone.cases.studies.validation.measurements import load_measured
+from meltzone.cases.studies.validation.outcome import Change, Predicted, Validation
+from meltzone.cases.studies.validation.validate import validate
 
 FLOW_TEMPERATURE = {"polymer.flow_temperature": "165 degC"}  # what the made-up data are made with
 

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from meltzone.cases.validation.chi_square import RISE, fit
+from meltzone.cases.statistics.chi_square import RISE, fit
 
 LEAST, MOST, STEP, TOLERANCE = -7.0, 7.0, 0.7, 1e-5
 

@@ -6,16 +6,16 @@ import re
 from pathlib import Path
 
 import pytest
+from generate.evidence.literature_study import of_length, slip_at
+from generate.evidence.page import IMAGES, PAGE
+from generate.evidence.studies import PRACTICE, VARIANTS, envelope_film, thread_pairs, with_envelope
 from outputs import COARSE
 
-from meltzone.cases.build import problem_of
-from meltzone.cases.evidence.literature_study import of_length, slip_at
-from meltzone.cases.evidence.page import IMAGES, PAGE
-from meltzone.cases.evidence.studies import PRACTICE, VARIANTS, envelope_film, thread_pairs, with_envelope
-from meltzone.cases.reader import load_case
-from meltzone.cases.validation.measurements import load_measured
-from meltzone.cases.validation.rows import case_of_row
-from meltzone.cases.validation.validate import validate
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.validation.measurements import load_measured
+from meltzone.cases.studies.validation.rows import case_of_row
+from meltzone.cases.studies.validation.validate import validate
 
 TEXT = PAGE.read_text(encoding="utf-8")
 
@@ -38,7 +38,7 @@ def test_the_table_of_the_page_is_what_the_program_gives() -> None:
     found = validate(measured.__class__(**{**vars(measured), "rows": tuple(plain)}), overrides=given)
     assert [row[0] for row in rows] == [row.row.name for row in found.rows]
     for written, row in zip(rows, found.rows, strict=True):
-        assert float(written[2]) == pytest.approx(row.ceiling, rel=5e-3), "run: python -m meltzone.cases.evidence.page"
+        assert float(written[2]) == pytest.approx(row.ceiling, rel=5e-3), "write the page anew, see DEVELOPERS.md"
 
 
 def test_the_errors_of_the_page_are_those_of_its_own_table() -> None:

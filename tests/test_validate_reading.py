@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from meltzone.cases.errors import CaseError
-from meltzone.cases.reader import load_case
-from meltzone.cases.validation.measurements import load_measured, measured_names
-from meltzone.cases.validation.rows import Measured, case_of_row
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.validation.measurements import load_measured, measured_names
+from meltzone.cases.studies.validation.rows import Measured, case_of_row
 
 GOOD = """uncertainty = "5 %"
 

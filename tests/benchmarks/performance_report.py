@@ -36,7 +36,7 @@ def from_child(script: str, *arguments: str, threads: int = 1) -> dict:
 def ceiling_rows() -> list[str]:
     """Whole ceiling, inside a process and as a command."""
     inside = from_child("ceiling_once.py", "15")
-    command = ["-m", "meltzone.cases.cli", "ceiling", "short-block"]
+    command = ["-m", "meltzone.cases.commands.cli", "ceiling", "short-block"]
     runs = [measured(command) for _ in range(10)]
     wall, processor = (min(getattr(run, name) for run in runs) for name in ("wall", "processor"))
     peak = max(run.peak for run in runs)

@@ -15,8 +15,8 @@ from typing import TypeVar
 
 import numpy as np
 
-from meltzone.cases.build import problem_of
-from meltzone.cases.reader import load_case
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.reader import load_case
 from meltzone.fem.guess import first_guess
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.problem import Problem

@@ -11,7 +11,7 @@ from stages import CASE, default_problem
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.explain import explain
 
-COMMAND = ["-m", "meltzone.cases.cli", "ceiling", CASE]
+COMMAND = ["-m", "meltzone.cases.commands.cli", "ceiling", CASE]
 
 
 @pytest.mark.benchmark(group="ceiling")

@@ -26,7 +26,7 @@ WORKERS = 2
 def test_sweep_of_a_thousand_ceilings(benchmark: Any, tmp_path: Path, level: float) -> None:
     file, out = tmp_path / "thousand.toml", tmp_path / "thousand.sqlite"
     file.write_text(SWEEP.format(level=level), encoding="utf-8")
-    command = ["-m", "meltzone.cases.cli", "sweep", str(file), "--out", str(out), "--workers", str(WORKERS)]
+    command = ["-m", "meltzone.cases.commands.cli", "sweep", str(file), "--out", str(out), "--workers", str(WORKERS)]
     run = benchmark.pedantic(lambda: measured(command), rounds=1)
     with closing(sqlite3.connect(out)) as connection:
         found, factors, seconds = connection.execute(

@@ -17,8 +17,8 @@ pytest.importorskip("ngsolve", reason="needs ngsolve: install the extra 'bench'"
 
 from galerkin import Steady, Triangulated
 
-from meltzone.cases.build import problem_of
-from meltzone.cases.reader import load_case
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.reader import load_case
 from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.field import Field
 from meltzone.fem.steady import solve_at_flow

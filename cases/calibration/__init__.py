@@ -1,1 +1,0 @@
-"""Several numbers calibrated at once, on ceilings and on whole curves of weighed samples."""

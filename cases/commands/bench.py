@@ -1,0 +1,204 @@
+"""The commands plan and reduce with their options; nothing slow loads before they are carried out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from meltzone.cases.commands.console import answering, overrides_of, progress, show, tell_files
+from meltzone.cases.commands.options import DEFAULT_OUT, CaseArgument, FolderOption
+
+if TYPE_CHECKING:
+    from meltzone.cases.inputs.tolerance import Toleranced
+    from meltzone.cases.studies.bench.plan import Wanted
+
+SetOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--set",
+        metavar="KEY=VALUE",
+        help="Put a value in place of the case's own; the sheet then has a column for it. May be given several times.",
+        show_default=False,
+    ),
+]
+SamplesArgument = Annotated[
+    str,
+    typer.Argument(
+        metavar="SAMPLES",
+        help="A table of weighed samples, .csv, or the name of a shipped demonstration such as demo-short-block.",
+        show_default=False,
+    ),
+]
+SheetOption = Annotated[
+    Path | None, typer.Option("--out", metavar="FILE", help="Write the sheet, .csv, to fill in.", show_default=False)
+]
+ResolutionOption = Annotated[
+    str | None,
+    typer.Option(
+        "--balance-resolution",
+        metavar="MASS",
+        help='Last digit of the balance; "0.01 g" unless the table says otherwise.',
+        show_default=False,
+    ),
+]
+RepeatabilityOption = Annotated[
+    str | None,
+    typer.Option(
+        "--balance-repeatability",
+        metavar="MASS",
+        help="Standard deviation of one weighing; one step of the last digit if left out.",
+        show_default=False,
+    ),
+]
+DiameterOption = Annotated[
+    str | None,
+    typer.Option(
+        "--diameter",
+        metavar="LENGTH",
+        help='Measured diameter of the filament, as in "1.74 +/- 0.01 mm".',
+        show_default=False,
+    ),
+]
+DensityOption = Annotated[
+    str | None,
+    typer.Option(
+        "--density",
+        metavar="DENSITY",
+        help='Density of the solid filament, as in "1.24 g/cm^3 +/- 0.5 %".',
+        show_default=False,
+    ),
+]
+UncertaintyOption = Annotated[
+    str, typer.Option("--uncertainty", metavar="SHARE", help="Wanted standard uncertainty of each mass.")
+]
+RepeatsOption = Annotated[
+    int, typer.Option("--repeats", metavar="N", min=1, max=20, help="Rounds through all flows, each in a random order.")
+]
+HandlingOption = Annotated[
+    str, typer.Option("--handling", metavar="TIME", help="Time to cut, cool and weigh one sample.")
+]
+SeedOption = Annotated[int, typer.Option("--seed", metavar="N", min=0, help="Seed of everything random.")]
+ToleranceOption = Annotated[
+    str, typer.Option("--tolerance", metavar="SHARE", help="Shortfall that is accepted; where it is passed is told.")
+]
+ResamplesOption = Annotated[
+    int,
+    typer.Option("--resamples", metavar="N", min=99, max=99_999, help="Resampled series behind intervals and tests."),
+]
+
+
+def plan(
+    case: CaseArgument,
+    out: SheetOption = None,
+    resolution: ResolutionOption = None,
+    repeatability: RepeatabilityOption = None,
+    uncertainty: UncertaintyOption = "1 %",
+    repeats: RepeatsOption = 3,
+    diameter: DiameterOption = None,
+    density: DensityOption = None,
+    handling: HandlingOption = "60 s",
+    seed: SeedOption = 0,
+    override: SetOption = None,
+) -> None:
+    """Lay out weighings about the predicted ceiling of a case: flows, order, lengths, expected masses, time.
+
+    With --out, a sheet is written for a person to work through and fill in; meltzone reduce reads it.
+    """
+    with answering() as say:
+        from meltzone.cases.outputs.plan_files import write_sheet  # noqa: PLC0415
+        from meltzone.cases.outputs.plan_tables import summary  # noqa: PLC0415
+        from meltzone.cases.studies.bench.plan import plan as plan_samples  # noqa: PLC0415  see the first line
+
+        filament, balance = _filament(density, diameter), _balance(resolution, repeatability)
+        wanted = _wanted(uncertainty, repeats, handling, seed, balance, filament)
+        with progress(say):
+            found = plan_samples(case, wanted, overrides_of(override), say)
+        if out is not None:
+            write_sheet(found, out)
+        show(summary(found))
+        if out is not None:
+            show(f"Written: {out}. Fill in the column of masses, then: meltzone reduce {out}")
+
+
+def reduce(
+    samples: SamplesArgument,
+    out: FolderOption = None,
+    tolerance: ToleranceOption = "5 %",
+    density: DensityOption = None,
+    diameter: DiameterOption = None,
+    resolution: ResolutionOption = None,
+    repeatability: RepeatabilityOption = None,
+    resamples: ResamplesOption = 499,
+    seed: SeedOption = 0,
+) -> None:
+    """Reduce weighed samples to onset, ceiling and shortfall with their uncertainties; several series are compared.
+
+    Writes reduced.json, reduced.csv, reduced.png and ceilings.csv, which meltzone validate reads. Without --out they go to
+    meltzone-out/reduce-NAME.
+    """
+    with answering() as say:
+        from meltzone.cases.outputs.reduce_files import CEILINGS, reduce_into  # noqa: PLC0415
+        from meltzone.cases.outputs.reduce_tables import summary  # noqa: PLC0415
+        from meltzone.cases.studies.bench.quantities import percent_option  # noqa: PLC0415  see the first line
+        from meltzone.cases.studies.bench.samples import Given  # noqa: PLC0415
+        from meltzone.cases.studies.bench.samples_csv import load_samples  # noqa: PLC0415
+
+        share = percent_option("--tolerance", tolerance, 0.5)
+        read = load_samples(samples, Given(*_filament(density, diameter), *_balance(resolution, repeatability)))
+        folder = out or DEFAULT_OUT / f"reduce-{read.name}"
+        with progress(say):
+            found = reduce_into(folder, read, share, resamples, seed, say)
+        show(summary(found))
+        tell_files(folder)
+        if (folder / CEILINGS).exists():
+            show(f"Measured against predicted: meltzone validate {folder / CEILINGS}")
+
+
+def _wanted(
+    uncertainty: str,
+    repeats: int,
+    handling: str,
+    seed: int,
+    balance: tuple[float | None, float | None],
+    filament: tuple[Toleranced | None, Toleranced | None],
+) -> Wanted:
+    """What the options of a plan ask for; raises CaseError."""
+    from meltzone.cases.studies.bench.balance import USUAL_RESOLUTION, Balance  # noqa: PLC0415
+    from meltzone.cases.studies.bench.plan import Wanted  # noqa: PLC0415
+    from meltzone.cases.studies.bench.quantities import option, percent_option  # noqa: PLC0415
+    from meltzone.materials.units import TIME  # noqa: PLC0415
+
+    resolution, repeatability = balance
+    density, diameter = filament
+    return Wanted(
+        Balance(USUAL_RESOLUTION if resolution is None else resolution, repeatability),
+        percent_option("--uncertainty", uncertainty, 0.2),
+        repeats,
+        option("--handling", handling, TIME, 0.0, 3600.0),
+        seed,
+        diameter,
+        density,
+    )
+
+
+def _filament(density: str | None, diameter: str | None) -> tuple[Toleranced | None, Toleranced | None]:
+    """Density [kg/m3] and diameter [m] where they are given; raises CaseError."""
+    from meltzone.cases.studies.bench.quantities import DENSITY, toleranced_option  # noqa: PLC0415
+    from meltzone.materials.units import LENGTH  # noqa: PLC0415
+
+    return (
+        None if density is None else toleranced_option("--density", density, DENSITY, 500.0, 10_000.0),
+        None if diameter is None else toleranced_option("--diameter", diameter, LENGTH, 0.5e-3, 6e-3),
+    )
+
+
+def _balance(resolution: str | None, repeatability: str | None) -> tuple[float | None, float | None]:
+    """Resolution and repeatability [kg] where they are given; raises CaseError."""
+    from meltzone.cases.studies.bench.quantities import option  # noqa: PLC0415
+    from meltzone.materials.units import MASS  # noqa: PLC0415
+
+    given = {"--balance-resolution": resolution, "--balance-repeatability": repeatability}
+    found = [None if text is None else option(name, text, MASS, 1e-9, 1e-2) for name, text in given.items()]
+    return found[0], found[1]

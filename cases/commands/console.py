@@ -1,0 +1,114 @@
+"""How the command line speaks: progress on stderr, tables on stdout, one clear message and an exit code for what goes wrong."""
+
+from __future__ import annotations
+
+import sys
+import tomllib
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+PIPED_WIDTH = 110  # columns of tables that do not go to a terminal
+OK, NO_ANSWER, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
+
+
+class Speaker:
+    """Passes on what is being done to whoever shows progress; silent until someone does."""
+
+    def __init__(self) -> None:
+        self.listener: Callable[[str], None] | None = None
+
+    def __call__(self, what: str) -> None:
+        """Pass on `what` is being done."""
+        if self.listener is not None:
+            self.listener(what)
+
+    def about(self, name: str) -> Callable[[str], None]:
+        """The same, with `name` before what is being done."""
+        return lambda what: self(f"{name}: {what}")
+
+
+@contextmanager
+def answering() -> Iterator[Speaker]:
+    """One clear message and an exit code for whatever can go wrong with what a person gave."""
+    try:
+        yield Speaker()
+    except KeyboardInterrupt:
+        typer.echo("interrupted; nothing was left half-written", err=True)
+        raise typer.Exit(INTERRUPTED) from None
+    except Exception as error:
+        code = _code_of(error)
+        if code is None:
+            raise
+        typer.echo(str(error), err=True)
+        raise typer.Exit(code) from None
+
+
+def _code_of(error: Exception) -> int | None:
+    """The exit code for an error that has its own message, None for a fault of the program."""
+    from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
+    from meltzone.fem.newton import NoConvergence  # noqa: PLC0415
+    from meltzone.materials.errors import UnknownMaterial  # noqa: PLC0415
+
+    if isinstance(error, NoConvergence):
+        return NO_ANSWER
+    return BAD_INPUT if isinstance(error, CaseError | UnknownMaterial) else None
+
+
+@contextmanager
+def progress(say: Speaker) -> Iterator[None]:
+    """A line on stderr that says what is being done, on terminals only, gone when it is done."""
+    if not sys.stderr.isatty():
+        yield
+        return
+    from rich.console import Console  # noqa: PLC0415
+
+    with Console(stderr=True).status("reading") as status:
+        say.listener = status.update
+        yield
+        say.listener = None
+
+
+def overrides_of(written: list[str] | None) -> dict[str, Any]:
+    """KEY=VALUE pairs as a mapping; a value that is no TOML, such as 235 degC, counts as text."""
+    from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
+
+    found = {}
+    for item in written or []:
+        key, mark, value = item.partition("=")
+        if not mark or not key.strip() or not value.strip():
+            expected = "KEY=VALUE with a dotted key of a case file"
+            raise CaseError("--set", None, None, item, expected, 'For example --set heater.setpoint="235 degC".')
+        found[key.strip()] = _value(value.strip())
+    return found
+
+
+def _value(text: str) -> Any:
+    try:
+        return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
+    except (ValueError, RecursionError):
+        return text
+
+
+def _console() -> Console:
+    from rich.console import Console  # noqa: PLC0415
+
+    width = None if sys.stdout.isatty() else PIPED_WIDTH
+    return Console(width=width, markup=False, highlight=False, emoji=False)
+
+
+def show(what: Any) -> None:
+    """Print tables or text to stdout."""
+    _console().print(what)
+
+
+def tell_files(folder: Path) -> None:
+    """Say what lies in the folder that was written."""
+    names = ", ".join(sorted(path.name for path in folder.iterdir() if path.is_file()))
+    show(f"Written to {folder}: {names}")

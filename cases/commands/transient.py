@@ -1,0 +1,94 @@
+"""The command transient with its options; nothing slow loads before it is carried out."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from meltzone.cases.commands.console import answering, overrides_of, progress, show, tell_files
+from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, SetOption
+
+FlowOption = Annotated[
+    str | None,
+    typer.Option(
+        "--flow", metavar="FLOW", help="Steady flow at the start; nothing flows if left out.", show_default=False
+    ),
+]
+StepOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--step",
+        metavar="FLOW",
+        help='Change the flow, at 0 s or at a time of its own: "15 mm^3/s", "0 mm^3/s at 20 s". May be given several times.',
+        show_default=False,
+    ),
+]
+FanOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--fan",
+        metavar="ON|OFF",
+        help='Turn the part-cooling jet "on" or "off", at 0 s or at a time of its own: "on at 20 s".',
+        show_default=False,
+    ),
+]
+BurstOption = Annotated[
+    str | None,
+    typer.Option(
+        "--burst",
+        metavar="FLOW",
+        help="How long may this flow last, out of the steady state at --flow?",
+        show_default=False,
+    ),
+]
+DurationOption = Annotated[
+    str | None,
+    typer.Option(
+        "--duration",
+        metavar="TIME",
+        help='How long to follow it, as in "90 s"; 60 s after steps and in bursts, half as long again as it takes to warm up.',
+        show_default=False,
+    ),
+]
+
+
+def transient(
+    case: CaseArgument,
+    flow: FlowOption = None,
+    step: StepOption = None,
+    fan: FanOption = None,
+    burst: BurstOption = None,
+    duration: DurationOption = None,
+    out: FolderOption = None,
+    as_json: JsonOption = False,
+    override: SetOption = None,
+) -> None:
+    """Follow a case in time: warm it up from cold, or see it answer to steps in flow and fan, or to a burst.
+
+    With --out, transient.json, history.csv and transient.png go to that folder.
+    """
+    with answering() as say:
+        from meltzone.cases.studies.transient import Asked  # noqa: PLC0415
+        from meltzone.cases.studies.transient import transient as followed  # noqa: PLC0415
+
+        asked, overrides = Asked(flow, step or (), fan or (), burst, duration), overrides_of(override)
+        with progress(say):
+            if out is None:
+                timed = followed(case, asked, overrides, say)
+            else:
+                from meltzone.cases.outputs.transient_files import transient_into  # noqa: PLC0415
+
+                timed = transient_into(out, case, asked, overrides, say)
+        if as_json:
+            from meltzone.cases.outputs.keyed import as_json as json_text  # noqa: PLC0415
+            from meltzone.cases.outputs.transient_record import transient_record  # noqa: PLC0415
+
+            sys.stdout.write(json_text(transient_record(timed)))
+            return
+        from meltzone.cases.outputs.transient_tables import summary  # noqa: PLC0415
+
+        show(summary(timed))
+        if out is not None:
+            tell_files(out)

@@ -1,1 +1,0 @@
-"""Variants side by side."""

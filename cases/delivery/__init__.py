@@ -1,1 +1,0 @@
-"""Delivered over commanded flow as predicted."""

@@ -1,0 +1,1 @@
+"""Invented tables of weighed samples."""

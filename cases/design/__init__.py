@@ -1,1 +1,0 @@
-"""The variant that melts most within bounds."""

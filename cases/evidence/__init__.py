@@ -1,1 +1,0 @@
-"""What the validation page reports, solved and written."""

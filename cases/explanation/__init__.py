@@ -1,1 +1,0 @@
-"""Why a ceiling is where it is."""

@@ -1,0 +1,278 @@
+"""From a checked case to what the solver takes: parts, materials, contacts, surroundings, operation."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import replace
+from types import MappingProxyType
+
+from pydantic import BaseModel
+
+from meltzone.cases.inputs.deviations import property_deviations
+from meltzone.cases.inputs.errors import CaseError, at_key, from_card, from_geometry, from_unknown_material, nearest
+from meltzone.cases.inputs.reader import Case
+from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
+from meltzone.fem.problem import Problem
+from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.block import Block, SecondBlock
+from meltzone.geometry.channels import Channels
+from meltzone.geometry.covers import Sleeve, Wrap
+from meltzone.geometry.errors import GeometryError
+from meltzone.geometry.faces import FACE_NAMES, part_of_face
+from meltzone.geometry.filament import Filament
+from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.liner import Liner
+from meltzone.geometry.nozzle import Nozzle
+from meltzone.geometry.thread import MetricThread
+from meltzone.materials.curves import Curve
+from meltzone.materials.errors import CardError, UnknownMaterial
+from meltzone.materials.library import air, card_from_mapping, polymer, solid
+from meltzone.materials.polymer import Polymer
+from meltzone.materials.solid import Solid
+from meltzone.materials.units import TEMPERATURE, show
+
+SOLID_TABLES = tuple(part.replace(" ", "_") for part in SOLID_PARTS)
+_SHIPPED: Mapping[type, Callable[[str], Polymer | Solid]] = {Polymer: polymer, Solid: solid}
+
+
+def problem_of(case: Case) -> Problem:
+    """All inputs of a solve; raises CaseError where the case cannot be built."""
+    arrangement = arrangement_of(case)
+    materials = materials_of(case)
+    operation = operation_of(case)
+    property_deviations(case)
+    _check_temperatures(case, materials)
+    _check_tables(case, materials)
+    contacts = Contacts(**case.model.contacts.model_dump())
+    return Problem(arrangement, materials, contacts, surroundings_of(case), operation, case.model.mesh.level)
+
+
+def arrangement_of(case: Case) -> Arrangement:
+    """The parts; raises CaseError where they cannot be made or do not fit."""
+    model = case.model
+    heater, bore, second = model.heater, model.heat_break.bore, model.second_block
+    try:
+        return Arrangement(
+            block=Block(
+                **_dimensions(model.block),
+                heater_radius=heater.ring_radius,
+                heater_width=heater.ring_width,
+                sensor_radius=heater.sensor_radius,
+                sensor_height=heater.sensor_height,
+            ),
+            nozzle=_nozzle_of(case),
+            heat_break=HeatBreak(
+                bore=model.nozzle.bore if bore is None else bore, **_dimensions(model.heat_break, "bore")
+            ),
+            filament=Filament(model.polymer.filament_diameter),
+            sleeve=None if model.sleeve is None else Sleeve(**_dimensions(model.sleeve)),
+            wrap=None if model.wrap is None else Wrap(**_dimensions(model.wrap)),
+            liner=None if model.liner is None else Liner(**_dimensions(model.liner)),
+            channels=None if model.channels is None else Channels(**_dimensions(model.channels)),
+            second_block=None if second is None else SecondBlock(**_dimensions(second, "power_share")),
+        )
+    except GeometryError as error:
+        raise from_geometry(error, case.layers) from error
+
+
+def _nozzle_of(case: Case) -> Nozzle:
+    table = case.model.nozzle
+    thread = MetricThread(table.thread_diameter, table.thread_pitch)
+    return Nozzle(thread=thread, **_dimensions(table, "thread_diameter", "thread_pitch"))
+
+
+def _dimensions(table: BaseModel, *without: str) -> dict:
+    """The keys of a table that its part takes under the same name."""
+    return table.model_dump(exclude={"material", *without})
+
+
+def materials_of(case: Case) -> MaterialSet:
+    """The materials of all parts, own cards before shipped ones; raises CaseError on unknown names and bad cards."""
+    model = case.model
+    own = _own_cards(case)
+    melted = _looked_up(case, own, "polymer", model.polymer.material)
+    assert isinstance(melted, Polymer)
+    given = {
+        name: value
+        for name in ("flow_temperature", "softening_temperature")
+        if (value := getattr(model.polymer, name)) is not None
+    }
+    solids: dict[str, Solid] = {}
+    for part in SOLID_TABLES:
+        table = getattr(model, part)
+        if table is not None:
+            found = _looked_up(case, own, part, table.material)
+            assert isinstance(found, Solid)
+            solids[part] = found
+    judged = replace(melted, **given) if given else melted
+    return MaterialSet(polymer=judged, air=air(), **solids)
+
+
+def _own_cards(case: Case) -> dict[str, Polymer | Solid]:
+    cards = {}
+    for name, mapping in case.model.materials.items():
+        try:
+            cards[_spaced(name)] = card_from_mapping(name, mapping, case.file)
+        except CardError as error:
+            raise from_card(error, name, case.layers) from error
+    return cards
+
+
+def _looked_up(case: Case, own: Mapping[str, Polymer | Solid], table: str, name: str) -> Polymer | Solid:
+    """The card that `table` asks for, of the kind that the part needs."""
+    path = [table, "material"]
+    wanted: type = Polymer if table == "polymer" else Solid
+    find, other = _SHIPPED[wanted], _SHIPPED[Solid if wanted is Polymer else Polymer]
+    other_kind = f"the name of a {wanted.__name__.lower()}", "The card of that name is of the other kind."
+    card = own.get(_spaced(name))
+    if card is not None:
+        if not isinstance(card, wanted):
+            raise at_key(case.layers, path, *other_kind, name)
+        return card
+    try:
+        return find(name)
+    except UnknownMaterial as error:
+        with suppress(UnknownMaterial):
+            other(name)
+            raise at_key(case.layers, path, *other_kind, name) from error
+        raise from_unknown_material(error, path, case.layers, name) from error
+
+
+def operation_of(case: Case) -> Operation:
+    """Setpoint, heater and how the end of the melt zone is judged."""
+    heater, melt = case.model.heater, case.model.polymer
+    return Operation(
+        setpoint=heater.setpoint,
+        rating=heater.rating,
+        inlet_temperature=melt.inlet_temperature,
+        criterion=melt.criterion,
+        inner_share=_inner_share(case) if melt.inner_share is None else melt.inner_share,
+        profile=melt.profile,
+        profile_exponent=melt.power_law_exponent,
+        grip=case.model.feeder.grip,
+        second_share=0.0 if case.model.second_block is None else case.model.second_block.power_share,
+        slip_rise=case.model.feeder.slip_rise,
+    )
+
+
+def _inner_share(case: Case) -> float:
+    """The stiff core: a tenth of the flow, or the core as wide as the orifice, whose share in a plug is (orifice/bore)^2.
+
+    The bore is the one just above the inner cone.
+    """
+    nozzle = case.model.nozzle
+    bore = nozzle.bore if nozzle.lower_bore is None else nozzle.lower_bore
+    return min(max(Operation.inner_share, (nozzle.orifice / bore) ** 2), 0.9)
+
+
+def surroundings_of(case: Case) -> Surroundings:
+    """Air, heat sink and jet; raises CaseError on faces and parts that do not exist."""
+    table = case.model.surroundings
+    reached: list[str] = []
+    for written in table.jet_reaches:
+        faces = _faces_of(_spaced(written))
+        if not faces:
+            raise _unknown(case, ["surroundings", "jet_reaches"], written, "face", FACE_NAMES)
+        reached += faces
+    return Surroundings(
+        air_temperature=table.air_temperature,
+        cold_temperature=table.cold_temperature,
+        jet_speed=table.jet_speed if table.fan else 0.0,
+        jet_reaches=tuple(dict.fromkeys(reached)),
+        films=MappingProxyType(_films(case)),
+        emissivities=MappingProxyType(_emissivities(case)),
+    )
+
+
+def _films(case: Case) -> dict[str, float]:
+    """Film coefficients by face; where two words match a face, the longer one counts."""
+    films: dict[str, float] = {}
+    for written, value in sorted(case.model.surroundings.films.items(), key=lambda item: len(item[0])):
+        faces = _faces_of(_spaced(written))
+        if not faces:
+            raise _unknown(case, ["surroundings", "films", written], written, "face", FACE_NAMES)
+        films |= dict.fromkeys(faces, value)
+    return films
+
+
+def _emissivities(case: Case) -> dict[str, float]:
+    emissivities = {}
+    for written, value in case.model.surroundings.emissivities.items():
+        part = _spaced(written)
+        if part not in SOLID_PARTS:
+            raise _unknown(case, ["surroundings", "emissivities", written], written, "part", SOLID_PARTS)
+        emissivities[part] = value
+    return emissivities
+
+
+def _spaced(word: str) -> str:
+    """`word` as faces, parts and materials are compared: blanks for underscores, lower case."""
+    return " ".join(word.replace("_", " ").replace("-", " ").lower().split())
+
+
+def _faces_of(words: str) -> tuple[str, ...]:
+    """Faces whose name starts with `words`, or that belong to the part of that name."""
+    starts = (name for name in FACE_NAMES if name == words or name.startswith(f"{words} "))
+    return tuple(starts) or tuple(name for name in FACE_NAMES if part_of_face(name) == words)
+
+
+def _unknown(case: Case, path: Sequence[str], written: str, what: str, known: Sequence[str]) -> CaseError:
+    close = nearest(_spaced(written), known)
+    hint = f'Did you mean "{close[0]}"?' if close else "Blanks may be written as underscores."
+    return at_key(case.layers, path, f"a {what} of the hot end: {', '.join(known)}", hint)
+
+
+def _check_temperatures(case: Case, materials: MaterialSet) -> None:
+    """A polymer softens before it flows, enters colder than that, and the heat sink is colder than the setpoint.
+
+    A setpoint below the flow temperature is no fault of the file: the result states that there is no ceiling.
+    """
+    model, melt = case.model, materials.polymer
+    flows = show(melt.flow_temperature, TEMPERATURE)
+    if melt.softening_temperature > melt.flow_temperature:
+        given = "flow" if model.polymer.softening_temperature is None else "softening"
+        other = f"at most the flow temperature of {melt.label}, {flows}"
+        if given == "flow":
+            other = (
+                f"at least the softening temperature of {melt.label}, {show(melt.softening_temperature, TEMPERATURE)}"
+            )
+        raise at_key(case.layers, ["polymer", f"{given}_temperature"], other, "A polymer softens before it flows.")
+    if model.polymer.profile in ("shaped", "solved") and melt.viscosity is None:
+        expected = f'"plug" or "power-law": the card of {melt.label} holds no viscosity'
+        hint = "Give the material a viscosity table under [materials] to work out the velocity by it."
+        raise at_key(case.layers, ["polymer", "profile"], expected, hint)
+    if model.polymer.profile == "solved" and model.channels is not None:
+        expected = '"plug", "power-law" or "shaped" with [channels], whose streams the slow flow is not solved in'
+        raise at_key(
+            case.layers, ["polymer", "profile"], expected, 'Take "shaped": that is the velocity in each channel.'
+        )
+    if model.polymer.inlet_temperature >= melt.softening_temperature:
+        softens = show(melt.softening_temperature, TEMPERATURE)
+        expected = f"below the softening temperature of {melt.label}, {softens}"
+        hint = "Filament enters about as warm as the room."
+        default = model.polymer.inlet_temperature
+        raise at_key(case.layers, ["polymer", "inlet_temperature"], expected, hint, default)
+    if model.surroundings.cold_temperature >= model.heater.setpoint:
+        expected = f"below the setpoint, {show(model.heater.setpoint, TEMPERATURE)}"
+        raise at_key(case.layers, ["surroundings", "cold_temperature"], expected, "It is the heat sink's temperature.")
+
+
+def _check_tables(case: Case, materials: MaterialSet) -> None:
+    """The setpoint lies within every table of the hot materials' properties."""
+    setpoint = case.model.heater.setpoint
+    liner = case.model.liner
+    cold = ("liner",) if liner is not None and liner.end is not None and liner.end < 0.0 else ()
+    for part in ("polymer", *SOLID_TABLES):
+        material = getattr(materials, part)
+        if material is None or part in cold:
+            continue
+        for name in ("conductivity", "heat_capacity", "density"):
+            curve: Curve = getattr(material, name)
+            low, high = curve.valid_range
+            if not low <= setpoint <= high:
+                words = name.replace("_", " ")
+                span = f"{show(low, TEMPERATURE)} to {show(high, TEMPERATURE)}"
+                expected = f"within the table of {material.label}'s {words}, {span}"
+                own = f"Lower it, or give {material.label} a wider table of your own in [materials.NAME]."
+                raise at_key(case.layers, ["heater", "setpoint"], expected, own)

@@ -1,0 +1,1 @@
+"""What people and other programs get: quantities, grids, writers, figures."""

@@ -1,0 +1,88 @@
+"""The picture of several cases side by side: their ceilings as bars, in the order given."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, plain
+from meltzone.cases.studies.results import Result
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+COLOURS = {"melt": "#d9822b", "power": "#3d6fa5", "force": "#7a4f9a", "none": FAINT}
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One case: its `label`, what `governs` it, and its ceilings [mm3/s], None where there is none."""
+
+    label: str
+    governs: str
+    melt: float | None
+    power: float | None
+    force: float | None = None
+
+    @property
+    def ceilings(self) -> dict[str, float]:
+        """The ceilings that there are [mm3/s]."""
+        found = {"melt": self.melt, "power": self.power, "force": self.force}
+        return {kind: flow for kind, flow in found.items() if flow is not None}
+
+    @property
+    def ceiling(self) -> float:
+        """The governing ceiling [mm3/s]."""
+        return self.ceilings.get(self.governs) or 0.0
+
+
+def bar_of(result: Result) -> Bar:
+    """The bar of a case whose ceilings were sought."""
+    return Bar(
+        result.case.name, result.governs or "none", result.melt_ceiling, result.power_ceiling, result.force_ceiling
+    )
+
+
+def bars_figure(bars: Sequence[Bar], title: str = "Flow ceilings") -> Figure:
+    """One bar a case, coloured by what governs; ticks show the other ceilings where they lie in view."""
+    longest = max(len(bar.label) for bar in bars)
+    left = 0.3 + 0.072 * longest
+    height = 0.42 * len(bars) + 1.4
+    figure = blank_figure(left + 5.6, height)
+    headline(figure, title, "percentages count from the first case" if len(bars) > 1 else "")
+    axes = panel(figure, left, 0.55, 5.2, height - 1.25)
+    reach = 1.22 * max((bar.ceiling for bar in bars), default=1.0) or 1.0
+    first = bars[0].ceiling
+    for row, bar in enumerate(bars):
+        axes.barh(row, bar.ceiling, height=0.62, color=COLOURS[bar.governs])
+        others = {kind: flow for kind, flow in bar.ceilings.items() if kind != bar.governs and flow < reach}
+        for kind, flow in others.items():
+            axes.plot([flow, flow], [row - 0.36, row + 0.36], color=COLOURS[kind], linewidth=2.5, solid_capstyle="butt")
+        change = f"   {100.0 * (bar.ceiling / first - 1.0):+.1f} %" if row and first else ""
+        text = f"{bar.ceiling:.1f}{change}" if bar.ceiling else "no ceiling"
+        place = max([bar.ceiling, *(flow for flow in others.values() if flow < 1.12 * bar.ceiling)])
+        axes.annotate(text, (place, row), (5, 0), textcoords="offset points", fontsize=8.5, color=INK, va="center")
+    axes.set_yticks(range(len(bars)), [bar.label for bar in bars], parse_math=False)
+    axes.set_ylim(len(bars) - 0.5, -0.5)
+    axes.set_xlim(0.0, reach)
+    axes.set_xlabel("flow ceiling [mm³/s]", fontsize=8.5, color=INK)
+    plain(axes)
+    axes.tick_params(axis="y", length=0, labelsize=8.5)
+    _legend(axes, bars)
+    return figure
+
+
+def _legend(axes: Axes, bars: Sequence[Bar]) -> None:
+    from matplotlib.lines import Line2D  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib.patches import Patch  # noqa: PLC0415
+
+    handles: list = [
+        Patch(color=COLOURS[kind], label=f"{kind} governs")
+        for kind in ("melt", "power", "force")
+        if any(bar.governs == kind for bar in bars)
+    ]
+    if axes.lines:
+        handles.append(Line2D([], [], color=FAINT, linewidth=2.5, label="other ceilings"))
+    axes.legend(handles=handles, fontsize=7.5, frameon=False, ncols=3, loc="lower right", bbox_to_anchor=(1.0, 1.0))

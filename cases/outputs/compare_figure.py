@@ -1,0 +1,122 @@
+"""The picture of a comparison: ceilings, polymer held hot at the working flow, and the heater stuck on, a row a case."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from meltzone.cases.outputs.bars_figure import COLOURS
+from meltzone.cases.outputs.figures import FAINT, INK, PART_COLOURS, ZERO_CELSIUS, blank_figure, headline, panel, plain
+from meltzone.cases.studies.compare import Comparison, Variant
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+ROW, WIDE, APART = 0.52, 2.75, 0.3  # inch
+HOT, SOFT, BEYOND, WITHIN = "#d9822b", "#f1d3ae", "#b3261e", "#8d98a8"
+
+
+def compare_figure(comparison: Comparison) -> Figure:
+    """Three panels with one row a case."""
+    variants = comparison.variants
+    left = 0.3 + 0.072 * max(len(variant.name) for variant in variants)
+    height = ROW * len(variants) + 1.75
+    figure = blank_figure(left + 3 * WIDE + 2 * APART + 0.35, height)
+    rate = "" if comparison.flow is None else f"working flow {comparison.flow:.2f} mm³/s: {comparison.chosen}"
+    headline(figure, "Variants side by side", rate)
+    panels = [panel(figure, left + k * (WIDE + APART), 0.75, WIDE, height - 1.55) for k in range(3)]
+    _ceilings(panels[0], variants)
+    _volumes(panels[1], variants)
+    _stuck_on(panels[2], variants)
+    for number, axes in enumerate(panels):
+        axes.set_ylim(len(variants) - 0.5, -0.5)
+        plain(axes)
+        labels = [variant.name for variant in variants] if number == 0 else []
+        axes.set_yticks(range(len(variants)) if labels else [], labels, parse_math=False)
+        axes.tick_params(axis="y", length=0, labelsize=8.5)
+    return figure
+
+
+def _say(axes: Axes, text: str, place: float, row: float) -> None:
+    axes.annotate(text, (place, row), (4, 0), textcoords="offset points", fontsize=8, color=INK, va="center")
+
+
+def _ceilings(axes: Axes, variants: Sequence[Variant]) -> None:
+    from matplotlib.patches import Patch  # noqa: PLC0415  see figures.blank_figure
+
+    reach = max((variant.result.flow_ceiling or 0.0 for variant in variants), default=0.0) or 1.0
+    for row, variant in enumerate(variants):
+        flow, first = variant.result.flow_ceiling or 0.0, variants[0].result.flow_ceiling
+        axes.barh(row, flow, height=0.6, color=COLOURS[variant.result.governs or "none"])
+        place = flow
+        if variant.interval is not None and first:
+            low, high = (first * (1.0 + end / 100.0) for end in variant.interval)
+            axes.plot([low, high], [row, row], color=INK, linewidth=1.5, marker="|", markersize=7)
+            place = max(flow, high)
+        gain = "" if variant.gain is None else f"  {variant.gain:+.1f} %"
+        _say(axes, f"{flow:.1f}{gain}" if flow else "no ceiling", place, row)
+    axes.set_xlim(0.0, 1.55 * reach)
+    axes.set_xlabel("flow ceiling [mm³/s]", fontsize=8.5, color=INK)
+    governed = dict.fromkeys(variant.result.governs or "none" for variant in variants)
+    handles = [Patch(color=COLOURS[kind], label=f"{kind} governs") for kind in governed]
+    _legend(axes, handles)
+
+
+def _volumes(axes: Axes, variants: Sequence[Variant]) -> None:
+    from matplotlib.patches import Patch  # noqa: PLC0415
+
+    reach = max((variant.soft_volume or 0.0 for variant in variants), default=0.0) or 1.0
+    for row, variant in enumerate(variants):
+        if variant.residence is None or variant.hot_volume is None or variant.soft_volume is None:
+            _say(axes, "no steady state", 0.0, row)
+            continue
+        axes.barh(row, variant.soft_volume, height=0.6, color=SOFT)
+        axes.barh(row, variant.hot_volume, height=0.6, color=HOT)
+        _say(axes, f"{variant.residence.hot_time:.1f} s hot", variant.soft_volume, row)
+    axes.set_xlim(0.0, 1.4 * reach)
+    axes.set_xlabel("polymer at the working flow [mm³]", fontsize=8.5, color=INK)
+    _legend(axes, [Patch(color=HOT, label="above flow temp."), Patch(color=SOFT, label="above softening")])
+
+
+def _stuck_on(axes: Axes, variants: Sequence[Variant]) -> None:
+    """Bars to the sensor's temperature; a line for the lowest limits of the parts that it passes."""
+    from matplotlib.lines import Line2D  # noqa: PLC0415
+
+    reach, shown = 100.0, {}
+    for row, variant in enumerate(variants):
+        stuck = variant.result.stuck_on
+        if stuck is None:
+            _say(axes, "beyond the tables", 0.0, row)
+            continue
+        sensor = stuck.sensor - ZERO_CELSIUS
+        reach = max(reach, sensor)
+        beyond = any(margin.severity for margin in variant.margins_stuck)
+        axes.barh(row, sensor, height=0.6, color=BEYOND if beyond else WITHIN, alpha=0.75)
+        for margin in variant.margins_stuck:
+            if margin.limit is not None and margin.limit - ZERO_CELSIUS < sensor:
+                limit = margin.limit - ZERO_CELSIUS
+                axes.plot([limit, limit], [row - 0.4, row + 0.4], color=PART_COLOURS[margin.part], linewidth=2.5)
+                shown[margin.part] = PART_COLOURS[margin.part]
+        _say(axes, f"{sensor:.0f}", sensor, row)
+    axes.set_xlim(0.0, 1.2 * reach)
+    axes.set_xlabel("sensor, heater stuck on [degC]", fontsize=8.5, color=INK)
+    handles = [Line2D([], [], color=colour, linewidth=2.5, label=f"{part} limit") for part, colour in shown.items()]
+    _legend(axes, handles)
+
+
+def _legend(axes: Axes, handles: list) -> None:
+    if handles:
+        axes.legend(
+            handles=handles,
+            fontsize=6.5,
+            frameon=False,
+            ncols=3,
+            handlelength=1.2,
+            columnspacing=0.9,
+            labelcolor=INK,
+            loc="lower left",
+            bbox_to_anchor=(-0.02, 1.0),
+            borderaxespad=0.1,
+        )
+    axes.axvline(0.0, color=FAINT, linewidth=0.8)

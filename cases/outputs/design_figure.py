@@ -1,0 +1,88 @@
+"""The picture of a design: the ceiling over the steps of the search, and where in their bounds the varied keys went."""
+
+from __future__ import annotations
+
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, plain
+from meltzone.cases.studies.design.run import Designed, words_of
+from meltzone.cases.studies.results import CUBIC_MM
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+COLOURS = ("#d9822b", "#3d6fa5", "#5c8a4f", "#8a4f7d", "#b3261e", "#7d8ca3", "#b5a642", "#2b9c9c")
+MARKS = ("o", "s", "^", "D", "v", "P")
+
+
+def design_figure(found: Designed) -> Figure:
+    """Ceilings above, varied keys below, the steps of one choice after those of another."""
+    wide = min(5.5 + 0.12 * len(found.steps), 11.0)
+    below = 1.9 if found.design.varied else 0.0
+    figure = blank_figure(wide + 2.4, 4.1 + below)
+    headline(figure, found.design.title, found.statement[:120])
+    top = panel(figure, 0.8, 0.65 + below, wide - 0.6, 2.6)
+    _ceilings(top, found)
+    if found.design.varied:
+        bottom = panel(figure, 0.8, 0.6, wide - 0.6, 1.5)
+        _values(bottom, found)
+        top.set_xticklabels([])
+        top.set_xlim(bottom.get_xlim())
+    return figure
+
+
+def _groups(found: Designed) -> list[tuple[str, list[int]]]:
+    """Words of each choice with the places of its steps, counted from 1 over all of them."""
+    numbered = enumerate(found.steps, start=1)
+    grouped = groupby(numbered, key=lambda item: words_of(item[1].choice))
+    return [(words, [place for place, _ in items]) for words, items in grouped]
+
+
+def _ceilings(axes: Axes, found: Designed) -> None:
+    flows = [CUBIC_MM * step.point.ceiling for step in found.steps]
+    for number, (words, places) in enumerate(_groups(found)):
+        colour = COLOURS[number % len(COLOURS)]
+        axes.plot(places, [flows[p - 1] for p in places], color=colour, linewidth=1.2, label=words or None)
+        for place in places:
+            kept = found.steps[place - 1].kept
+            axes.plot(
+                place, flows[place - 1], "o", color=colour, markersize=5, markerfacecolor=colour if kept else "white"
+            )
+    if found.design.reach is not None:
+        axes.axhline(CUBIC_MM * found.design.reach, color=INK, linewidth=0.9, linestyle="--", label="asked for")
+    if any(not step.kept for step in found.steps):
+        axes.plot([], [], "o", color=FAINT, markerfacecolor="white", markersize=5, label="a limit exceeded")
+    axes.set_ylabel("flow ceiling [mm³/s]", fontsize=8.5, color=INK)
+    axes.margins(y=0.12)
+    _finish(axes)
+
+
+def _values(axes: Axes, found: Designed) -> None:
+    from matplotlib.ticker import MaxNLocator  # noqa: PLC0415  see figures.blank_figure
+
+    for k, item in enumerate(found.design.varied):
+        shares = [(step.point.values[k] - item.least) / (item.most - item.least) for step in found.steps]
+        label = f"{item.key}, {item.words(item.least)} to {item.words(item.most)}"
+        for number, (_, places) in enumerate(_groups(found)):
+            axes.plot(
+                places,
+                [shares[p - 1] for p in places],
+                color=COLOURS[-1 - k % len(COLOURS)],
+                marker=MARKS[k % len(MARKS)],
+                markersize=4,
+                linewidth=1.0,
+                label=label if number == 0 else None,
+            )
+    axes.set_ylim(-0.06, 1.06)
+    axes.set_yticks([0.0, 1.0], ["least", "greatest"])
+    axes.set_xlabel("step", fontsize=8.5, color=INK)
+    axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+    _finish(axes)
+
+
+def _finish(axes: Axes) -> None:
+    plain(axes)
+    if axes.get_legend_handles_labels()[1]:
+        axes.legend(fontsize=7, frameon=False, loc="upper left", bbox_to_anchor=(1.0, 1.0), labelcolor=INK)

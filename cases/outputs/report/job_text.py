@@ -1,0 +1,111 @@
+"""What the case is and what the words of the report mean, in sentences for people who did not write it."""
+
+from __future__ import annotations
+
+from meltzone.cases.studies.results import MM, ZERO_CELSIUS, Result
+from meltzone.fem.steady import judged_words
+from meltzone.materials.units import LENGTH, TEMPERATURE, show
+
+PROFILES = {
+    "plug": "all of the filled bore moves at one speed",
+    "power-law": "a power-law melt's velocity over the filled bore",
+    "shaped": "a velocity over the filled bore that is shaped by the local viscosity",
+    "solved": "the velocity of the melt's slow flow, solved together with the temperatures",
+}
+
+
+def job_sentences(result: Result) -> list[str]:
+    """The hot end, what is around it, and what is asked."""
+    return [_hot_end(result), _around(result), _question(result)]
+
+
+def _hot_end(result: Result) -> str:
+    problem = result.problem
+    a, used = problem.arrangement, problem.materials
+    mm = [f"{MM * size:g}" for size in (a.block.width, a.block.depth, a.block.height)]
+    text = (
+        f"{used.polymer.label} filament of {show(a.filament.diameter, LENGTH)} is pushed through a heat break of "
+        f"{used.heat_break.label} into a nozzle of {used.nozzle.label}, {show(a.nozzle.length, LENGTH)} long, "
+        f"{show(a.nozzle.exposed, LENGTH)} of it below the block, with an orifice of {show(a.nozzle.orifice, LENGTH)}. "
+        f"The block of {used.block.label} measures {' x '.join(mm)} mm. Its heater gives {problem.operation.rating:g} W "
+        f"at most and holds the sensor at {show(problem.operation.setpoint, TEMPERATURE)}."
+    )
+    if a.second_block is not None and used.second_block is not None:
+        above = a.second_block
+        plan = [f"{MM * size:g}" for size in (above.width, above.depth, above.height)]
+        text += (
+            f" A second block of {used.second_block.label}, {' x '.join(plan)} mm, sits on it and takes "
+            f"{100.0 * problem.operation.second_share:.0f} % of the power."
+        )
+    if a.sleeve is not None and used.sleeve is not None:
+        text += f" A sleeve of {used.sleeve.label} sits on the bare thread."
+    if a.liner is not None and used.liner is not None:
+        text += f" A liner of {used.liner.label}, {show(a.liner.inner_diameter, LENGTH)} inside, guides the filament."
+    if a.wrap is not None and used.wrap is not None:
+        text += f" {used.wrap.label[:1].upper()}{used.wrap.label[1:]} covers {' and '.join(a.wrap.covers)}."
+    if a.channels is not None:
+        text += (
+            f" Over {show(a.channels.length, LENGTH)} the nozzle's bore is divided into {a.channels.number} channels of "
+            f"{show(a.channels.hole_diameter, LENGTH)}."
+        )
+    return text
+
+
+def _around(result: Result) -> str:
+    outside = result.problem.surroundings
+    air = f"The air is at {show(outside.air_temperature, TEMPERATURE)}"
+    jet = (
+        f"; a jet of {outside.jet_speed:g} m/s meets these faces: {', '.join(outside.jet_reaches)}"
+        if outside.jet_speed > 0.0
+        else " and still"
+    )
+    inlet = show(result.problem.operation.inlet_temperature, TEMPERATURE)
+    sink = show(outside.cold_temperature, TEMPERATURE)
+    return f"{air}{jet}. The heat sink is at {sink}, the filament enters at {inlet}."
+
+
+def _question(result: Result) -> str:
+    operation, polymer = result.problem.operation, result.problem.materials.polymer
+    grip = (
+        ""
+        if operation.grip is None
+        else f" The force ceiling is where pushing takes the feeder's {operation.grip:g} N."
+    )
+    return (
+        "Asked for is the flow ceiling, the most filament that it can melt, in cubic millimetres of solid filament a second. "
+        f"The melt ceiling is reached where {judged_words(operation)} leaves the melt zone at "
+        f"{polymer.flow_temperature - ZERO_CELSIUS:.0f} degC, the flow temperature below which {polymer.label} is too stiff to "
+        f"feed; the power ceiling where the heater is fully on.{grip} The least of them governs. Assumed of the polymer's "
+        f"motion: {PROFILES[operation.profile]}."
+    )
+
+
+def passage_alt(result: Result) -> str:
+    """What the picture along the passage shows, for those who cannot see it."""
+    field, polymer = result.field, result.problem.materials.polymer
+    assert field is not None and result.melt_zone is not None
+    lower, upper = result.melt_zone
+    return (
+        f"Curves of temperature over height. The bore wall rises to {result.wall:.0f} degC at the end of the melt zone; the "
+        f"core of the filament follows from {field.axis.core[-1] - ZERO_CELSIUS:.0f} to {result.core:.0f} degC there. Flow "
+        f"temperature {polymer.flow_temperature - ZERO_CELSIUS:.0f} degC; melt zone {upper - lower:.1f} mm long."
+    )
+
+
+def field_alt(result: Result) -> str:
+    """What the picture of the field shows."""
+    field = result.field
+    assert field is not None
+    block = field.part_extremes["block"]
+    return (
+        f"Section of the hot end coloured by temperature. The block is at {block[0] - ZERO_CELSIUS:.0f} to "
+        f"{block[1] - ZERO_CELSIUS:.0f} degC, the nozzle's tip at {result.tip:.0f} degC; a cold core reaches down the "
+        f"bore and is at {result.core:.0f} degC at the end of the melt zone."
+    )
+
+
+def section_alt(result: Result) -> str:
+    """What the picture of the section shows."""
+    section = result.problem.system.space.section
+    parts = ["filament" if part == "polymer" else part for part in section.parts if part != "gap"]
+    return f"Section drawn to scale, the mesh of {section.mesh.nelements} cells on its left half. Parts: {', '.join(parts)}."

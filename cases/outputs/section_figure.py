@@ -1,0 +1,110 @@
+"""The picture of an arrangement before any solve: parts with their materials on one side, the mesh on the other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from meltzone.cases.outputs.figures import (
+    INK,
+    MM,
+    PART_COLOURS,
+    blank_figure,
+    draw_channels,
+    draw_outlines,
+    extent,
+    headline,
+    label_parts,
+    panel,
+    plain,
+)
+from meltzone.geometry.arrangement import Arrangement, Stacked
+from meltzone.geometry.block import Block
+from meltzone.geometry.mesh import SectionMesh
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+HEIGHT, WIDEST, LABELS = 5.6, 6.4, 2.4  # [inch]
+HEATER = "#c8452c"
+
+
+def section_figure(section: SectionMesh, title: str, materials: dict[str, str], powered: Sequence[str]) -> Figure:
+    """Parts and mesh of `section`; `materials` names what each part is made of, `powered` the blocks with a heater."""
+    reach, top = extent(section)
+    inch = min(HEIGHT / top, WIDEST / (2.0 * reach))
+    wide, high = 2.1 * reach * inch, 1.04 * top * inch
+    figure = blank_figure(wide + LABELS + 0.75, high + 1.15)
+    cells = section.mesh.nelements
+    headline(figure, title, f"mesh of {cells:,} quadratic cells; left: with the cells, right: parts and heater ring")
+    axes = panel(figure, 0.6, 0.5, wide, high)
+    for part in section.parts:
+        _fill(axes, section, section.mesh.subdomains[part], PART_COLOURS[part])
+    _cells(axes, section)
+    for block in section.arrangement.blocks:
+        if block.part in powered:
+            _heater(axes, section.arrangement, block)
+    _sensor(axes, section.arrangement.block, section.arrangement.block_bottom)
+    draw_outlines(axes, section, INK, 0.8)
+    draw_channels(axes, section.arrangement, INK)
+    axes.axvline(0.0, color=INK, linewidth=0.6, linestyle=(0, (8, 2, 1, 2)))
+    axes.set_xlim(-1.05 * reach, 1.05 * reach)
+    axes.set_ylim(-0.02 * top, 1.02 * top)
+    axes.set_aspect("equal")
+    axes.set_xlabel("radius [mm]", fontsize=8.5, color=INK)
+    axes.set_ylabel("height above the nozzle's face [mm]", fontsize=8.5, color=INK)
+    axes.set_xticks([tick for tick in range(-30, 31, 5) if abs(tick) <= reach])
+    axes.set_xticklabels([f"{abs(tick):.0f}" for tick in axes.get_xticks()])
+    plain(axes)
+    label_parts(
+        axes, section, {part: f"{_name(part)}\n{materials[part]}" for part in section.parts if part in materials}
+    )
+    return figure
+
+
+def _name(part: str) -> str:
+    return "filament" if part == "polymer" else part
+
+
+def _corners(section: SectionMesh, cells: np.ndarray, side: int) -> np.ndarray:
+    """Corners of `cells` in mm, shape (n, 4, 2)."""
+    points = MM * section.mesh.p[:, section.mesh.t[:, cells]].transpose(2, 1, 0)
+    return points * [side, 1.0]
+
+
+def _fill(axes: Axes, section: SectionMesh, cells: np.ndarray, colour: str) -> None:
+    from matplotlib.collections import PolyCollection  # noqa: PLC0415  see figures.blank_figure
+
+    corners = np.concatenate([_corners(section, cells, 1), _corners(section, cells, -1)])
+    axes.add_collection(PolyCollection(list(corners), facecolors=colour, edgecolors=colour, linewidths=0.3))
+
+
+def _cells(axes: Axes, section: SectionMesh) -> None:
+    from matplotlib.collections import PolyCollection  # noqa: PLC0415
+
+    corners = _corners(section, np.arange(section.mesh.nelements), -1)
+    axes.add_collection(PolyCollection(list(corners), facecolors="none", edgecolors="#2b3442", linewidths=0.18))
+
+
+def _heater(axes: Axes, a: Arrangement, block: Stacked) -> None:
+    """The heater ring in a block, hatched."""
+    from matplotlib.patches import Rectangle  # noqa: PLC0415
+
+    corner = (MM * a.block.heater_inner, MM * block.bottom)
+    size = (MM * a.block.heater_width, MM * (block.top - block.bottom))
+    axes.add_patch(
+        Rectangle(corner, *size, facecolor="none", edgecolor=HEATER, hatch="////", linewidth=0.0, alpha=0.75)
+    )
+    middle = (corner[0] + size[0] / 2.0, corner[1] + 0.88 * size[1])
+    box = {"facecolor": PART_COLOURS[block.part], "edgecolor": "none", "pad": 1.0}
+    axes.text(*middle, "heater", fontsize=7.5, color=HEATER, ha="center", va="center", bbox=box)
+
+
+def _sensor(axes: Axes, block: Block, bottom: float) -> None:
+    """The sensor point in the `block` that begins at the level `bottom` [m]."""
+    spot = (MM * block.sensor_radius, MM * (bottom + block.sensor_level))
+    axes.plot(*spot, marker="o", markersize=4.5, markerfacecolor="white", markeredgecolor=INK, markeredgewidth=0.9)
+    axes.annotate("sensor", spot, (-6, 0), textcoords="offset points", fontsize=7.5, color=INK, ha="right", va="center")

@@ -1,0 +1,1 @@
+"""Least squares, profiles, resampling, broken lines: numbers from numbers, no cases."""

@@ -1,0 +1,1 @@
+"""What is done with cases: one module or folder a verb, from cases to frozen numbers."""

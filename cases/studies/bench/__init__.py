@@ -1,0 +1,1 @@
+"""Weighings planned and reduced."""

@@ -1,0 +1,83 @@
+"""Delivered flow of every sample by the law of propagation, what is random and what a series has in common kept apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from meltzone.cases.studies.bench.samples import CUBIC_MM, Sample, Series
+
+COMMON = ("density", "diameter")  # one value for all samples of a series: their errors do not average out
+
+
+@dataclass(frozen=True)
+class Delivered:
+    """Flows of a series [mm3/s], shape (n,): `commanded`, `flow` delivered, and the standard uncertainty of `flow` in parts.
+
+    `random` is that of balance and clock, `common` that of the density, the same share in every sample. `commanded_common`
+    [mm3/s] is what the diameter leaves uncertain in the commanded flow.
+    """
+
+    commanded: np.ndarray
+    flow: np.ndarray
+    random: np.ndarray
+    common: np.ndarray
+    commanded_common: np.ndarray
+
+    @property
+    def total(self) -> np.ndarray:
+        """Combined standard uncertainty of the delivered flow [mm3/s]."""
+        return np.hypot(self.random, self.common)
+
+    @property
+    def random_share(self) -> float:
+        """Typical random uncertainty over the commanded flow [-]."""
+        return float(np.median(self.random / self.commanded))
+
+    @property
+    def common_share(self) -> float:
+        """The common part of the delivered flow's uncertainty [-]."""
+        return float(self.common[0] / self.flow[0]) if self.flow[0] else 0.0
+
+    @property
+    def commanded_share(self) -> float:
+        """The uncertainty of the commanded flow [-]."""
+        return float(self.commanded_common[0] / self.commanded[0])
+
+
+def delivered_of(series: Series) -> Delivered:
+    """Q = m / (density t) of every sample, and Q = v pi d^2 / 4 commanded, with their uncertainties (JCGM 100:2008, 5.1).
+
+    Density and diameter are single variables shared by all samples, so that their parts are told from the others'.
+    """
+    from uncertainties import ufloat  # noqa: PLC0415  one command needs it
+
+    filament = series.filament
+    density = ufloat(filament.density.value, filament.density.tolerance, "density")
+    diameter = ufloat(filament.diameter.value, filament.diameter.tolerance, "diameter")
+    weighing = series.balance.uncertainty()
+    rows = []
+    for sample in series.samples:
+        mass = ufloat(sample.mass, weighing, "mass")
+        time = ufloat(sample.time, sample.time_uncertainty, "time") if sample.time_uncertainty else sample.time
+        flow = mass / (density * time)
+        commanded = _speed(sample, filament.diameter.value) * 0.25 * np.pi * diameter**2
+        rows.append((commanded.nominal_value, flow.nominal_value, *_parts(flow), commanded.std_dev))
+    return Delivered(*(CUBIC_MM * np.array(column) for column in zip(*rows, strict=True)))
+
+
+def _speed(sample: Sample, diameter: float) -> float:
+    """What the feeder is told [m/s]; it is exact, whatever the filament's true diameter."""
+    return sample.commanded / (0.25 * np.pi * diameter**2)
+
+
+def _parts(flow: object) -> tuple[float, float]:
+    """Random and common standard uncertainty of a derived number."""
+    random = common = 0.0
+    for variable, part in flow.error_components().items():  # type: ignore[attr-defined]
+        if variable.tag in COMMON:
+            common += part**2
+        else:
+            random += part**2
+    return float(np.sqrt(random)), float(np.sqrt(common))

@@ -1,0 +1,245 @@
+"""Reads a table of weighed samples, as spreadsheets write it, into series; a row that cannot be used is named by its line."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from importlib.resources import files
+from pathlib import Path
+
+from meltzone.cases.inputs.errors import CaseError, nearest
+from meltzone.cases.inputs.layers import written_form
+from meltzone.cases.inputs.reader import Source, read_bytes
+from meltzone.cases.inputs.tolerance import Toleranced, parse_percent
+from meltzone.cases.studies.bench.balance import USUAL_RESOLUTION, Balance
+from meltzone.cases.studies.bench.quantities import DENSITY
+from meltzone.cases.studies.bench.samples import (
+    Filament,
+    Given,
+    LeftOut,
+    Sample,
+    SampleFile,
+    Series,
+    with_default_uncertainty,
+)
+from meltzone.cases.studies.validation.measurements_csv import (
+    Column,
+    columns_of,
+    decoded,
+    filled,
+    flag,
+    records,
+    with_unit,
+)
+from meltzone.materials.units import FLOW, LENGTH, MASS, SPEED, TIME, Kind, UnitError, parse, show
+
+MOST_SAMPLES = 2000
+QUANTITIES: Mapping[str, tuple[Kind, float, float]] = {  # kind, least and greatest value that is no slip [SI]
+    "commanded": (FLOW, 1e-11, 1e-6),
+    "feeder_speed": (SPEED, 1e-6, 0.5),
+    "length": (LENGTH, 1e-3, 100.0),
+    "time": (TIME, 0.1, 1e5),
+    "time_uncertainty": (TIME, 0.0, 1e3),
+    "mass": (MASS, 0.0, 10.0),
+    "density": (DENSITY, 500.0, 10_000.0),
+    "density_uncertainty": (DENSITY, 0.0, 1_000.0),
+    "diameter": (LENGTH, 0.5e-3, 6e-3),
+    "diameter_uncertainty": (LENGTH, 0.0, 1e-3),
+    "balance_resolution": (MASS, 1e-9, 1e-2),
+    "balance_repeatability": (MASS, 0.0, 1e-2),
+    "expected_mass": (MASS, 0.0, 10.0),
+    "purge": (LENGTH, 0.0, 100.0),
+}
+WORDS = ("series", "case", "note", "use", "order", "round")
+COLUMNS = (*QUANTITIES, *WORDS)
+OF_SERIES = ("case", *(name for name in QUANTITIES if name.startswith(("density", "diameter", "balance"))))
+EXAMPLE = "commanded [mm^3/s]; length [mm]; mass [g]; density [g/cm^3]; diameter [mm]"
+# Where nothing else is said: common practice, no source
+USUAL_DENSITY_SHARE, USUAL_DIAMETER, USUAL_DIAMETER_TOLERANCE = 0.005, 1.75e-3, 0.02e-3
+
+
+@dataclass(frozen=True)
+class _Row:
+    """A row before its checks against others: numbers [SI] and words by key, `own` the dotted headings."""
+
+    line: int
+    numbers: Mapping[str, float]
+    words: Mapping[str, str]
+    own: Mapping[str, str]
+    left_out: str
+
+
+def demo_folder() -> Path:
+    """The folder of the invented samples that come with the program."""
+    return Path(str(files("meltzone.cases"))) / "demo"
+
+
+def demo_names() -> tuple[str, ...]:
+    """Names of the invented samples, sorted."""
+    return tuple(sorted(path.stem for path in demo_folder().glob("*.csv")))
+
+
+def load_samples(written: str | Path, given: Given | None = None) -> SampleFile:
+    """Read the table at `written`, or the demonstration of that name; `given` fills in what rows do not say.
+
+    Raises CaseError that names the line for anything that cannot be used.
+    """
+    source = _source_of(str(written))
+    text = decoded(read_bytes(source), source.label)
+    lines = records(source.label, text)
+    header_line, header = next(lines, (1, []))
+    columns = columns_of(source.label, header_line, header, COLUMNS, ("mass",), EXAMPLE)
+    _check_headings(source.label, header_line, {column.key for column in columns if column})
+    rows = [_row(source.label, line, columns, cells) for line, cells in lines]
+    if not rows:
+        raise CaseError(source.label, None, None, None, "at least one row below the header", "One sample a line.")
+    if len(rows) > MOST_SAMPLES:
+        expected = f"at most {MOST_SAMPLES} samples"
+        raise CaseError(source.label, None, None, f"{len(rows)} rows", expected, "Split the file.")
+    assumed: list[str] = []
+    names = list(dict.fromkeys(row.words.get("series") or source.path.stem for row in rows))
+    series = []
+    for name in names:
+        own = [row for row in rows if (row.words.get("series") or source.path.stem) == name]
+        series.append(_series(source.label, name, own, given or Given(), assumed))
+    comments = tuple(line.strip(' "#;,') for line in text.splitlines() if re.match(r'"?#', line))
+    return SampleFile(
+        source.path.stem, source.label, source.path.parent, comments, tuple(series), tuple(dict.fromkeys(assumed))
+    )
+
+
+def _source_of(written: str) -> Source:
+    path = Path(written)
+    try:
+        is_there = path.exists()
+    except (OSError, ValueError):  # ValueError: a null byte in the name
+        is_there = False
+    if not is_there and written in demo_names():
+        return Source(demo_folder() / f"{written}.csv", f"{written} (shipped demonstration)")
+    if not is_there:
+        close = nearest(written, demo_names(), 3)
+        hint = f"Shipped demonstrations: {', '.join(close or demo_names())}."
+        expected = "a table of weighed samples, .csv, or a shipped demonstration's name"
+        raise CaseError(written_form(written)[1:-1], None, None, None, expected, hint)
+    return Source(path, str(path))
+
+
+def _check_headings(label: str, line: int, keys: set[str]) -> None:
+    for one, other in (("commanded", "feeder_speed"), ("length", "time")):
+        if one not in keys and other not in keys:
+            expected = f"a column headed {one} or one headed {other.replace('_', ' ')}"
+            raise CaseError(label, line, one, None, expected, f"Headings such as: {EXAMPLE}")
+
+
+def _row(label: str, line: int, columns: Sequence[Column | None], cells: Sequence[str]) -> _Row:
+    numbers: dict[str, float] = {}
+    words: dict[str, str] = {}
+    own: dict[str, str] = {}
+    used = True
+    for column, cell in filled(label, line, columns, cells):
+        if "." in column.key:
+            own[f"{column.key} [{column.unit}]" if column.unit else column.key] = cell
+        elif column.key == "use":
+            used = flag(label, line, "use", cell) if cell else True
+        elif column.key in WORDS:
+            words[column.key] = cell
+        elif cell:
+            numbers[column.key] = _number(label, line, column, cell, numbers)
+    why = "" if used else f"not to be used: {words.get('note') or 'no reason given'}"
+    return _Row(line, numbers, words, own, why or ("" if "mass" in numbers else "no mass"))
+
+
+def _number(label: str, line: int, column: Column, cell: str, before: Mapping[str, float]) -> float:
+    kind, low, high = QUANTITIES[column.key]
+    written = with_unit(cell, column.unit)
+    key = column.key.replace("_", " ")
+    try:
+        if column.key in ("density_uncertainty", "diameter_uncertainty") and written.endswith("%"):
+            return parse_percent(written) * before[column.key.removesuffix("_uncertainty")]
+        value = parse(written, kind)
+    except KeyError as error:
+        hint = "A share in percent counts of the column that stands before it."
+        raise CaseError(label, line, key, written_form(cell), f"a column {key.split()[0]} before it", hint) from error
+    except UnitError as error:
+        where = f"Head the column {key} [{kind.shown}]." if not column.unit else f"The column's unit is {column.unit}."
+        raise CaseError(label, line, key, written_form(cell), error.expected, f"{error.hint} {where}") from error
+    if not low <= value <= high:
+        expected = f"{kind.name} from {show(low, kind)} to {show(high, kind)}"
+        raise CaseError(label, line, key, written_form(written), expected, "Check the number and the column's unit.")
+    return value
+
+
+def _series(label: str, name: str, rows: Sequence[_Row], given: Given, assumed: list[str]) -> Series:
+    for row in rows[1:]:
+        _check_same(label, name, rows[0], row)
+    first = rows[0].numbers
+    filament = Filament(_density(label, rows[0], given), _diameter(first, given, assumed))
+    if "density_uncertainty" not in first and not (given.density and given.density.tolerance):
+        assumed.append(f"density uncertain by {100 * USUAL_DENSITY_SHARE:g} %")
+    resolution = first.get("balance_resolution", given.resolution)
+    if resolution is None:
+        resolution = USUAL_RESOLUTION
+        assumed.append(f"balance with a last digit of {show(USUAL_RESOLUTION, MASS)}")
+    repeatability = first.get("balance_repeatability", given.repeatability)
+    if repeatability is None:
+        assumed.append("balance that repeats to one step of its last digit")
+    samples = tuple(_sample(label, row, filament) for row in rows if not row.left_out)
+    left_out = tuple(LeftOut(row.line, row.left_out) for row in rows if row.left_out)
+    case = rows[0].words.get("case", "")
+    return Series(name, case, rows[0].own, filament, Balance(resolution, repeatability), samples, left_out)
+
+
+def _check_same(label: str, name: str, first: _Row, row: _Row) -> None:
+    """Density, diameter, balance and case are one for all samples of a series; raises CaseError for a row that departs."""
+    for key in (*OF_SERIES, *first.own):
+        values = [{**each.numbers, "case": each.words.get("case"), **each.own}.get(key) for each in (first, row)]
+        if values[0] != values[1]:
+            hint = "Give these samples a series of their own, or correct the row."
+            expected = f"the same as in line {first.line}, throughout the series {name}"
+            raise CaseError(label, row.line, key.replace("_", " "), None, expected, hint)
+
+
+def _density(label: str, row: _Row, given: Given) -> Toleranced:
+    if "density" in row.numbers:
+        stated = row.numbers.get("density_uncertainty", 0.0)
+        found = Toleranced(row.numbers["density"], stated)
+    elif given.density is not None:
+        found = given.density
+    else:
+        hint = 'Add a column density [g/cm^3], or --density "1.24 g/cm^3 +/- 0.5 %".'
+        raise CaseError(label, row.line, "density", None, "the density of the solid filament", hint)
+    return with_default_uncertainty(found, USUAL_DENSITY_SHARE * found.value)
+
+
+def _diameter(first: Mapping[str, float], given: Given, assumed: list[str]) -> Toleranced:
+    if "diameter" in first:
+        found = Toleranced(first["diameter"], first.get("diameter_uncertainty", 0.0))
+    elif given.diameter is not None:
+        found = given.diameter
+    else:
+        found = Toleranced(USUAL_DIAMETER)
+        assumed.append(f"filament of {show(USUAL_DIAMETER, LENGTH)}")
+    if not found.tolerance:
+        assumed.append(f"diameter uncertain by {show(USUAL_DIAMETER_TOLERANCE, LENGTH)}")
+    return with_default_uncertainty(found, USUAL_DIAMETER_TOLERANCE)
+
+
+def _sample(label: str, row: _Row, filament: Filament) -> Sample:
+    """A sample; where the feeder speed is told, the commanded flow is reckoned from it and the measured diameter."""
+    known: Callable[[str], float | None] = row.numbers.get
+    speed, commanded = known("feeder_speed"), known("commanded")
+    if speed is None and commanded is None:
+        raise CaseError(label, row.line, "commanded", None, "a commanded flow or a feeder speed", "Fill in the cell.")
+    if speed is not None:
+        commanded = speed * filament.area
+    assert commanded is not None
+    length, time = known("length"), known("time")
+    if time is None and length is None:
+        raise CaseError(label, row.line, "length", None, "the length fed or the time it took", "Fill in the cell.")
+    if length is not None:
+        time = length * filament.area / commanded
+    assert time is not None
+    return Sample(
+        row.line, commanded, time, known("time_uncertainty") or 0.0, row.numbers["mass"], row.words.get("note", "")
+    )

@@ -1,0 +1,1 @@
+"""Several numbers fitted together, on ceilings and whole curves."""

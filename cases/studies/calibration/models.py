@@ -1,0 +1,214 @@
+"""Rows as the calibration sees them: what is delivered, at any values of the free numbers, each hot end solved once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.studies.validation.row_cases import RowCases, Values
+from meltzone.cases.studies.validation.rows import CurveRow, Row
+from meltzone.fem.ceiling import Ceilings, find_ceilings
+from meltzone.fem.field import Field
+from meltzone.fem.newton import NoConvergence
+from meltzone.fem.problem import Problem
+from meltzone.fem.slow_flow.feeding_curve import FeedingCurve, feeding_curve
+from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
+
+FEEDER = ("feeder.grip", "feeder.slip_rise")  # they move no temperature
+DIGITS = 10  # of a value that counts as the same
+GRID_LOG, GRID_KELVIN = 0.25, 4.0  # spacing of the values solved where one warm number is free
+
+
+@dataclass(frozen=True, eq=False)
+class HotEnd:
+    """What a hot end can do: flows of its `melt` and `power` ceiling [m3/s], None without, and its `feeding` force."""
+
+    melt: float | None
+    power: float | None
+    feeding: FeedingCurve | None
+
+    @property
+    def plateau(self) -> float:
+        """The lesser of both ceilings [m3/s], 0 where nothing flows."""
+        return min((flow for flow in (self.melt, self.power) if flow is not None), default=0.0)
+
+
+@dataclass(frozen=True, eq=False)
+class RowModel:
+    """A row at given values: its `plateau` [m3/s], and the feeder's `slip` where it has a grip."""
+
+    plateau: float
+    slip: SlipLaw | None
+
+    @property
+    def ceiling(self) -> float:
+        """The flow ceiling [m3/s]."""
+        return self.plateau if self.slip is None else min(self.plateau, self.slip.flow)
+
+    def delivered(self, commanded: np.ndarray) -> np.ndarray:
+        """Delivered flow [m3/s] at `commanded` flows [m3/s], of the same shape."""
+        slipped = commanded if self.slip is None else self.slip.delivered(commanded)
+        return np.minimum(slipped, self.plateau)
+
+
+class RowModels:
+    """The models of rows; hot ends are solved once for every set of values that moves a temperature.
+
+    Forces come from the quick estimate, held against the slow flow of the melt at a few places for every row; `anchor` has them
+    meet the full search at one set of values, as `meltzone curve` carries it out.
+    """
+
+    def __init__(self, cases: RowCases) -> None:
+        self.cases = cases
+        self._hot: dict[tuple[str, tuple[float, ...]], HotEnd] = {}
+        self._ratios: dict[str, np.ndarray] = {}
+        self._anchors: dict[str, tuple[float, float]] = {}
+        self._melts: dict[str, Field] = {}
+        self._feeders: dict[str, tuple[float | None, float]] = {}
+
+    @property
+    def pushes(self) -> bool:
+        """Whether any force was reckoned."""
+        return bool(self._ratios)
+
+    def anchor(self, rows: Iterable[Row | CurveRow], values: Values) -> None:
+        """Search force ceiling and slip law of `rows` in full at `values` [SI], and have what is interpolated meet them."""
+        for row in rows:
+            problem = problem_of(self.cases.case(row, values))
+            found = find_ceilings(problem)
+            if found.force is None:
+                continue
+            try:
+                full = slip_law(problem, found.force)
+            except NoConvergence:
+                continue
+            name = _hot_end_of(row)
+            self._anchors.pop(name, None)
+            near = self.at(row, values).slip
+            if near is not None:
+                self._anchors[name] = full.flow / near.flow, full.exponent / near.exponent
+
+    def at(self, row: Row | CurveRow, values: Values) -> RowModel:
+        """The model of `row` with the free numbers at `values` [SI]; raises CaseError where it cannot have them."""
+        free = self.cases.free
+        feeder = {each.key: value for each, value in zip(free, values, strict=True) if each.key in FEEDER}
+        name = _hot_end_of(row)
+        if name not in self._feeders:
+            table = self.cases.case(row).model.feeder
+            self._feeders[name] = table.grip, table.slip_rise
+        own = self._feeders[name]
+        grip, rise = feeder.get(FEEDER[0], own[0]), feeder.get(FEEDER[1], own[1])
+        warm = [place for place, each in enumerate(free) if each.key not in FEEDER]
+        between = self._between(row, values, warm[0], grip is not None) if len(warm) == 1 else None
+        found = between or self._exact(row, values, grip is not None)
+        slip = None
+        if found.feeding is not None and grip is not None:
+            near, (flow, exponent) = found.feeding.slip_law(grip, rise), self._anchors.get(name, (1.0, 1.0))
+            slip = SlipLaw(flow * near.flow, exponent * near.exponent, rise)
+        return RowModel(found.plateau, slip)
+
+    def _between(self, row: Row | CurveRow, values: Values, place: int, pushed: bool) -> HotEnd | None:
+        """The hot end between four on a grid of its one warm number, by a cubic; None where they are not all alike.
+
+        A search tries many values close together; hot ends change so smoothly that the cubic is as good as a solve.
+        """
+        free = self.cases.free[place]
+        width = GRID_KELVIN if free.is_temperature else GRID_LOG
+        at = free.coordinate(values[place]) / width
+        nodes = np.floor(at) + np.arange(-1.0, 3.0)
+        sides = [free.value(float(node) * width) for node in nodes]
+        if sides[0] <= free.measure.least or sides[-1] >= free.measure.most:
+            return None
+        try:
+            ends = [
+                self._exact(row, tuple(side if n == place else value for n, value in enumerate(values)), pushed)
+                for side in sides
+            ]
+        except CaseError:
+            return None
+        return _blended(ends, lagrange_weights(at, nodes))
+
+    def _exact(self, row: Row | CurveRow, values: Values, pushed: bool) -> HotEnd:
+        """The hot end solved, once for values that agree to DIGITS digits."""
+        free = self.cases.free
+        warm = tuple(
+            float(f"{value:.{DIGITS}g}") for each, value in zip(free, values, strict=True) if each.key not in FEEDER
+        )
+        key = (_hot_end_of(row), warm)
+        if key not in self._hot:
+            self._hot[key] = self._solved(row, values, pushed)
+        return self._hot[key]
+
+    def _solved(self, row: Row | CurveRow, values: Values, pushed: bool) -> HotEnd:
+        problem = problem_of(self.cases.case(row, values))
+        problem = replace(problem, operation=replace(problem.operation, grip=None))
+        name = _hot_end_of(row)
+        found = self._ceilings(name, problem)
+        if found.governs == "none" or found.melt is None:
+            return HotEnd(None, None, None)
+        power = found.power.flow if found.power else None
+        if not pushed or problem.materials.polymer.viscosity is None:
+            return HotEnd(found.melt.flow, power, None)
+        try:
+            feeding = feeding_curve(problem, found.melt, self._ratios.get(name))
+        except NoConvergence:
+            return HotEnd(found.melt.flow, power, None)
+        self._ratios.setdefault(name, feeding.ratios)
+        return HotEnd(found.melt.flow, power, feeding)
+
+    def _ceilings(self, name: str, problem: Problem) -> Ceilings:
+        """Melt and power ceiling, sought from where those of the row were before, on the same mesh."""
+        before, start = self._melts.get(name), None
+        if before and (before.problem.arrangement, before.problem.level) == (problem.arrangement, problem.level):
+            start = before.state
+        found = find_ceilings(problem, start=start)
+        if found.melt is not None:
+            self._melts[name] = found.melt
+        return found
+
+    def borrow(self, row: Row | CurveRow, like: Row | CurveRow) -> None:
+        """Let `row`, a variant of the row `like`, use its ratios and its anchor."""
+        name, other = _hot_end_of(row), _hot_end_of(like)
+        if other in self._ratios:
+            self._ratios.setdefault(name, self._ratios[other])
+        if other in self._anchors:
+            self._anchors.setdefault(name, self._anchors[other])
+
+
+def lagrange_weights(at: float, nodes: np.ndarray) -> np.ndarray:
+    """Weights [-] of the values at `nodes`, shape (n,), in the polynomial through them, `at` one place on the same scale."""
+    return np.array([np.prod([(at - other) / (node - other) for other in nodes if other != node]) for node in nodes])
+
+
+def _blended(ends: list[HotEnd], weights: np.ndarray) -> HotEnd | None:
+    """The hot end whose logarithms are the weighted sums of those of `ends`; None where one lacks what another has."""
+
+    def mean(found: list[float | None]) -> float | None:
+        return float(np.exp(weights @ np.log(np.array(found, dtype=float)))) if None not in found else None
+
+    there = [tuple(part is not None for part in (end.melt, end.power, end.feeding)) for end in ends]
+    if len(set(there)) > 1:
+        return None
+    feeding = None
+    curves = [end.feeding for end in ends if end.feeding is not None]
+    if curves:
+        feeding = FeedingCurve(
+            np.exp(weights @ np.log([curve.flows for curve in curves])),
+            np.exp(weights @ np.log([curve.forces for curve in curves])),
+            curves[0].ratios,
+        )
+    return HotEnd(mean([end.melt for end in ends]), mean([end.power for end in ends]), feeding)
+
+
+def _hot_end_of(row: Row | CurveRow) -> str:
+    """What tells hot ends apart: rows of one case and the same own values share theirs."""
+    return f"{row.case} {sorted(map(str, row.overrides.items()))}"
+
+
+def values_of(models: RowModels, coordinates: np.ndarray) -> Values:
+    """The SI values of the free numbers at `coordinates`, shape (k,), logarithms or kelvin."""
+    return tuple(free.value(float(at)) for free, at in zip(models.cases.free, coordinates, strict=True))

@@ -1,0 +1,175 @@
+"""Variants side by side: ceilings, gains on the first, how hot and how long at one working flow, fan penalty, safety."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from meltzone.cases.inputs.reader import Case
+from meltzone.cases.inputs.schema import JET_SPEED
+from meltzone.cases.studies.cautions import Margin, hottest_points, margins_of
+from meltzone.cases.studies.gain_interval import gain_interval
+from meltzone.cases.studies.results import CUBIC_MM, MM, ZERO_CELSIUS, Result
+from meltzone.cases.studies.run import CaseLike, ceiling, flow_of
+from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.field import Field
+from meltzone.fem.newton import NoConvergence
+from meltzone.fem.problem import Problem
+from meltzone.fem.residence import Residence, residence_of
+from meltzone.fem.steady import solve_at_flow
+
+Reporter = Callable[[str], None]
+Interval = tuple[float, float]
+
+WORKING_SHARE = 0.5  # of the smallest ceiling: where a hot end spends most of its time
+
+
+@dataclass(frozen=True, eq=False)
+class Variant:
+    """One case of a comparison: its `result` at the ceiling, `gain` on the first case [%] with its 95 % `interval` [%].
+
+    `other_fan` is the flow ceiling [mm3/s] with the jet the other way round, None where nothing melts then; `working` the
+    state at the working flow, None where no steady state was found. What does not exist is None.
+    """
+
+    result: Result
+    gain: float | None
+    interval: Interval | None
+    other_fan: float | None
+    working: Field | None
+
+    @property
+    def name(self) -> str:
+        """The case's name."""
+        return self.result.case.name
+
+    @property
+    def fan(self) -> bool:
+        """Whether the case itself has the jet on."""
+        return self.result.problem.surroundings.jet_speed > 0.0
+
+    @property
+    def fan_change(self) -> float | None:
+        """Ceiling with the jet over the ceiling without, less one [%]."""
+        own = self.result.flow_ceiling
+        if not own or not self.other_fan:
+            return None
+        blown, still = (own, self.other_fan) if self.fan else (self.other_fan, own)
+        return 100.0 * (blown / still - 1.0)
+
+    @cached_property
+    def wall(self) -> Interval | None:
+        """Coolest and hottest point of the bore wall from the block's upper face to the capillary, at the ceiling [degC]."""
+        field = self.result.field
+        if field is None:
+            return None
+        a, profile = field.problem.arrangement, field.axis
+        inside = (profile.wall_z >= a.nozzle.land - 1e-9) & (profile.wall_z <= a.block_top + 1e-9)
+        here = profile.wall[inside] - ZERO_CELSIUS
+        return float(here.min()), float(here.max())
+
+    @cached_property
+    def residence(self) -> Residence | None:
+        """Hot volumes and residence times at the working flow."""
+        return None if self.working is None else residence_of(self.working)
+
+    @property
+    def hot_volume(self) -> float | None:
+        """Polymer above its flow temperature at the working flow [mm3]."""
+        return None if self.residence is None else CUBIC_MM * self.residence.hot
+
+    @property
+    def soft_volume(self) -> float | None:
+        """Polymer above its softening temperature at the working flow [mm3]."""
+        return None if self.residence is None else CUBIC_MM * self.residence.soft
+
+    @property
+    def margins(self) -> tuple[Margin, ...]:
+        """Every part at the ceiling, or at the setpoint where there is none, against its material's limit."""
+        return margins_of(self.result.problem, hottest_points(self.result.problem, self.result.field))
+
+    @property
+    def margins_stuck(self) -> tuple[Margin, ...]:
+        """Every part with the heater stuck on against its material's limit; empty where that was not found."""
+        stuck = self.result.stuck_on
+        return () if stuck is None else margins_of(self.result.problem, stuck.hottest)
+
+    @property
+    def zone_length(self) -> float | None:
+        """Length of the melt zone at the ceiling [mm]."""
+        field = self.result.field
+        return None if field is None else MM * (field.melt_zone[1] - field.melt_zone[0])
+
+
+@dataclass(frozen=True, eq=False)
+class Comparison:
+    """The `variants` in the order given; `flow` is the working flow [mm3/s] and `chosen` says how it was chosen."""
+
+    variants: tuple[Variant, ...]
+    flow: float | None
+    chosen: str
+
+
+def compare(
+    cases: Sequence[CaseLike],
+    flow: str | None = None,
+    overrides: Mapping[str, Any] | None = None,
+    report: Reporter | None = None,
+) -> Comparison:
+    """Solve every case at its ceiling, at its ceiling with the jet the other way, at the working flow, and stuck on.
+
+    The working `flow` is a text such as "8 mm^3/s"; without it, half of the smallest ceiling. Where cases carry tolerances
+    the gains get intervals. Raises CaseError.
+    """
+    say = report or (lambda _: None)
+    asked = None if flow is None else flow_of(flow)
+    results = []
+    for case in cases:
+        say(f"{_name(case)}: ceilings")
+        results.append(ceiling(case, None if isinstance(case, Case) else overrides))
+    rate, chosen = _working_flow(results, asked)
+    variants = []
+    for result in results:
+        say(f"{result.case.name}: fan, working flow, heater stuck on")
+        variants.append(_variant(result, results[0], rate))
+    return Comparison(tuple(variants), None if rate is None else CUBIC_MM * rate, chosen)
+
+
+def _name(case: CaseLike) -> str:
+    return case.name if isinstance(case, Case) else str(case)
+
+
+def _working_flow(results: Sequence[Result], asked: float | None) -> tuple[float | None, str]:
+    """The working flow [m3/s] and how it was chosen."""
+    if asked is not None:
+        return asked, "as asked for"
+    least = min((r for r in results if r.flow_ceiling), key=lambda r: r.flow_ceiling or np.inf, default=None)
+    if least is None or least.flow_ceiling is None:
+        return None, "none, since nothing melts"
+    return WORKING_SHARE * least.flow_ceiling / CUBIC_MM, f"half of the smallest ceiling, that of {least.case.name}"
+
+
+def _variant(result: Result, first: Result, rate: float | None) -> Variant:
+    gain = interval = working = None
+    if result is not first and result.flow_ceiling and first.flow_ceiling:
+        gain = 100.0 * (result.flow_ceiling / first.flow_ceiling - 1.0)
+        interval = gain_interval(result, first)
+    if rate is not None:
+        try:
+            working = solve_at_flow(result.problem, rate, result.field.state if result.field else None)
+        except NoConvergence:
+            working = None
+    other = find_ceilings(with_other_fan(result))
+    _ = result.stuck_on  # solved here, where progress is shown
+    return Variant(result, gain, interval, CUBIC_MM * other.flow if other.field else None, working)
+
+
+def with_other_fan(result: Result) -> Problem:
+    """The problem with the part-cooling jet the other way round: off, or on at the speed that the case gives."""
+    problem, table = result.problem, result.case.model.surroundings
+    speed = 0.0 if problem.surroundings.jet_speed > 0.0 else table.jet_speed or JET_SPEED
+    return replace(problem, surroundings=replace(problem.surroundings, jet_speed=speed))

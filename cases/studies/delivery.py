@@ -1,0 +1,104 @@
+"""Delivered over commanded flow as a case predicts it: all of it, then slip at the feeder's grip, then the thermal plateau."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from meltzone.cases.studies.bench.reduce import Reduction
+from meltzone.cases.studies.results import CUBIC_MM, Result
+from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, ceiling
+from meltzone.fem.inputs import Operation
+from meltzone.fem.newton import NoConvergence
+from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
+
+REACH = 1.6  # of the flow ceiling: how far the curve is drawn, or to the last sample
+POINTS = 33
+
+
+@dataclass(frozen=True, eq=False)
+class Delivery:
+    """A predicted curve beside measured samples, where there are some; flows in mm3/s.
+
+    `slip` is the law of the feeder, None without grip, without viscosity, or with a grip that is never used up.
+    """
+
+    result: Result
+    slip: SlipLaw | None
+    measured: Reduction | None
+
+    @property
+    def plateau(self) -> float | None:
+        """What can be melted or heated at most: the lesser of melt and power ceiling [mm3/s]."""
+        known = [flow for flow in (self.result.melt_ceiling, self.result.power_ceiling) if flow is not None]
+        return min(known) if known and self.onset is not None else None
+
+    @property
+    def onset(self) -> float | None:
+        """Commanded flow beyond which less is delivered than asked for: the flow ceiling [mm3/s]."""
+        return self.result.flow_ceiling
+
+    @property
+    def reach(self) -> float:
+        """Highest commanded flow shown [mm3/s]."""
+        sampled = [float(each.delivered.commanded.max()) for each in self.measured.series] if self.measured else []
+        return max([REACH * (self.onset or 1.0), *(1.04 * flow for flow in sampled)])
+
+    def delivered(self, commanded: np.ndarray) -> np.ndarray:
+        """Delivered flow at `commanded` flows [mm3/s], of the same shape; zeros where nothing flows."""
+        if self.plateau is None:
+            return np.zeros_like(commanded)
+        slipped = commanded if self.slip is None else CUBIC_MM * self.slip.delivered(commanded / CUBIC_MM)
+        return np.minimum(slipped, self.plateau)
+
+    @property
+    def table(self) -> tuple[np.ndarray, np.ndarray]:
+        """Commanded and delivered flow in even steps, the onset among them [mm3/s]."""
+        steps = np.linspace(0.0, self.reach, POINTS)[1:]
+        commanded = np.union1d(steps, [self.onset]) if self.onset else steps
+        return commanded, self.delivered(commanded)
+
+    @property
+    def law(self) -> str:
+        """What the curve rests on, in words."""
+        if self.onset is None:
+            return f"{self.result.statement}."
+        thermal = f"no more than {self.plateau:.1f} mm³/s is melted or heated"
+        if self.slip is None:
+            ceilings = self.result.ceilings
+            why = ceilings.reasons.get("force", "") if ceilings else ""
+            return f"Thermal limit only, {thermal}; force ceiling: {why}."
+        return (
+            f"Feeder: holds up to {self.result.problem.operation.grip:g} N, reached at {CUBIC_MM * self.slip.flow:.1f} mm³/s; "
+            f"then it slips, pulling up to {100.0 * self.slip.rise:.3g} % more{_origin(self.slip)}. Force goes with flow to "
+            f"the power {self.slip.exponent:.2f}. And {thermal}."
+        )
+
+
+def _origin(slip: SlipLaw) -> str:
+    return " (assumed, no source)" if slip.rise == Operation.slip_rise else ""
+
+
+def delivery(
+    case: CaseLike,
+    measured: str | Path | None = None,
+    overrides: Overrides | None = None,
+    report: Reporter | None = None,
+) -> Delivery:
+    """Predict the curve of `case`; `measured` names a table of weighed samples to lay beside it. Raises CaseError."""
+    reduced = None
+    if measured is not None:
+        from meltzone.cases.studies.bench.reduce import reduce  # noqa: PLC0415  only samples need it
+        from meltzone.cases.studies.bench.samples_csv import load_samples  # noqa: PLC0415
+
+        reduced = reduce(load_samples(measured), report=report)
+    result = ceiling(case, overrides, report)
+    slip = None
+    if result.ceilings is not None and result.ceilings.force is not None and result.field is not None:
+        try:
+            slip = slip_law(result.problem, result.ceilings.force)
+        except NoConvergence:
+            slip = None
+    return Delivery(result, slip, reduced)

@@ -1,0 +1,1 @@
+"""Search for a variant."""

@@ -1,0 +1,121 @@
+"""One point of a design: the case with the varied keys at given values, built, solved, and what it trades."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from meltzone.cases.inputs.build import arrangement_of, problem_of
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.fields import Measured
+from meltzone.cases.inputs.reader import Case, case_of
+from meltzone.cases.studies.design.read import LONGER, Design, Varied
+from meltzone.fem.levers import Lever, levers_of
+from meltzone.fem.newton import NoConvergence
+from meltzone.fem.problem import Problem
+from meltzone.fem.trade import Trade, trade_at
+from meltzone.materials.units import parse
+
+
+class Unbuildable(Exception):
+    """A point that cannot be: its parts do not fit, or nothing melts.
+
+    `key` is the varied key at fault, if one is; `values` (n,) [SI] are those tried, set by whoever searches.
+    """
+
+    def __init__(self, reason: str, key: str | None) -> None:
+        super().__init__(reason)
+        self.reason, self.key = reason, key
+        self.values: np.ndarray | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Point:
+    """The varied keys at `values` (n,) [SI], and what they trade; slopes are in the order of the keys."""
+
+    values: np.ndarray
+    trade: Trade
+
+    @property
+    def ceiling(self) -> float:
+        """The least of melt and power ceiling [m3/s]; the feeding force has no slope and is looked at in the answer."""
+        power = self.trade.power
+        return self.trade.melt.value if power is None else min(self.trade.melt.value, power.value)
+
+
+def overrides_at(base: Case, varied: tuple[Varied, ...], values: np.ndarray) -> dict[str, Any]:
+    """The keys of a case file that put `values` (n,) [SI] in place."""
+    found: dict[str, Any] = {}
+    for item, value in zip(varied, values, strict=True):
+        if item.key == LONGER:
+            nozzle = base.model.nozzle
+            found["nozzle.length"] = item.free.exact(nozzle.length + float(value))
+            found["nozzle.exposed"] = item.free.exact(nozzle.exposed + float(value))
+        else:
+            found[item.key] = item.free.exact(float(value))
+    return found
+
+
+def rounded_as_written(item: Varied, value: float) -> float:
+    """The value [SI] cut to the four digits that people are shown."""
+    words = item.words(value)
+    return parse(words, item.free.measure.kind) if isinstance(item.free.measure, Measured) else float(words)
+
+
+def start_of(design: Design, base: Case, problem: Problem) -> np.ndarray:
+    """The base's own values of the varied keys [SI], shape (n,), moved to the nearest bound where they lie outside."""
+    levers = {lever.key: lever for lever in levers_of(problem)}
+    values = []
+    for item in design.varied:
+        lever = levers.get(item.lever)
+        if lever is None or lever.kind != "design":
+            expected = "a dimension, setpoint or rating that the base has and that one can choose"
+            known = [key for key in _choosable(levers) if "*" not in key]
+            raise design.fault(f"vary.{item.key}", None, expected, f"This base has {', '.join(known)}.")
+        own = 0.0 if item.key == LONGER else lever.value
+        values.append(min(max(own, item.least), item.most))
+    return np.array(values)
+
+
+def _choosable(levers: Mapping[str, Lever]) -> list[str]:
+    names = {"nozzle.length and nozzle.exposed": LONGER}
+    return [names.get(key, key) for key, lever in levers.items() if lever.kind == "design"]
+
+
+def case_at(design: Design, base: Case, chosen: Mapping[str, Any], values: np.ndarray) -> Case:
+    """The case with the `chosen` keys and the varied ones at `values` (n,) [SI]; raises CaseError."""
+    return case_of(base.name, base.file, base.layers, {**chosen, **overrides_at(base, design.varied, values)})
+
+
+def fits(design: Design, base: Case, chosen: Mapping[str, Any], values: np.ndarray) -> Unbuildable | None:
+    """Why the parts cannot be made at `values` (n,) [SI], None where they can."""
+    try:
+        arrangement_of(case_at(design, base, chosen, values))
+    except CaseError as error:
+        return _unbuildable(design, error)
+    return None
+
+
+def solved_at(design: Design, base: Case, chosen: Mapping[str, Any], values: np.ndarray, flow: float | None) -> Point:
+    """Build and solve the point at `values` (n,) [SI]; `flow` [m3/s] is where hot volume is judged. Raises Unbuildable."""
+    try:
+        problem = problem_of(case_at(design, base, chosen, values))
+    except CaseError as error:
+        raise _unbuildable(design, error) from error
+    problem = replace(problem, operation=replace(problem.operation, grip=None))
+    levers = {lever.key: lever for lever in levers_of(problem)}
+    try:
+        return Point(values, trade_at(problem, [levers[item.lever] for item in design.varied], flow))
+    except NoConvergence as error:
+        raise Unbuildable(error.reason, None) from error
+
+
+def _unbuildable(design: Design, error: CaseError) -> Unbuildable:
+    keys = [item.key for item in design.varied]
+    key = error.key if error.key in keys else None
+    if key is None and error.key in ("nozzle.exposed", "nozzle.length") and LONGER in keys:
+        key = LONGER
+    return Unbuildable(f"{error.key} must be {error.expected}", key)

@@ -1,0 +1,211 @@
+"""The outcome of a case in the units people use: mm3/s, W, degC, mm; the solver's own objects stay within reach."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from meltzone.cases.inputs.reader import Case
+from meltzone.cases.studies.cautions import assembly_caution, cautions_of, hottest_points, stuck_on_caution
+from meltzone.cases.studies.division_notes import division_notes
+from meltzone.fem.ceiling import Ceilings
+from meltzone.fem.field import Field
+from meltzone.fem.newton import NoConvergence
+from meltzone.fem.problem import Problem
+from meltzone.fem.runaway import StuckOn, stuck_on
+from meltzone.fem.slow_flow.stokes import MeltFlow, melt_flow_of
+from meltzone.fem.steady import judged_words
+from meltzone.materials.limits import Finding
+
+CUBIC_MM = 1e9  # in a cubic metre
+MM = 1e3
+ZERO_CELSIUS = 273.15
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Result:
+    """What a case gave. `field` is the state at the governing ceiling, or at the flow asked for; None without a ceiling.
+
+    `ceilings` is None where a flow was asked for. Flows are in mm3/s, powers in W, temperatures in degC, lengths in mm;
+    what does not exist is None.
+    """
+
+    case: Case
+    problem: Problem
+    field: Field | None
+    ceilings: Ceilings | None = None
+
+    @property
+    def title(self) -> str:
+        """The case's title, else its name."""
+        return self.case.model.title or self.case.name
+
+    @property
+    def flow(self) -> float | None:
+        """Flow of the field [mm3/s]."""
+        return self._of_field(lambda field: CUBIC_MM * field.flow)
+
+    @property
+    def flow_ceiling(self) -> float | None:
+        """The flow ceiling [mm3/s]: the least of the ceilings."""
+        return CUBIC_MM * self.ceilings.flow if self.ceilings and self.ceilings.field else None
+
+    @property
+    def melt_ceiling(self) -> float | None:
+        """Flow [mm3/s] at which the polymer just melts through."""
+        return CUBIC_MM * self.ceilings.melt.flow if self.ceilings and self.ceilings.melt else None
+
+    @property
+    def power_ceiling(self) -> float | None:
+        """Flow [mm3/s] at which the heater's rating is used up."""
+        return CUBIC_MM * self.ceilings.power.flow if self.ceilings and self.ceilings.power else None
+
+    @property
+    def force_ceiling(self) -> float | None:
+        """Flow [mm3/s] at which pushing takes the feeder's whole grip."""
+        return CUBIC_MM * self.ceilings.force.flow if self.ceilings and self.ceilings.force else None
+
+    @property
+    def governs(self) -> str | None:
+        """Which ceiling is the least: "melt", "power", "force", or "none" where nothing can flow."""
+        return self.ceilings.governs if self.ceilings else None
+
+    @property
+    def power(self) -> float | None:
+        """Heater power [W]."""
+        return self._of_field(lambda field: field.power)
+
+    @property
+    def core(self) -> float | None:
+        """Temperature on the axis at the end of the melt zone [degC]."""
+        return self._of_field(lambda field: field.core - ZERO_CELSIUS)
+
+    @property
+    def inner(self) -> float | None:
+        """Temperature at the edge of the innermost share of the flow, at the end of the melt zone [degC]."""
+        return self._of_field(lambda field: field.inner - ZERO_CELSIUS)
+
+    @property
+    def mean(self) -> float | None:
+        """Flow-weighted mean temperature at the end of the melt zone [degC]."""
+        return self._of_field(lambda field: field.mean - ZERO_CELSIUS)
+
+    @property
+    def wall(self) -> float | None:
+        """Temperature of the bore wall at the end of the melt zone [degC]."""
+        return self._of_field(lambda field: field.wall - ZERO_CELSIUS)
+
+    @property
+    def sensor(self) -> float | None:
+        """Temperature of the sensor [degC]."""
+        return self._of_field(lambda field: field.sensor - ZERO_CELSIUS)
+
+    @property
+    def tip(self) -> float | None:
+        """Temperature of the nozzle's face beside the orifice [degC]."""
+        return self._of_field(lambda field: field.tip - ZERO_CELSIUS)
+
+    @property
+    def melt_zone(self) -> tuple[float, float] | None:
+        """Lower and upper end of the melt zone above the nozzle's face [mm]."""
+        return self._of_field(lambda field: (MM * field.melt_zone[0], MM * field.melt_zone[1]))
+
+    @property
+    def mesh_error(self) -> float | None:
+        """By how much the ceiling moves on the next finer mesh [%]."""
+        error = self.ceilings.mesh_error if self.ceilings else None
+        return None if error is None else 100.0 * error
+
+    @property
+    def factorisations(self) -> int:
+        """Matrix factorisations spent."""
+        if self.ceilings:
+            return self.ceilings.factorisations
+        return self.field.factorisations if self.field else 0
+
+    @cached_property
+    def pushed(self) -> MeltFlow | None:
+        """Slow flow of the melt at the field, for the feeding force; solved when asked, where the case gives a grip."""
+        if self.field is None or self.problem.operation.grip is None:
+            return None
+        try:
+            return melt_flow_of(self.field)
+        except (ValueError, NoConvergence):
+            return None
+
+    @property
+    def feeding_force(self) -> float | None:
+        """Force on the filament [N]; None where the case gives no grip or the polymer has no viscosity."""
+        return None if self.pushed is None else self.pushed.force
+
+    @cached_property
+    def warnings(self) -> tuple[str, ...]:
+        """What a reader of the numbers must know; worked out when asked."""
+        return (*self.field.warnings, *division_notes(self.field)) if self.field else ()
+
+    @cached_property
+    def cautions(self) -> tuple[Finding, ...]:
+        """What the temperatures of this case mean for its materials and the people beside them, the gravest first."""
+        return cautions_of(self.problem, hottest_points(self.problem, self.field))
+
+    @cached_property
+    def stuck_on(self) -> StuckOn | None:
+        """What the heater comes to when nothing switches it off, None where that is beyond the tables; solved when asked."""
+        try:
+            return stuck_on(self.problem)
+        except NoConvergence:
+            return None
+
+    @property
+    def safety(self) -> tuple[Finding, ...]:
+        """The cautions, with those of a heater stuck on and of threads tightened hot."""
+        stuck = () if self.stuck_on is None else (stuck_on_caution(self.problem, self.stuck_on),)
+        return (*self.cautions, *stuck, assembly_caution(self.problem))
+
+    @property
+    def statement(self) -> str:
+        """What the answer is, in one sentence."""
+        if self.ceilings is not None:
+            return self.ceilings.statement[:1].upper() + self.ceilings.statement[1:]
+        return _verdict_at_flow(self)
+
+    @property
+    def verdict(self) -> str:
+        """The line under the title of a picture: the flow, and what governs."""
+        if self.ceilings is None or self.flow_ceiling is None:
+            return self.statement
+        return f"Flow ceiling {self.flow_ceiling:.1f} mm³/s, {self.governs} governs: {self.ceilings.statement}"
+
+    def __repr__(self) -> str:
+        """One line; the fields of its objects would fill pages."""
+        return f"<{self.title!r}: {self.verdict}>"
+
+    def _repr_html_(self) -> str:
+        """A small table with the picture, as notebooks ask for it."""
+        from meltzone.cases.outputs.report.notebook_page import result_html  # noqa: PLC0415  only notebooks need templates
+
+        return result_html(self)
+
+    def _of_field(self, read: Any) -> Any:
+        return None if self.field is None else read(self.field)
+
+
+def _verdict_at_flow(result: Result) -> str:
+    """How a field at a given flow stands against the melt and the power limit."""
+    field, operation = result.field, result.problem.operation
+    assert field is not None
+    excess = getattr(field, operation.criterion) - result.problem.materials.polymer.flow_temperature
+    side = "above" if excess >= 0.0 else "below"
+    reached = "melts" if excess >= 0.0 else "does not melt through"
+    text = (
+        f"At {CUBIC_MM * field.flow:.1f} mm³/s it {reached}: {judged_words(operation)} leaves the melt zone "
+        f"{abs(excess):.1f} K {side} the flow temperature"
+    )
+    if result.feeding_force is not None:
+        text += f"; pushing takes {result.feeding_force:.1f} N of a grip of {operation.grip:g} N"
+    elif operation.grip is not None and result.problem.materials.polymer.viscosity is None:
+        text += f"; the feeding force is not known, for the card of {result.problem.materials.polymer.label} holds no viscosity"
+    if field.power > operation.rating:
+        return f"{text}; the heater would have to give {field.power:.1f} W of a rating of {operation.rating:g} W"
+    return f"{text}; the heater gives {field.power:.1f} of {operation.rating:g} W"

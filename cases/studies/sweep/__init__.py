@@ -1,0 +1,1 @@
+"""Many points of one case."""

@@ -1,0 +1,113 @@
+"""A sweep of ceilings from its file to its results: on all cores or a cluster, resumed where it was interrupted."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Generator, Sequence
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.studies.sweep import pool
+from meltzone.cases.studies.sweep.plan import Sweep
+from meltzone.cases.studies.sweep.read import load_sweep
+from meltzone.cases.studies.sweep.store import Row, opened, rows_of
+from meltzone.cases.studies.sweep.work import Outcome, findings_of
+from meltzone.materials.limits import Finding
+
+MOST_WORKERS = 512
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a sweep is: `done` of `total` points, `before` of them by earlier calls, `without` a ceiling."""
+
+    done: int
+    total: int
+    before: int
+    without: int
+
+
+Reporter = Callable[[Progress], None]
+
+
+@dataclass(frozen=True)
+class Swept:
+    """A finished sweep: what it was, its results file and the rows in it."""
+
+    sweep: Sweep
+    path: Path
+    rows: tuple[Row, ...]
+
+    @property
+    def found(self) -> list[Row]:
+        """The rows with a ceiling."""
+        return [row for row in self.rows if row["status"] == "found"]
+
+    @property
+    def solved(self) -> list[Row]:
+        """The rows that say how much flows, be it nothing."""
+        return [row for row in self.rows if row["status"] in ("found", "no ceiling")]
+
+    @property
+    def counts(self) -> Counter[str]:
+        """How many points have which status."""
+        return Counter(row["status"] for row in self.rows)
+
+    @property
+    def findings(self) -> list[Finding]:
+        """What the temperatures of all points mean for the materials."""
+        return [finding for row in self.rows for finding in findings_of(row["findings"] or "[]")]
+
+
+def run_sweep(
+    file: str | Path | Sweep,
+    out: str | Path,
+    workers: int | None = None,
+    scheduler: str | None = None,
+    report: Reporter | None = None,
+) -> Swept:
+    """Find the ceiling at every point of the sweep `file` and keep them in the SQLite file `out`.
+
+    Points that `out` holds already are not solved again. Without `scheduler` there are `workers` processes, by default one
+    for each core; with it, the address of a running Dask scheduler, the points go to that cluster. A point that fails is
+    recorded with its reason. Raises CaseError for a fault of the files, before any solve. Scripts that call this need
+    the usual guard, if __name__ == "__main__", since worker processes read them again.
+    """
+    sweep = file if isinstance(file, Sweep) else load_sweep(file)
+    if workers is not None and not 1 <= workers <= MOST_WORKERS:
+        expected = f"a number of processes from 1 to {MOST_WORKERS}"
+        raise CaseError("--workers", None, None, str(workers), expected, "Leave it out for one per core.")
+    path = Path(out)
+    from meltzone.cases.outputs.record import versions  # noqa: PLC0415  belongs to what shows results
+
+    with opened(path, sweep, versions()) as store:
+        counts = Counter(store.counts())
+        total, waiting = sum(counts.values()), store.waiting()
+        before = total - len(waiting)
+        without = before - counts["found"]
+        done = before
+        _say(report, done, total, before, without)
+        with closing(_outcomes(sweep, waiting, workers, scheduler)) as outcomes:
+            for number, outcome in outcomes:
+                store.keep(number, outcome)
+                done += 1
+                without += outcome.status != "found"
+                _say(report, done, total, before, without)
+    return Swept(sweep, path, tuple(rows_of(path)))
+
+
+def _say(report: Reporter | None, done: int, total: int, before: int, without: int) -> None:
+    if report is not None:
+        report(Progress(done, total, before, without))
+
+
+def _outcomes(
+    sweep: Sweep, waiting: Sequence[pool.Point], workers: int | None, scheduler: str | None
+) -> Generator[tuple[int, Outcome], None, None]:
+    if scheduler is None:
+        return pool.outcomes(sweep.base, waiting, workers or pool.cores())
+    from meltzone.cases.studies.sweep import cluster  # noqa: PLC0415  only with a cluster
+
+    return cluster.outcomes(sweep.base, waiting, scheduler)

@@ -1,0 +1,167 @@
+"""Rows of a comma or semicolon separated table, as spreadsheets write it; units stand in the header."""
+
+from __future__ import annotations
+
+import codecs
+import csv
+import io
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from meltzone.cases.inputs.errors import CaseError, nearest
+from meltzone.cases.inputs.layers import written_form
+from meltzone.cases.inputs.reader import Source, read_bytes
+
+SEPARATORS = (";", ",", "\t")
+HEADINGS = "case; ceiling [mm^3/s]; uncertainty [%]; calibrates"
+COLUMNS = ("name", "case", "ceiling", "uncertainty", "calibrates", "compared_with", "note")
+TRUE, FALSE = ("true", "yes", "x", "1", "wahr", "vrai"), ("false", "no", "", "0", "falsch", "faux")
+_COLUMN = re.compile(r"([^\[\]]+?)\s*(?:\[([^\[\]]+)\])?")
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
+_DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)|^,(?=\d)")
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column: the `key` it fills (a row's own, or a dotted key of the case) and the `unit` of its header, or ''."""
+
+    key: str
+    unit: str
+
+
+def rows_of_csv(source: Source) -> list[tuple[int, dict[str, Any]]]:
+    """Line number and values of every row, in the form of a row of a TOML file; raises CaseError.
+
+    The separator is the commonest of semicolon, comma and tabulator in the header. Numbers may have a decimal comma. A byte
+    order mark, a first line `sep=;`, blank lines and trailing empty cells are what spreadsheets leave, and no fault.
+    """
+    text = decoded(read_bytes(source), source.label)
+    lines = records(source.label, text)
+    header_line, header = next(lines, (1, []))
+    columns = columns_of(source.label, header_line, header, COLUMNS, ("case", "ceiling"), HEADINGS)
+    return [(line, _values(source.label, line, columns, cells)) for line, cells in lines]
+
+
+def decoded(raw: bytes, label: str) -> str:
+    """The text of a table as spreadsheets save it; raises CaseError."""
+    wide = raw.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    encodings = ["utf-16"] if wide else ["utf-8-sig", "cp1252"]  # the last is what spreadsheets of western Windows save
+    for encoding in encodings:
+        try:
+            text = raw.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        if "\0" not in text:
+            return text
+    hint = "Save it again from the spreadsheet as CSV, UTF-8."
+    raise CaseError(label, None, None, None, "a table in plain text, UTF-8", hint)
+
+
+def records(label: str, text: str) -> Iterator[tuple[int, list[str]]]:
+    """First line and cells of every row that is neither blank nor a comment, which begins with #; raises CaseError."""
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    skipped, separator = 0, ""
+    if found := re.match(r"\"?sep=(.)\"?\n", text, re.IGNORECASE):
+        separator, skipped = found.group(1), 1
+        text = text[found.end() :]
+    reader = csv.reader(io.StringIO(text), delimiter=separator or _separator(text), strict=True)
+    begin = 1 + skipped
+    try:
+        for cells in reader:
+            stripped = [cell.strip() for cell in cells]
+            if any(stripped) and not stripped[0].startswith("#"):
+                yield begin, stripped
+            begin = reader.line_num + 1 + skipped
+    except csv.Error as error:
+        hint = f"{str(error)[:1].upper()}{str(error)[1:]}. Quotes around a cell come in pairs."
+        raise CaseError(label, begin, None, None, "a row of cells", hint) from error
+
+
+def _separator(text: str) -> str:
+    """The commonest separator in the first line that is neither blank nor a comment, outside quotes and brackets."""
+    first = next((line for line in text.split("\n") if line.strip(" \t,;") and not line.startswith(("#", '"#'))), "")
+    bare = re.sub(r"\"[^\"]*\"|\[[^\]]*\]", "", first)
+    return max(SEPARATORS, key=bare.count)
+
+
+def columns_of(
+    label: str, line: int, header: Sequence[str], known: Sequence[str], needed: Sequence[str], example: str
+) -> list[Column | None]:
+    """What each column fills, None for one without a heading; CaseError for headings not `known`, or absent but `needed`."""
+    columns: list[Column | None] = []
+    for cell in header:
+        found = _COLUMN.fullmatch(cell)
+        if not cell:
+            columns.append(None)
+            continue
+        name = found.group(1).strip() if found else cell
+        key = name if "." in name else re.sub(r"[\s_-]+", "_", name.lower())
+        if found is None or ("." not in key and key not in known):
+            close = nearest(key, known)
+            hint = f"Did you mean {close[0]}?" if close else "A dotted key of the case may head a column of its own."
+            expected = f"a heading: {', '.join(known)}, or a dotted key, with a unit in brackets"
+            raise CaseError(label, line, None, written_form(cell), expected, hint)
+        if any(column and column.key == key for column in columns):
+            raise CaseError(label, line, key, None, "each heading once", "Remove one of the columns.")
+        columns.append(Column(key, (found.group(2) or "").strip()))
+    for name in needed:
+        if not any(column and column.key == name for column in columns):
+            raise CaseError(label, line, name, None, f"a column headed {name}", f"Headings such as: {example}")
+    return columns
+
+
+def filled(
+    label: str, line: int, columns: Sequence[Column | None], cells: Sequence[str]
+) -> Iterator[tuple[Column, str]]:
+    """Every headed column with its cell of the row, which may be empty; raises CaseError for cells that no heading covers."""
+    if any(cells[len(columns) :]):
+        hint = "Is a cell with a comma not in quotes, or does a number have a decimal comma in a table separated by commas?"
+        raise CaseError(
+            label, line, None, f"{len(cells)} cells", f"at most {len(columns)} cells, as in the header", hint
+        )
+    for column, cell in zip(columns, cells, strict=False):
+        if column is not None:
+            yield column, cell
+        elif cell:
+            hint = "Head the column, or empty the cell."
+            raise CaseError(label, line, None, written_form(cell), "no cell below an empty heading", hint)
+
+
+def _values(label: str, line: int, columns: Sequence[Column | None], cells: Sequence[str]) -> dict[str, Any]:
+    values: dict[str, Any] = {}
+    overrides: dict[str, Any] = {}
+    for column, cell in filled(label, line, columns, cells):
+        if column.key == "calibrates":
+            values[column.key] = flag(label, line, column.key, cell)
+        elif cell and "." in column.key:
+            overrides[column.key] = override_of(cell, column.unit)
+        elif cell:
+            values[column.key] = with_unit(cell, column.unit) if column.key in ("ceiling", "uncertainty") else cell
+    return values | ({"set": overrides} if overrides else {})
+
+
+def flag(label: str, line: int, key: str, cell: str) -> bool:
+    """Yes or no as people and spreadsheets write it; an empty cell is no. Raises CaseError."""
+    if cell.lower() not in (*TRUE, *FALSE):
+        raise CaseError(label, line, key, written_form(cell), "yes or no", "An empty cell is no.")
+    return cell.lower() in TRUE
+
+
+def with_unit(cell: str, unit: str) -> str:
+    """A number with a decimal point and the header's unit; a cell with a unit of its own keeps that."""
+    pointed = _DECIMAL_COMMA.sub(".", cell) if cell.count(",") == 1 and "." not in cell else cell
+    bare = _NUMBER.fullmatch(cell)
+    return f"{pointed} {unit}" if bare and unit else pointed
+
+
+def override_of(cell: str, unit: str) -> Any:
+    """A cell as a case file would hold it: text with a unit, a plain number, true or false, or words."""
+    if unit:
+        return with_unit(cell, unit)
+    if cell.lower() in ("true", "wahr", "vrai"):
+        return True
+    if cell.lower() in ("false", "falsch", "faux"):
+        return False
+    return float(cell.replace(",", ".")) if _NUMBER.fullmatch(cell) else with_unit(cell, "")

@@ -1,0 +1,186 @@
+"""What a validation comes to: the calibrated number, rows and curves predicted, changes, and the errors over them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from meltzone.cases.inputs.free_number import FreeNumber
+from meltzone.cases.statistics.chi_square import Side
+from meltzone.cases.studies.calibration.joint import Joint
+from meltzone.cases.studies.calibration.observations import Weighed
+from meltzone.cases.studies.validation.rows import CurveRow, Measured, Row
+from meltzone.materials.limits import Finding
+
+CUBIC_MM = 1e9  # in a cubic metre
+
+
+@dataclass(frozen=True)
+class Calibration:
+    """The calibrated `value` [SI] of `free` with its 95 % interval; `low` or `high` is None where there is no bound.
+
+    `limits` are the least and greatest value tried, `edge` the one at which chi-square is least, if it is not inside.
+    `unreached` says, in sentences, which measured ceilings no value reaches. `rows` counts the calibrating rows.
+    """
+
+    free: FreeNumber
+    value: float
+    low: float | None
+    high: float | None
+    chi_square: float
+    rows: int
+    limits: tuple[float, float]
+    edge: Side | None
+    unreached: tuple[str, ...]
+
+    @property
+    def ends(self) -> tuple[float, float]:
+        """The interval's ends [SI], the limit of the search where it has no bound."""
+        return (
+            self.limits[0] if self.low is None else self.low,
+            self.limits[1] if self.high is None else self.high,
+        )
+
+
+@dataclass(frozen=True)
+class Predicted:
+    """A row with its predicted ceiling and the interval that the calibrated number leaves it [mm3/s].
+
+    The ceiling is 0 where nothing flows; `governs` says which limit it is. Without calibration the interval is a point.
+    `cautions` are what the temperatures at the ceiling mean for the materials.
+    """
+
+    row: Row
+    ceiling: float
+    low: float
+    high: float
+    governs: str
+    cautions: tuple[Finding, ...] = ()
+
+    @property
+    def measured(self) -> float:
+        """The measured ceiling [mm3/s]."""
+        return CUBIC_MM * self.row.ceiling
+
+    @property
+    def uncertainty(self) -> float:
+        """Its standard uncertainty [mm3/s]."""
+        return CUBIC_MM * self.row.uncertainty
+
+    @property
+    def error(self) -> float:
+        """Predicted over measured less one [%]."""
+        return 100.0 * (self.ceiling / self.measured - 1.0)
+
+
+@dataclass(frozen=True)
+class Change:
+    """The ceiling of `row` over that of `base`, less one, measured and predicted."""
+
+    row: Predicted
+    base: Predicted
+
+    @property
+    def measured(self) -> float:
+        """Measured change [%]."""
+        return 100.0 * (self.row.measured / self.base.measured - 1.0)
+
+    @property
+    def uncertainty(self) -> float:
+        """Standard uncertainty of the measured change, both ceilings taken as independent [percentage points]."""
+        shares = (each.uncertainty / each.measured for each in (self.row, self.base))
+        return 100.0 * self.row.measured / self.base.measured * math.hypot(*shares)
+
+    @property
+    def predicted(self) -> float | None:
+        """Predicted change [%]; None where the base does not flow."""
+        return 100.0 * (self.row.ceiling / self.base.ceiling - 1.0) if self.base.ceiling else None
+
+    @property
+    def miss(self) -> float | None:
+        """Predicted less measured change [percentage points]."""
+        return None if self.predicted is None else self.predicted - self.measured
+
+
+@dataclass(frozen=True, eq=False)
+class PredictedCurve:
+    """A series of samples with the curve predicted for it [mm3/s]: at every sample in `predicted`, shape (n,), and drawn.
+
+    `line` is the curve in even steps, shape (3, l): commanded flow, delivered flow, and that as weighing would show it, with
+    the errors common to the filament as they were fitted, like `predicted`. `ceiling` is the flow ceiling, `governs` which
+    limit that is, `cautions` what the temperatures there mean for the materials.
+    """
+
+    samples: Weighed
+    predicted: np.ndarray
+    line: np.ndarray
+    ceiling: float
+    governs: str
+    cautions: tuple[Finding, ...]
+
+    @property
+    def row(self) -> CurveRow:
+        """The row of the measured file."""
+        return self.samples.row
+
+    @property
+    def misses(self) -> np.ndarray:
+        """Measured less predicted in standard uncertainties [-], shape (n,)."""
+        return (self.samples.flow - self.predicted) / self.samples.spread
+
+    @property
+    def mean_miss(self) -> float:
+        """Mean size of predicted over measured flow less one [%], over samples that weigh anything."""
+        there = self.samples.flow > 0.0
+        return float(100.0 * np.mean(np.abs(self.predicted[there] / self.samples.flow[there] - 1.0)))
+
+
+@dataclass(frozen=True)
+class Validation:
+    """What came out: every row, every change, and the calibration, of which there is at most one.
+
+    `calibration` is that of one number on ceilings, `joint` that of several, or on samples; `curves` belong to rows of samples.
+    """
+
+    measured: Measured
+    calibration: Calibration | None
+    rows: tuple[Predicted, ...]
+    changes: tuple[Change, ...]
+    joint: Joint | None = None
+    curves: tuple[PredictedCurve, ...] = ()
+
+    @property
+    def invented(self) -> tuple[str, ...]:
+        """What the tables of samples say themselves of being invented."""
+        said = [comment for curve in self.curves for comment in curve.row.comments if "invented" in comment]
+        return tuple(dict.fromkeys(said))
+
+    @property
+    def cautions(self) -> tuple[Finding, ...]:
+        """What the temperatures of all rows mean."""
+        rows = [found for row in self.rows for found in row.cautions]
+        return (*rows, *(found for curve in self.curves for found in curve.cautions))
+
+    @property
+    def judged(self) -> tuple[Predicted, ...]:
+        """The rows that did not calibrate."""
+        calibrated = self.calibration is not None or self.joint is not None
+        return tuple(row for row in self.rows if not (calibrated and row.row.calibrates))
+
+    @property
+    def mean_error(self) -> float | None:
+        """Mean size of the error over the rows that did not calibrate [%]; None if there are none."""
+        return float(np.mean([abs(row.error) for row in self.judged])) if self.judged else None
+
+    @property
+    def worst(self) -> Predicted | None:
+        """Of the rows that did not calibrate, that with the largest error."""
+        return max(self.judged, key=lambda row: abs(row.error), default=None)
+
+    @property
+    def worst_change(self) -> Change | None:
+        """The change that is missed by most."""
+        known = [change for change in self.changes if change.miss is not None]
+        return max(known, key=lambda change: abs(change.miss or 0.0), default=None)

@@ -1,1 +1,0 @@
-"""Many ceilings over varied inputs."""

@@ -1,1 +1,0 @@
-"""What a case does in time."""

@@ -1,0 +1,1 @@
+"""Writes the pages and pictures that follow from the program."""

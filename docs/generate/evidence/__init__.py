@@ -1,0 +1,1 @@
+"""The page of validation: studies, findings, figures, text."""

@@ -1,0 +1,169 @@
+"""What the validation page shows besides the default model: criteria, profiles, contacts, threads, the speed of the jet."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.results import ZERO_CELSIUS
+from meltzone.cases.studies.run import ceiling, solve
+from meltzone.cases.studies.validation.measurements import load_measured
+from meltzone.cases.studies.validation.outcome import Validation
+from meltzone.cases.studies.validation.row_cases import Overrides
+from meltzone.cases.studies.validation.rows import Measured, Row, case_of_row
+from meltzone.cases.studies.validation.validate import Reporter, validate
+from meltzone.fem.problem import Problem
+from meltzone.fem.surroundings import film_coefficient
+from meltzone.materials.units import FILM, show
+
+PRACTICE = "hot-ends-in-practice"
+THREAD_FACE = "nozzle thread"
+THREAD_SURFACE = 463.15  # [K] about what the bare thread has; the film coefficient hardly depends on it
+# A finite-difference solution of the M6 x 1 profile under a still layer of air gives the flux of a smooth cylinder this
+# far below the crests, 0.12 mm, at all film coefficients from 20 to 170 W/m2/K [m].
+ENVELOPE_BELOW_CREST = 0.12e-3
+
+Change = Callable[[Row, Measured], Overrides]
+
+
+@dataclass(frozen=True)
+class Variant:
+    """Another model: its `label`, the number that is freed, and what it changes in every row, or in one by one."""
+
+    label: str
+    free: str = "contacts.bore_melt"
+    overrides: Overrides = field(default_factory=dict)
+    row_by_row: Change | None = None
+
+
+def _thread(conductance: str) -> Overrides:
+    return {"contacts.thread": conductance, "contacts.sleeve_thread": conductance}
+
+
+def with_envelope(row: Row, measured: Measured) -> Overrides:
+    """A film coefficient that makes the bare thread lose what its envelope would, where the row has bare thread."""
+    problem = problem_of(load_case(case_of_row(measured, row), row.overrides))
+    film = envelope_film(problem)
+    return {} if film is None else {"surroundings.films.nozzle_thread": show(film, FILM)}
+
+
+def envelope_film(problem: Problem) -> float | None:
+    """Film coefficient [W/m2/K] on the developed thread that gives the convection of its envelope; None without bare thread."""
+    faces = [face for face in problem.system.space.section.exposed if face.name == THREAD_FACE]
+    if not faces:
+        return None
+    thread = problem.arrangement.nozzle.thread
+    share = (thread.crest_radius - ENVELOPE_BELOW_CREST) / thread.pitch_radius / thread.exposed_area_ratio
+    film = film_coefficient(faces[0], problem.materials.air, problem.surroundings, np.array([THREAD_SURFACE]))
+    return share * float(film[0])
+
+
+FLOW_TEMPERATURE = "polymer.flow_temperature"
+COARSE = {"mesh.level": 0.25}  # moves a ceiling with the solved velocity by 1e-4 at most, at a third of the time
+VARIANTS = (
+    Variant("default: innermost 10 %, plug, thread 8000, smooth"),
+    Variant("default, flow temperature freed instead", FLOW_TEMPERATURE),
+    Variant("innermost 5 %", overrides={"polymer.inner_share": 0.05}),
+    Variant("innermost 20 %", overrides={"polymer.inner_share": 0.2}),
+    Variant("core (axis)", overrides={"polymer.criterion": "core"}),
+    Variant("core (axis), flow temperature freed", FLOW_TEMPERATURE, {"polymer.criterion": "core"}),
+    Variant("mean", overrides={"polymer.criterion": "mean"}),
+    Variant("mean, flow temperature freed", FLOW_TEMPERATURE, {"polymer.criterion": "mean"}),
+    Variant("power-law profile, n = 0.4", overrides={"polymer.profile": "power-law"}),
+    Variant("power-law profile, flow temperature freed", FLOW_TEMPERATURE, {"polymer.profile": "power-law"}),
+    Variant("profile shaped by viscosity", overrides={"polymer.profile": "shaped"}),
+    Variant("profile shaped, flow temperature freed", FLOW_TEMPERATURE, {"polymer.profile": "shaped"}),
+    Variant("velocity solved, flow temperature freed", FLOW_TEMPERATURE, {"polymer.profile": "solved", **COARSE}),
+    Variant("thread 3200 W/m²/K", overrides=_thread("3200 W/m^2/K")),
+    Variant("bare thread resolved as rings", overrides={"nozzle.exposed_thread": "rings"}),
+    Variant("bare thread loses heat by its envelope", row_by_row=with_envelope),
+)
+
+
+@dataclass(frozen=True)
+class JetRow:
+    """Predicted changes by the fan [%] at one speed [m/s]: of the short block and of the long nozzle bare."""
+
+    speed: float
+    short: float
+    bare: float
+
+
+@dataclass(frozen=True)
+class ThreadPair:
+    """Ceiling [mm3/s] of one example with the bare thread smooth and as rings."""
+
+    case: str
+    smooth: float
+    rings: float
+
+    @property
+    def change(self) -> float:
+        """Rings over smooth, less one [%]."""
+        return 100.0 * (self.rings / self.smooth - 1.0)
+
+
+@dataclass(frozen=True)
+class PowerCheck:
+    """Heat that the polymer carries off at a `flow` [mm3/s]: from the solve and, had all of it reached the setpoint [W].
+
+    `mean` and `setpoint` are the mean temperature at the end of the melt zone and the sensor's [degC].
+    """
+
+    flow: float
+    melt: float
+    mean: float
+    all_at_setpoint: float
+    setpoint: float
+
+
+def variant_result(variant: Variant, report: Reporter | None = None) -> Validation:
+    """The measured rows under another model, calibrated anew."""
+    measured = load_measured(PRACTICE)
+    if variant.row_by_row is not None:
+        change = variant.row_by_row
+        rows = (replace(row, overrides={**row.overrides, **change(row, measured)}) for row in measured.rows)
+        measured = replace(measured, rows=tuple(rows))
+    return validate(measured, variant.free, variant.overrides, report)
+
+
+def flow_ceiling(case: str, overrides: Overrides | None = None) -> float:
+    """The ceiling of a shipped example [mm3/s]; 0 where nothing flows."""
+    return ceiling(case, overrides).flow_ceiling or 0.0
+
+
+def jet_rows(speeds: tuple[float, ...]) -> list[JetRow]:
+    """What the fan changes at several speeds of the jet."""
+    still = {name: flow_ceiling(name) for name in ("short-block", "long-nozzle-bare")}
+    rows = []
+    for speed in speeds:
+        at = {"surroundings.jet_speed": f"{speed:g} m/s"}
+        changes = [100.0 * (flow_ceiling(f"{name}-fan", at) / flow - 1.0) for name, flow in still.items()]
+        rows.append(JetRow(speed, *changes))
+    return rows
+
+
+def thread_pairs(overrides: Overrides | None = None) -> list[ThreadPair]:
+    """The same cases with the bare thread as a smooth cylinder with an area factor and as rings on the mesh."""
+    pairs = []
+    for case in ("long-nozzle-bare", "long-nozzle-bare-fan", "long-nozzle-wrapped-fan"):
+        found = [
+            flow_ceiling(case, {"nozzle.exposed_thread": kind, **(overrides or {})}) for kind in ("smooth", "rings")
+        ]
+        pairs.append(ThreadPair(case, *found))
+    return pairs
+
+
+def power_check() -> PowerCheck:
+    """The heat into PLA at 20 mm3/s in the long block at 210 degC."""
+    result = solve("long-block", "20 mm^3/s")
+    assert result.field is not None and result.mean is not None
+    polymer, operation = result.problem.materials.polymer, result.problem.operation
+    hot, cold = (float(polymer.enthalpy(t)) for t in (operation.setpoint, operation.inlet_temperature))
+    everything = polymer.reference_density * result.field.flow * (hot - cold)
+    setpoint = operation.setpoint - ZERO_CELSIUS
+    return PowerCheck(20.0, result.field.balance.melt, result.mean, everything, setpoint)
