@@ -12,7 +12,7 @@ from meltzone.fem.ceiling import Ceilings, find_ceilings
 from meltzone.fem.divided import open_shares
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
-from meltzone.fem.levers import Lever, central_slope
+from meltzone.fem.lever import Lever, central_slope
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow

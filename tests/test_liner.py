@@ -14,6 +14,7 @@ from support import balanced, problem_for, refused
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, margins_of, stuck_on_caution
 from meltzone.fem.adjoint import adjoint_of
@@ -21,7 +22,7 @@ from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.contact import entry_resistances
 from meltzone.fem.forms import conduction, gradients_of
 from meltzone.fem.inputs import Contacts
-from meltzone.fem.levers import central_slope, levers_of
+from meltzone.fem.lever import central_slope
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import stuck_on
 from meltzone.fem.steady import solve_at_flow
@@ -127,10 +128,10 @@ def test_a_velocity_that_follows_the_viscosity_converges_along_a_cold_liner(kind
 
 
 def test_its_keys_are_levers() -> None:
-    keys = {lever.key for lever in levers_of(problem_for(KINDS["into the block"]))}
+    keys = {lever.key for lever in levers_of(problem_for(KINDS["into the block"]).system)}
     assert keys >= {"liner.outer_diameter", "liner.end", "contacts.liner", "liner.conductivity*", "nozzle.bore"}
     assert "heat_break.bore" not in keys  # of the nozzle's diameter, as the liner's is: one bore
-    wide = {lever.key for lever in levers_of(problem_for(KINDS["wider than the nozzle"]))}
+    wide = {lever.key for lever in levers_of(problem_for(KINDS["wider than the nozzle"]).system)}
     assert "liner.inner_diameter" in wide
 
 
@@ -139,7 +140,7 @@ def test_derivatives_are_those_of_differences(key: str) -> None:
     problem = problem_for(KINDS["into the block"])
     found = find_ceilings(problem)
     adjoint = adjoint_of(found)
-    (lever,) = (lever for lever in levers_of(problem) if lever.key == key)
+    (lever,) = (lever for lever in levers_of(problem.system) if lever.key == key)
     step = 1e-3 * lever.value
     # divided as before, so that no cell more or less is seen as an effect
     division = problem.system.space.section.division

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from support import constant, problem_for
 
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.fem.adjoint import weighing
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
-from meltzone.fem.levers import levers_of
 from meltzone.fem.motion import profile_share
 from meltzone.fem.problem import Problem
 from meltzone.fem.residence import LAYER, residence_of
@@ -125,7 +125,7 @@ def test_hot_volume_falls_with_the_flow_and_the_finer_mesh_agrees() -> None:
 def test_slopes_of_the_trade_are_those_of_whole_solves() -> None:
     """Hot volume, ceiling and power by adjoints against differences of solves."""
     made = problem_for("sleeve", level=0.0)
-    levers = {lever.key: lever for lever in levers_of(made)}
+    levers = {lever.key: lever for lever in levers_of(made.system)}
     chosen = [levers[key] for key in ("block.height", "heater.setpoint", "nozzle.length and nozzle.exposed")]
     here = trade_at(made, chosen, FLOW)
     assert here.differences == 0 and here.hot is not None
@@ -142,7 +142,7 @@ def test_slopes_of_the_trade_are_those_of_whole_solves() -> None:
 
 def test_the_cost_of_slopes_does_not_rise_with_the_levers() -> None:
     made = problem_for("short", level=0.0)
-    levers = [lever for lever in levers_of(made) if lever.kind == "design" and lever.key != "sleeve.height"]
+    levers = [lever for lever in levers_of(made.system) if lever.kind == "design" and lever.key != "sleeve.height"]
     one, many = (trade_at(made, chosen, FLOW) for chosen in (levers[:1], levers[:10]))
     assert many.factorisations == one.factorisations <= 12
 

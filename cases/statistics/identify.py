@@ -8,7 +8,7 @@ from itertools import combinations
 
 import numpy as np
 
-from meltzone.cases.inputs.free_number import FreeNumber
+from meltzone.cases.inputs.parameters import Parameter
 
 TANGLED = 0.95  # a correlation beyond this is no telling apart
 BLIND = 0.05  # standard deviations by which a natural change moves all data together
@@ -41,17 +41,17 @@ class Tangle:
         )
 
 
-def natural(free: FreeNumber) -> float:
+def natural(free: Parameter) -> float:
     """A natural change of the number in its coordinate."""
     return NATURAL_KELVIN if free.is_temperature else 1.0
 
 
-def blind_to(slopes: np.ndarray, free: FreeNumber) -> bool:
+def blind_to(slopes: np.ndarray, free: Parameter) -> bool:
     """Whether the data do not answer to a number at its value: `slopes` of the whitened residuals by it, shape (m,)."""
     return float(np.linalg.norm(slopes)) * natural(free) < BLIND
 
 
-def tangles_of(free: Sequence[FreeNumber], covariance: np.ndarray, bounded: Sequence[bool]) -> tuple[Tangle, ...]:
+def tangles_of(free: Sequence[Parameter], covariance: np.ndarray, bounded: Sequence[bool]) -> tuple[Tangle, ...]:
     """What cannot be told apart, by the `covariance` of the coordinates, shape (k, k); `bounded`: whose interval has two ends.
 
     Pairs whose correlation is beyond TANGLED; where no pair is but a number's multiple correlation with all others
@@ -75,14 +75,14 @@ def tangles_of(free: Sequence[FreeNumber], covariance: np.ndarray, bounded: Sequ
     return tuple(found)
 
 
-def _weakest(free: Sequence[FreeNumber], covariance: np.ndarray) -> list[int]:
+def _weakest(free: Sequence[Parameter], covariance: np.ndarray) -> list[int]:
     """The numbers with a part in the direction that the data know least, in natural changes."""
     scale = np.array([natural(each) for each in free])
     _, vectors = np.linalg.eigh(covariance / np.outer(scale, scale))
     return [place for place, part in enumerate(np.abs(vectors[:, -1])) if part > SHARE]
 
 
-def _trade(free: Sequence[FreeNumber], covariance: np.ndarray) -> str:
+def _trade(free: Sequence[Parameter], covariance: np.ndarray) -> str:
     """The weak direction in words: what change of each leaves the fit as it is."""
     scale = np.array([natural(each) for each in free])
     _, vectors = np.linalg.eigh(covariance / np.outer(scale, scale))
@@ -95,5 +95,5 @@ def _trade(free: Sequence[FreeNumber], covariance: np.ndarray) -> str:
     return f"About the values found, {first.key} {changes[0]} with {others} fits as well."
 
 
-def _change(free: FreeNumber, part: float) -> str:
+def _change(free: Parameter, part: float) -> str:
     return f"{part:+.2g} K" if free.is_temperature else f"{100.0 * float(np.expm1(part)):+.2g} %"

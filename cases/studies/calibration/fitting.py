@@ -9,7 +9,8 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.free_number import FreeNumber, value_in
+from meltzone.cases.inputs.free_number import value_in
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.statistics.identify import Tangle, blind_to, tangles_of
 from meltzone.cases.statistics.least_squares import Answer, Question, answer, interval_end
 from meltzone.cases.studies.bench.reduce import OUTLYING
@@ -109,7 +110,7 @@ def _question(models: RowModels, observed: Observed, first: Row | CurveRow, repo
     )
 
 
-def _number(question: Question, best: Answer, place: int, free: FreeNumber, report: Reporter) -> Number:
+def _number(question: Question, best: Answer, place: int, free: Parameter, report: Reporter) -> Number:
     report(f"interval of {free.key}")
     least, most = float(question.least[place]), float(question.most[place])
     at = float(best.values[place])

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meltzone.cases.inputs.free_number import FreeNumber
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.statistics.identify import Tangle
 from meltzone.cases.statistics.least_squares import Answer
 from meltzone.cases.studies.calibration.models import RowModels, values_of
@@ -23,7 +23,7 @@ class Number:
     `blind`: at that value the data do not answer to it. `edge`: the value is the limit of the search, no estimate.
     """
 
-    free: FreeNumber
+    free: Parameter
     value: float
     low: float | None
     high: float | None
@@ -126,13 +126,13 @@ def ceiling_slopes(models: RowModels, row: Row | CurveRow, coordinates: np.ndarr
     for number, free in enumerate(models.cases.free):
         moved = coordinates.copy()
         step = step_of(free)
-        if free.value(moved[number] + step) >= free.measure.most:
+        if free.value(moved[number] + step) >= free.kind.most:
             step = -step
         moved[number] += step
         slopes.append((models.at(row, values_of(models, moved)).ceiling - centre) / step)
     return centre, np.array(slopes)
 
 
-def step_of(free: FreeNumber) -> float:
+def step_of(free: Parameter) -> float:
     """What the coordinate is moved by for derivatives."""
     return STEP_KELVIN if free.is_temperature else STEP_LOG

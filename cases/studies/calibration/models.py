@@ -121,7 +121,7 @@ class RowModels:
         at = free.coordinate(values[place]) / width
         nodes = np.floor(at) + np.arange(-1.0, 3.0)
         sides = [free.value(float(node) * width) for node in nodes]
-        if sides[0] <= free.measure.least or sides[-1] >= free.measure.most:
+        if sides[0] <= free.kind.least or sides[-1] >= free.kind.most:
             return None
         try:
             ends = [

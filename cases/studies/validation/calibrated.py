@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from textwrap import fill
 
-from meltzone.cases.inputs.fields import Ratio
-from meltzone.cases.inputs.free_number import FreeNumber
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.outputs.calibration_words import interval_words as joint_interval
 from meltzone.cases.outputs.calibration_words import standing
 from meltzone.cases.studies.calibration.joint import Joint
@@ -85,12 +84,12 @@ def _joint_text(validation: Validation, joint: Joint) -> str | None:
     return _text(lines, [(each.free, _carried(each.free, each.value, each.low, each.high)) for each in told])
 
 
-def _carried(free: FreeNumber, value: float, low: float | None, high: float | None) -> str:
+def _carried(free: Parameter, value: float, low: float | None, high: float | None) -> str:
     """The value as TOML, with a quarter of the 95 % interval as its tolerance where that has two ends and a unit.
 
     So that explanations and gains of cases that take it in have an interval; a ratio cannot carry one.
     """
-    if isinstance(free.measure, Ratio):
+    if not free.kind.unit:
         return f"{value:.6g}"
     if low is None or high is None:
         return f'"{free.words(value)}"'
@@ -99,7 +98,7 @@ def _carried(free: FreeNumber, value: float, low: float | None, high: float | No
     return f'"{free.words(value)} +/- {written}"'
 
 
-def _text(lines: list[str], numbers: list[tuple[FreeNumber, str]]) -> str:
+def _text(lines: list[str], numbers: list[tuple[Parameter, str]]) -> str:
     """Comments, then the numbers table by table."""
     lines = [*lines, taken_in(CALIBRATED)]
     found = [fill(line, 118, initial_indent="# ", subsequent_indent="#   ") for line in lines]

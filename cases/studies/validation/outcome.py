@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meltzone.cases.inputs.free_number import FreeNumber
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.statistics.chi_square import Side
 from meltzone.cases.studies.calibration.joint import Joint
 from meltzone.cases.studies.calibration.observations import Weighed
@@ -25,7 +25,7 @@ class Calibration:
     `unreached` says, in sentences, which measured ceilings no value reaches. `rows` counts the calibrating rows.
     """
 
-    free: FreeNumber
+    free: Parameter
     value: float
     low: float | None
     high: float | None

@@ -10,7 +10,8 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.free_number import DEFAULT_FREE, FreeNumber, free_number, value_in
+from meltzone.cases.inputs.free_number import DEFAULT_FREE, free_number, value_in
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.statistics.chi_square import Fit, fit
 from meltzone.cases.studies.calibration.joint import Joint
 from meltzone.cases.studies.calibration.models import RowModels
@@ -70,7 +71,7 @@ def validate(
     return Validation(read, calibration, predicted, tuple(changes), joint, _laid_beside(cases, joint, calibration))
 
 
-def _free_numbers(read: Measured, free: str | Sequence[str] | None) -> tuple[FreeNumber, ...]:
+def _free_numbers(read: Measured, free: str | Sequence[str] | None) -> tuple[Parameter, ...]:
     asked = (free,) if isinstance(free, str) else tuple(free or ())
     where = "--free" if asked else read.file
     keys = asked or read.free or (DEFAULT_FREE,)
