@@ -8,11 +8,13 @@ from typing import Literal
 
 import numpy as np
 
+from meltzone.fem.discretise import discretise
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess, plug_ceiling
 from meltzone.fem.newton import NoConvergence, State
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import FARTHEST, TRICKLE, NoCeiling, conditions_of, judged_words, solve_at_flow, steady
+from meltzone.fem.system import System
 
 Limit = Literal["melt", "power", "force", "none"]
 Reporter = Callable[[str], None]
@@ -26,18 +28,23 @@ class HeaterTooWeak(NoCeiling):
 
 @dataclass(frozen=True, eq=False)
 class Ceilings:
-    """The flow ceilings of a problem: `melt`, `power` and `force` are fields at the ceiling, None where there is none.
+    """The flow ceilings of a `system`: `melt`, `power` and `force` are fields at the ceiling, None where there is none.
 
     `faults` holds why for each that is None. `mesh_error` is the share by which the governing ceiling moves on the next finer
     mesh, None if that was not asked for or did not converge.
     """
 
-    problem: Problem
+    system: System
     melt: Field | None
     power: Field | None
     faults: Mapping[str, NoConvergence]
     mesh_error: float | None = None
     force: Field | None = None
+
+    @property
+    def problem(self) -> Problem:
+        """The inputs."""
+        return self.system.problem
 
     @property
     def reasons(self) -> dict[str, str]:
@@ -101,31 +108,32 @@ class Ceilings:
         return sum(field.factorisations for field in self.found.values())
 
 
-def melt_ceiling(problem: Problem, start: State | None = None) -> Field:
+def melt_ceiling(system: System, start: State | None = None) -> Field:
     """Field at the flow at which the melt criterion is just met.
 
     Raises NoCeiling, whose reason says why there is no such flow, or NoConvergence.
     """
+    problem = system.problem
     operation, threshold = problem.operation, problem.materials.polymer.flow_temperature
     if operation.setpoint <= threshold:
         raise NoCeiling(
             f"no melt ceiling: the setpoint of {operation.setpoint - 273.15:.1f} degC does not exceed the "
             f"polymer's flow temperature of {threshold - 273.15:.1f} degC"
         )
-    state = replace(start, factorisations=0) if start else first_guess(problem, plug_ceiling(problem))
+    state = replace(start, factorisations=0) if start else first_guess(system, plug_ceiling(problem))
     try:
-        return steady(problem, state, ("power", "flow"), ("sensor", "melt"))
+        return steady(system, state, ("power", "flow"), ("sensor", "melt"))
     except NoConvergence:
-        return steady(problem, _scan_for_melt(problem), ("power", "flow"), ("sensor", "melt"))
+        return steady(system, _scan_for_melt(system), ("power", "flow"), ("sensor", "melt"))
 
 
-def _scan_for_melt(problem: Problem) -> State:
+def _scan_for_melt(system: System) -> State:
     """State near the highest flow that still melts, by stepping the flow down; raises NoCeiling where none does."""
-    (criterion,) = conditions_of(problem.system, ("melt",))
+    (criterion,) = conditions_of(system, ("melt",))
     warmest, state, spent = -np.inf, None, 0
     for share in SCAN:
-        flow = share * plug_ceiling(problem)
-        field = solve_at_flow(problem, flow, state)
+        flow = share * plug_ceiling(system.problem)
+        field = solve_at_flow(system, flow, state)
         spent += field.factorisations
         state = replace(field.state, factorisations=spent)
         (criterion,) = conditions_of(field.system, ("melt",))
@@ -134,20 +142,20 @@ def _scan_for_melt(problem: Problem) -> State:
         if miss >= 0.0:
             return state
     raise NoCeiling(
-        f"no melt ceiling: at the end of the melt zone {judged_words(problem.operation)} reaches "
+        f"no melt ceiling: at the end of the melt zone {judged_words(system.problem.operation)} reaches "
         f"{warmest - 273.15:.1f} degC at most, below the flow temperature of {criterion.target - 273.15:.1f} degC, "
         "at any flow"
     )
 
 
-def power_ceiling(problem: Problem, melt: Field) -> Field:
+def power_ceiling(system: System, melt: Field) -> Field:
     """Field at the flow at which the heater's rating is used up with the sensor at the setpoint, from the melt ceiling.
 
     Heater power is concave in the flow (the warming layer thins as the flow rises), so the tangent at the melt ceiling
     bounds it from above: where even that stays below the rating up to `FARTHEST` times the melt ceiling, no solve
     is needed. Raises NoCeiling, whose reason says why there is no such flow, or NoConvergence.
     """
-    rating, farthest = problem.operation.rating, FARTHEST * melt.flow
+    rating, farthest = system.problem.operation.rating, FARTHEST * melt.flow
     slope = melt.power_slope or 0.0
     bound = melt.power + slope * (farthest - melt.flow)
     if bound < rating:
@@ -158,34 +166,34 @@ def power_ceiling(problem: Problem, melt: Field) -> Field:
     flow = melt.flow + (rating - melt.power) / slope if melt.power < rating else melt.flow
     state = replace(melt.state, flow=flow, power=rating)
     try:
-        return steady(problem, state, ("flow",), ("sensor",))
+        return steady(system, state, ("flow",), ("sensor",))
     except NoConvergence as fault:
         if melt.power > rating:
-            raise _too_weak(problem) or fault from fault
-        return _climb_to_rating(problem, melt)
+            raise _too_weak(system) or fault from fault
+        return _climb_to_rating(system, melt)
 
 
-def _climb_to_rating(problem: Problem, melt: Field) -> Field:
+def _climb_to_rating(system: System, melt: Field) -> Field:
     """Step the flow up from the melt ceiling until the rating is passed, then close in."""
-    rating, field, spent = problem.operation.rating, melt, 0
+    rating, field, spent = system.problem.operation.rating, melt, 0
     while field.flow < FARTHEST * melt.flow:
-        field = solve_at_flow(problem, 1.5 * field.flow, field.state)
+        field = solve_at_flow(system, 1.5 * field.flow, field.state)
         spent += field.factorisations
         if field.power >= rating:
             state = replace(field.state, power=rating, factorisations=spent)
-            return steady(problem, state, ("flow",), ("sensor",))
+            return steady(system, state, ("flow",), ("sensor",))
     raise NoCeiling(
         f"the rating of {rating:g} W is not used up: even at {1e9 * field.flow:.0f} mm3/s the heater gives {field.power:.1f} W"
     )
 
 
-def _too_weak(problem: Problem) -> HeaterTooWeak | None:
+def _too_weak(system: System) -> HeaterTooWeak | None:
     """The fault to report where the heater cannot hold the setpoint at rest, else None."""
-    rating, idle = problem.operation.rating, solve_at_flow(problem, TRICKLE)
+    rating, idle = system.problem.operation.rating, solve_at_flow(system, TRICKLE)
     if idle.power < rating:
         return None
     return HeaterTooWeak(
-        f"the heater is too weak: holding {problem.operation.setpoint - 273.15:.0f} degC without any flow takes "
+        f"the heater is too weak: holding {system.problem.operation.setpoint - 273.15:.0f} degC without any flow takes "
         f"{idle.power:.1f} W of a rating of {rating:g} W"
     )
 
@@ -193,7 +201,14 @@ def _too_weak(problem: Problem) -> HeaterTooWeak | None:
 def find_ceilings(
     problem: Problem, mesh_error: bool = False, report: Reporter | None = None, start: State | None = None
 ) -> Ceilings:
-    """Melt, power and force ceiling of `problem`; with `mesh_error` the governing one again on the next finer mesh.
+    """The ceilings of `problem`, which is discretised here; all else as in `ceilings_of`."""
+    return ceilings_of(discretise(problem), mesh_error, report, start)
+
+
+def ceilings_of(
+    system: System, mesh_error: bool = False, report: Reporter | None = None, start: State | None = None
+) -> Ceilings:
+    """Melt, power and force ceiling of `system`; with `mesh_error` the governing one again on the next finer mesh.
 
     `start` is a state on the same mesh from which the melt ceiling is sought, that of a problem that differs little.
 
@@ -210,20 +225,20 @@ def find_ceilings(
             return None
 
     say("melt ceiling")
-    melt = sought("melt", lambda: melt_ceiling(problem, start))
+    melt = sought("melt", lambda: melt_ceiling(system, start))
     say("power ceiling")
-    power = sought("power", lambda: power_ceiling(problem, melt) if melt else _no_power_ceiling(problem))
-    force = sought("force", lambda: _force_ceiling(problem, melt, say))
-    found = Ceilings(problem, melt, power, faults, force=force)
+    power = sought("power", lambda: power_ceiling(system, melt) if melt else _no_power_ceiling(system))
+    force = sought("force", lambda: _force_ceiling(system.problem, melt, say))
+    found = Ceilings(system, melt, power, faults, force=force)
     if not mesh_error or found.governs == "none":
         return found
     say("finer mesh")
     return replace(found, mesh_error=_mesh_error(found))
 
 
-def _no_power_ceiling(problem: Problem) -> Field:
+def _no_power_ceiling(system: System) -> Field:
     """Raise why there is no power ceiling where nothing melts."""
-    raise _too_weak(problem) or NoCeiling("power ceiling not sought, since nothing melts")
+    raise _too_weak(system) or NoCeiling("power ceiling not sought, since nothing melts")
 
 
 def _force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field:
@@ -238,19 +253,19 @@ def _force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field
     from meltzone.fem.slow_flow.force import force_ceiling  # noqa: PLC0415  loaded only where a grip is given
 
     say("force ceiling")
-    return force_ceiling(problem, melt)
+    return force_ceiling(melt)
 
 
 def _mesh_error(found: Ceilings) -> float | None:
     """Share by which the governing ceiling moves on the next finer mesh; None where that solve does not converge."""
-    finer = replace(found.problem, level=found.problem.level + 1.0, division=None)
+    finer = discretise(replace(found.problem, level=found.problem.level + 1.0, division=None))
     assert found.melt is not None and found.field is not None
     try:
         again = melt_ceiling(finer, replace(first_guess(finer, found.melt.flow), power=found.melt.power))
         if found.governs == "power":
             again = power_ceiling(finer, again)
         if found.governs == "force":
-            again = _force_ceiling(finer, again, lambda _: None)
+            again = _force_ceiling(finer.problem, again, lambda _: None)
     except NoConvergence:
         return None
     return abs(again.flow / found.flow - 1.0)

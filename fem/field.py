@@ -28,12 +28,11 @@ class AxisProfile:
 
 @dataclass(frozen=True, eq=False)
 class Field:
-    """The steady state of `problem` at `flow` [m3/s] with heater `power` [W]; `temperature` [K] at the unknowns of `system`.
+    """The steady state of `system` at `flow` [m3/s] with heater `power` [W]; `temperature` [K] at its unknowns.
 
     `factorisations` is what the solve cost; `power_slope` is dP/dQ at the fixed setpoint where the solve gave it [J/m3].
     """
 
-    problem: Problem
     system: System
     flow: float
     power: float
@@ -42,10 +41,15 @@ class Field:
     power_slope: float | None = None
 
     @classmethod
-    def of(cls, problem: Problem, state: State) -> Field:
+    def of(cls, state: State) -> Field:
         """Wrap a converged state."""
-        system = state.system or problem.system
-        return cls(problem, system, state.flow, state.power, state.temperature, state.factorisations, state.power_slope)
+        assert state.system is not None, "a state that solves nothing is no field"
+        return cls(state.system, state.flow, state.power, state.temperature, state.factorisations, state.power_slope)
+
+    @property
+    def problem(self) -> Problem:
+        """What was solved."""
+        return self.system.problem
 
     @property
     def state(self) -> State:

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.optimize import brentq
 
+from meltzone.fem.discretise import in_surroundings
 from meltzone.fem.field import Field
 from meltzone.fem.newton import NoConvergence, State, bordered
-from meltzone.fem.problem import Problem
 from meltzone.fem.steady import TRICKLE
-from meltzone.fem.system import FaceTerm
+from meltzone.fem.system import FaceTerm, System
 from meltzone.materials.curves import Curve
 
 LOSSES_END = 1500.0  # the loss curves are tabulated up to here [K]
@@ -44,26 +44,27 @@ class StuckOn:
         return {part: highest for part, (_, highest) in self.field.part_extremes.items()}
 
 
-def stuck_on(problem: Problem) -> StuckOn:
-    """What `problem` comes to with the heater at its rating, no flow and the jet off; raises NoConvergence.
+def stuck_on(system: System) -> StuckOn:
+    """What `system` comes to with the heater at its rating, no flow and the jet off; raises NoConvergence.
 
     The heat balance is solved for the temperatures alone, with power and flow fixed. It starts from one temperature
     for all hot parts, at which their faces together lose the rating.
     """
-    still = replace(problem, surroundings=replace(problem.surroundings, jet_speed=0.0))
-    field = Field.of(still, bordered(still.system, _lumped_state(still), (), ()))
+    still = in_surroundings(system, replace(system.problem.surroundings, jet_speed=0.0))
+    field = Field.of(bordered(still, _lumped_state(still), (), ()))
     return StuckOn(field, _beyond(field))
 
 
-def lumped_temperature(problem: Problem, power: float) -> float:
+def lumped_temperature(system: System, power: float) -> float:
     """The one temperature of all hot parts at which their faces and the neck lose `power` [W], in [K].
 
     Neck and heat sink are resistances in series, the neck's conductivity taken at its mean temperature. Raises
     NoConvergence where even `LOSSES_END` does not lose that much.
     """
+    problem = system.problem
     a, outside = problem.arrangement, problem.surroundings
-    faces = [face for face in problem.system.faces if face.name not in ("cold end", "neck", "flange")]
-    cold = next(face for face in problem.system.faces if face.name == "cold end")
+    faces = [face for face in system.faces if face.name not in ("cold end", "neck", "flange")]
+    cold = next(face for face in system.faces if face.name == "cold end")
     inside = a.heat_break.bore if a.liner is None else a.liner.outer_diameter
     neck_area = np.pi / 4.0 * (a.heat_break.neck_diameter**2 - inside**2)
 
@@ -87,13 +88,14 @@ def _loss_at(face: FaceTerm, hot: float) -> float:
     return float(face.loss(np.array(hot))) * float(face.area.sum())
 
 
-def _lumped_state(problem: Problem) -> State:
+def _lumped_state(system: System) -> State:
     """All at the lumped temperature, falling along the neck to the heat sink's, the filament above the block likewise."""
+    problem = system.problem
     a, operation = problem.arrangement, problem.operation
-    hot = lumped_temperature(problem, operation.rating)
-    height = np.clip((problem.system.space.points[1] - a.block_top) / a.heat_break.neck_length, 0.0, 1.0)
+    hot = lumped_temperature(system, operation.rating)
+    height = np.clip((system.space.points[1] - a.block_top) / a.heat_break.neck_length, 0.0, 1.0)
     temperature = hot + height * (problem.surroundings.cold_temperature - hot)
-    temperature[problem.system.inlet] = operation.inlet_temperature
+    temperature[system.inlet] = operation.inlet_temperature
     return State(temperature, TRICKLE, operation.rating)
 
 

@@ -12,9 +12,9 @@ from hypothesis import HealthCheck, given, settings
 from support import ARRANGEMENTS, arrangements, problem_for, refused
 
 from meltzone.fem.adjoint import adjoint_of
-from meltzone.fem.build import law_of
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.contact import BoreLaw
+from meltzone.fem.discretise import law_of
 from meltzone.fem.explain import ANSWERED_BY_VELOCITY
 from meltzone.fem.levers import central_slope, levers_of
 from meltzone.fem.motion import filled_sections

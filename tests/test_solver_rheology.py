@@ -9,8 +9,8 @@ import pytest
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
-from meltzone.fem.build import shaped_system
 from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.discretise import shaped_system
 from meltzone.fem.motion import profile_share
 from meltzone.fem.rheology import section_flow, section_heating, shear_rate
 from meltzone.fem.steady import solve_at_flow

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from meltzone.cases.studies.bench.reduce import Reduction
+from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.results import CUBIC_MM, Result
 from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, ceiling
 from meltzone.fem.inputs import Operation
@@ -94,11 +95,11 @@ def delivery(
         from meltzone.cases.studies.bench.samples_csv import load_samples  # noqa: PLC0415
 
         reduced = reduce(load_samples(measured), report=report)
-    result = ceiling(case, overrides, report)
+    result = with_stuck_on(ceiling(case, overrides, report))
     slip = None
     if result.ceilings is not None and result.ceilings.force is not None and result.field is not None:
         try:
-            slip = slip_law(result.problem, result.ceilings.force)
+            slip = slip_law(result.ceilings.force)
         except NoConvergence:
             slip = None
     return Delivery(result, slip, reduced)

@@ -11,11 +11,11 @@ from meltzone.cases.studies.cautions import assembly_caution, cautions_of, hotte
 from meltzone.cases.studies.division_notes import division_notes
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
-from meltzone.fem.runaway import StuckOn, stuck_on
-from meltzone.fem.slow_flow.stokes import MeltFlow, melt_flow_of
+from meltzone.fem.runaway import StuckOn
+from meltzone.fem.slow_flow.stokes import MeltFlow
 from meltzone.fem.steady import judged_words
+from meltzone.fem.system import System
 from meltzone.materials.limits import Finding
 
 CUBIC_MM = 1e9  # in a cubic metre
@@ -27,14 +27,23 @@ ZERO_CELSIUS = 273.15
 class Result:
     """What a case gave. `field` is the state at the governing ceiling, or at the flow asked for; None without a ceiling.
 
-    `ceilings` is None where a flow was asked for. Flows are in mm3/s, powers in W, temperatures in degC, lengths in mm;
-    what does not exist is None.
+    `ceilings` is None where a flow was asked for. `pushed` is the melt's slow flow at the field, for the feeding force; None
+    where the case gives no grip, the polymer no viscosity. `stuck_on` is what the heater comes to when nothing switches it off;
+    None where that is beyond the tables, or was not asked for. Flows are in mm3/s, powers in W, temperatures in degC, lengths
+    in mm; what does not exist is None. Nothing is solved here.
     """
 
     case: Case
-    problem: Problem
+    system: System
     field: Field | None
     ceilings: Ceilings | None = None
+    pushed: MeltFlow | None = None
+    stuck_on: StuckOn | None = None
+
+    @property
+    def problem(self) -> Problem:
+        """What the solver was given."""
+        return self.system.problem
 
     @property
     def title(self) -> str:
@@ -124,16 +133,6 @@ class Result:
             return self.ceilings.factorisations
         return self.field.factorisations if self.field else 0
 
-    @cached_property
-    def pushed(self) -> MeltFlow | None:
-        """Slow flow of the melt at the field, for the feeding force; solved when asked, where the case gives a grip."""
-        if self.field is None or self.problem.operation.grip is None:
-            return None
-        try:
-            return melt_flow_of(self.field)
-        except (ValueError, NoConvergence):
-            return None
-
     @property
     def feeding_force(self) -> float | None:
         """Force on the filament [N]; None where the case gives no grip or the polymer has no viscosity."""
@@ -148,14 +147,6 @@ class Result:
     def cautions(self) -> tuple[Finding, ...]:
         """What the temperatures of this case mean for its materials and the people beside them, the gravest first."""
         return cautions_of(self.problem, hottest_points(self.problem, self.field))
-
-    @cached_property
-    def stuck_on(self) -> StuckOn | None:
-        """What the heater comes to when nothing switches it off, None where that is beyond the tables; solved when asked."""
-        try:
-            return stuck_on(self.problem)
-        except NoConvergence:
-            return None
 
     @property
     def safety(self) -> tuple[Finding, ...]:

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from meltzone.fem.build import moved_by
+from meltzone.fem.discretise import moved_by
 from meltzone.fem.motion import from_solid
 from meltzone.fem.newton import NoConvergence, State
 from meltzone.fem.slow_flow.stokes import MeltFlow, Passage, melt_flow
@@ -33,7 +33,7 @@ def coupled(system: System, start: State, heat: HeatSolve) -> State:
     law = system.problem.materials.polymer.viscosity
     assert law is not None, "a solved velocity needs a viscosity"
     assert system.divided is None, "the slow flow is not solved within channels"
-    passage, state = Passage.of(system.problem, system.space), start
+    passage, state = Passage.of(system), start
     share, moved, by_flow, by_heat = 1.0, None, np.inf, np.inf
     for turn in range(TURNS):
         before, state = state, heat(system, state)

@@ -106,6 +106,6 @@ def field_alt(result: Result) -> str:
 
 def section_alt(result: Result) -> str:
     """What the picture of the section shows."""
-    section = result.problem.system.space.section
+    section = result.system.space.section
     parts = ["filament" if part == "polymer" else part for part in section.parts if part != "gap"]
     return f"Section drawn to scale, the mesh of {section.mesh.nelements} cells on its left half. Parts: {', '.join(parts)}."

@@ -83,7 +83,7 @@ class RowModels:
             if found.force is None:
                 continue
             try:
-                full = slip_law(problem, found.force)
+                full = slip_law(found.force)
             except NoConvergence:
                 continue
             name = _hot_end_of(row)
@@ -154,7 +154,7 @@ class RowModels:
         if not pushed or problem.materials.polymer.viscosity is None:
             return HotEnd(found.melt.flow, power, None)
         try:
-            feeding = feeding_curve(problem, found.melt, self._ratios.get(name))
+            feeding = feeding_curve(found.melt, self._ratios.get(name))
         except NoConvergence:
             return HotEnd(found.melt.flow, power, None)
         self._ratios.setdefault(name, feeding.ratios)
