@@ -31,7 +31,7 @@ def test_force_ceiling_agrees_with_solves_on_either_side() -> None:
     found = gripped(14.0)
     assert found.ceilings is not None and found.ceilings.force is not None
     flow = found.ceilings.force.flow
-    low, high = (melt_flow_of(solve_at_flow(found.problem, flow * (1.0 + s))).force for s in (-1e-3, 1e-3))
+    low, high = (melt_flow_of(solve_at_flow(found.system, flow * (1.0 + s))).force for s in (-1e-3, 1e-3))
     assert low < 14.0 < high
     assert found.feeding_force == pytest.approx(14.0, rel=2e-4)
 
@@ -66,7 +66,7 @@ def test_without_grip_or_viscosity_it_is_not_sought() -> None:
         in solve("short-block-petg", "8 mm^3/s", overrides={**COARSE, "feeder.grip": "14 N"}).statement
     )
     with pytest.raises(ValueError, match="gives no grip"):
-        force_ceiling(free.problem, free.ceilings.melt)  # type: ignore[arg-type]
+        force_ceiling(free.ceilings.melt)  # type: ignore[arg-type]
 
 
 def test_record_and_explanation_of_a_force_ceiling(tmp_path: Path) -> None:

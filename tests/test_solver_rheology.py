@@ -101,5 +101,5 @@ def test_shaped_ceiling_agrees_with_bracketing() -> None:
     field = find_ceilings(problem).melt
     assert field is not None
     target = problem.materials.polymer.flow_temperature
-    low, high = (solve_at_flow(problem, field.flow * (1.0 + s)).inner - target for s in (-1e-6, 1e-6))
+    low, high = (solve_at_flow(field.system, field.flow * (1.0 + s)).inner - target for s in (-1e-6, 1e-6))
     assert low > 0.0 > high

@@ -20,6 +20,7 @@ from meltzone.cases.studies.cautions import margins_of, materials_by_part, witho
 from meltzone.cases.studies.results import ZERO_CELSIUS, Result
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.field import Field
+from meltzone.fem.system import System
 from meltzone.materials.limits import DEFERENCE, Finding
 from meltzone.materials.units import Kind
 

@@ -1,4 +1,4 @@
-"""Results from what was solved: the ceilings or a field, and what is solved besides, the melt's push and the heater stuck on."""
+"""Results completed by what is solved besides ceilings and field: the melt's push, and the heater stuck on."""
 
 from __future__ import annotations
 
@@ -15,8 +15,13 @@ from meltzone.fem.system import System
 
 
 def result_of(case: Case, found: Ceilings) -> Result:
-    """The result of `case` with its ceilings, and the push at the governing one."""
-    return Result(case, found.system, found.field, found, pushed_at(found.field))
+    """The result of `case` with its ceilings and nothing besides."""
+    return Result(case, found.system, found.field, found)
+
+
+def with_push(result: Result) -> Result:
+    """The `result` with the melt's slow flow at its field, for the feeding force."""
+    return replace(result, pushed=pushed_at(result.field))
 
 
 def pushed_at(field: Field | None) -> MeltFlow | None:

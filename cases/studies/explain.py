@@ -13,10 +13,11 @@ from meltzone.cases.inputs.uncertain import uncertain_inputs
 from meltzone.cases.outputs.writing import staged_folder
 from meltzone.cases.studies.bottleneck import bottleneck_sentence
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
+from meltzone.cases.studies.completing import with_push
 from meltzone.cases.studies.interval import CUBIC_MM, Interval, Sampled, linear_interval, sampled_interval
 from meltzone.cases.studies.pushing import pushing_sentence
 from meltzone.cases.studies.results import Result
-from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, ceiling
+from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, sought
 from meltzone.fem.explain import Effect, Explanation
 from meltzone.fem.explain import explain as explain_ceilings
 from meltzone.fem.levers import Kind, Lever
@@ -114,7 +115,7 @@ def explain(
             "--samples", None, None, f"{samples}", f"a count from 2 to {MOST_SAMPLES}", "64 is a fair start."
         )
     with nullcontext(None) if out is None else staged_folder(Path(out), (EXPLAIN, PICTURE)) as folder:
-        result = ceiling(case, overrides, report)
+        result = sought(case, overrides, report)
         if samples and not uncertain_inputs(result.case):
             hint = 'As in setpoint = "210 +/- 3 degC", or [uncertainty] with polymer.conductivity = "10 %".'
             raise CaseError(result.case.file, None, None, None, "an input with a tolerance, to draw samples of", hint)
@@ -128,7 +129,9 @@ def explained_of(result: Result, samples: int = 0, report: Reporter | None = Non
     """Explain the governing ceiling of a `result` that has ceilings; raises CaseError for tolerances that cannot be."""
     assert result.ceilings is not None
     sampled = sampled_interval(result.case, samples, report) if samples else None
-    if result.field is None or result.governs == "force":
+    if result.governs == "force":
+        return Explained(result if result.pushed else with_push(result), None, sampled=sampled)
+    if result.field is None:
         return Explained(result, None, sampled=sampled)
     if report is not None:
         report("levers")

@@ -14,7 +14,7 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import Case, load_case
 from meltzone.cases.outputs.writing import AXIS, FIELD, RESULT, VTU, staged_file, staged_folder
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, materials_by_part
-from meltzone.cases.studies.completing import pushed_at, result_of, stuck_on_in, with_stuck_on
+from meltzone.cases.studies.completing import pushed_at, result_of, stuck_on_in, with_push, with_stuck_on
 from meltzone.cases.studies.results import Result
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.discretise import discretise
@@ -46,7 +46,8 @@ def run(
     loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
     with _folder(out) as folder:
-        result = with_stuck_on(result_of(loaded, find_ceilings(problem, mesh_error=True, report=report)))
+        found = find_ceilings(problem, mesh_error=True, report=report)
+        result = with_stuck_on(with_push(result_of(loaded, found)))
         if folder is not None:
             write_files(result, folder, report)
     return result
@@ -54,6 +55,11 @@ def run(
 
 def ceiling(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
     """Find the ceilings of `case` and no more: no mesh error, no heater stuck on, no files. Raises CaseError."""
+    return with_push(sought(case, overrides, report))
+
+
+def sought(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
+    """The ceilings of `case` alone, without the push at the governing one. Raises CaseError."""
     loaded = loaded_case(case, overrides)
     return result_of(loaded, find_ceilings(problem_of(loaded), report=report))
 

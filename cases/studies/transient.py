@@ -108,7 +108,7 @@ def transient(
     tell = None if report is None else lambda time: report(f"at {time:.1f} s")
     if asked.burst is not None:
         working, flow = _flow(asked.flow, "--flow"), flow_of(asked.burst)
-        found = burst(system, working, flow, duration or DURATION, report=tell)
+        found: WarmUp | Response | Burst = burst(system, working, flow, duration or DURATION, report=tell)
     elif not changing:
         found = warm_up(system, duration, report=tell)
     else:
