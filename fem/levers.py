@@ -105,9 +105,8 @@ def central_slope(lever: Lever, change: Callable[[Problem, Problem], float]) -> 
 
 def levers_of(system: System) -> tuple[Lever, ...]:
     """All inputs of the problem of `system` that are numbers and that it uses."""
-    problem, section = system.problem, system.space.section
-    fixed = (*_shape(problem), *_operation(problem), *_contacts(problem, section))
-    return (*fixed, *_surroundings(problem, section), *_materials(problem, section))
+    p, section = system.problem, system.space.section
+    return (*_shape(p), *_operation(p), *_contacts(p, section), *_surroundings(p, section), *_materials(p, section))
 
 
 def _shape(problem: Problem) -> Iterator[Lever]:
@@ -131,15 +130,8 @@ def _shape(problem: Problem) -> Iterator[Lever]:
             yield Lever(f"{name}.{field}", words, unit, value, step, "design", _part_at(problem, name, field))
     yield _longer_nozzle(problem)
     yield from _wider_bores(problem)
-    yield Lever(
-        "polymer.filament_diameter",
-        "filament diameter",
-        "m",
-        a.filament.diameter,
-        0.05e-3,
-        "design",
-        _part_at(problem, "filament", "diameter"),
-    )
+    at = _part_at(problem, "filament", "diameter")
+    yield Lever("polymer.filament_diameter", "filament diameter", "m", a.filament.diameter, 0.05e-3, "design", at)
 
 
 def _changed(holder: Any, field: str, value: Any) -> Any:

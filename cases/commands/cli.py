@@ -207,7 +207,7 @@ def explain(
     an interval.
     """
     with answering() as say:
-        from meltzone.cases.studies.explain import explain as explained_case  # noqa: PLC0415
+        from meltzone.cases.outputs.explain_files import explain as explained_case  # noqa: PLC0415
 
         with progress(say):
             explained = explained_case(case, out, overrides_of(override), samples, say)

@@ -9,6 +9,7 @@ from typing import Any
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.studies.cautions import assembly_caution, cautions_of, hottest_points, stuck_on_caution
 from meltzone.cases.studies.division_notes import division_notes
+from meltzone.cases.studies.notebook import shown
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
 from meltzone.fem.problem import Problem
@@ -172,11 +173,9 @@ class Result:
         """One line; the fields of its objects would fill pages."""
         return f"<{self.title!r}: {self.verdict}>"
 
-    def _repr_html_(self) -> str:
+    def _repr_html_(self) -> str | None:
         """A small table with the picture, as notebooks ask for it."""
-        from meltzone.cases.outputs.report.notebook_page import result_html  # noqa: PLC0415  only notebooks need templates
-
-        return result_html(self)
+        return shown(self)
 
     def _of_field(self, read: Any) -> Any:
         return None if self.field is None else read(self.field)
