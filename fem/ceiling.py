@@ -9,21 +9,26 @@ from typing import Literal
 import numpy as np
 
 from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import (
+    HeaterTooWeak,
+    NeverMelts,
+    NoCeiling,
+    NoConvergence,
+    RatingNotReached,
+    RatingToSpare,
+    SetpointTooLow,
+)
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess, plug_ceiling
-from meltzone.fem.newton import NoConvergence, State
+from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
-from meltzone.fem.steady import FARTHEST, TRICKLE, NoCeiling, conditions_of, judged_words, solve_at_flow, steady
+from meltzone.fem.steady import FARTHEST, TRICKLE, conditions_of, solve_at_flow, steady
 from meltzone.fem.system import System
 
 Limit = Literal["melt", "power", "force", "none"]
 Reporter = Callable[[str], None]
 
 SCAN = np.geomspace(1.6, 0.01, 12)  # shares of the plug's ceiling tried where the direct way fails
-
-
-class HeaterTooWeak(NoCeiling):
-    """The heater cannot hold the setpoint even without flow."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,11 +50,6 @@ class Ceilings:
     def problem(self) -> Problem:
         """The inputs."""
         return self.system.problem
-
-    @property
-    def reasons(self) -> dict[str, str]:
-        """Why there is none, in words, for each ceiling that there is not."""
-        return {name: fault.reason for name, fault in self.faults.items()}
 
     @property
     def failed(self) -> tuple[str, ...]:
@@ -88,21 +88,6 @@ class Ceilings:
         return self.field.flow if self.field else 0.0
 
     @property
-    def statement(self) -> str:
-        """What governs, in a sentence."""
-        if self.governs == "none":
-            return "; ".join(reason for name, reason in self.reasons.items() if name != "force")
-        if self.governs == "power":
-            return f"the heater's rating of {self.problem.operation.rating:g} W is used up before the melt limit is reached"
-        if self.governs == "force":
-            return (
-                f"pushing takes the feeder's grip of {self.problem.operation.grip:g} N before the melt limit is reached"
-            )
-        judged = judged_words(self.problem.operation)
-        threshold = self.problem.materials.polymer.flow_temperature - 273.15
-        return f"{judged} leaves the melt zone at the flow temperature of {threshold:.0f} degC"
-
-    @property
     def factorisations(self) -> int:
         """Matrix factorisations spent on all ceilings."""
         return sum(field.factorisations for field in self.found.values())
@@ -111,15 +96,12 @@ class Ceilings:
 def melt_ceiling(system: System, start: State | None = None) -> Field:
     """Field at the flow at which the melt criterion is just met.
 
-    Raises NoCeiling, whose reason says why there is no such flow, or NoConvergence.
+    Raises NoCeiling where there is no such flow, or NoConvergence.
     """
     problem = system.problem
-    operation, threshold = problem.operation, problem.materials.polymer.flow_temperature
-    if operation.setpoint <= threshold:
-        raise NoCeiling(
-            f"no melt ceiling: the setpoint of {operation.setpoint - 273.15:.1f} degC does not exceed the "
-            f"polymer's flow temperature of {threshold - 273.15:.1f} degC"
-        )
+    setpoint, threshold = problem.operation.setpoint, problem.materials.polymer.flow_temperature
+    if setpoint <= threshold:
+        raise SetpointTooLow(setpoint, threshold)
     state = replace(start, factorisations=0) if start else first_guess(system, plug_ceiling(problem))
     try:
         return steady(system, state, ("power", "flow"), ("sensor", "melt"))
@@ -141,11 +123,7 @@ def _scan_for_melt(system: System) -> State:
         warmest = max(warmest, miss + criterion.target)
         if miss >= 0.0:
             return state
-    raise NoCeiling(
-        f"no melt ceiling: at the end of the melt zone {judged_words(system.problem.operation)} reaches "
-        f"{warmest - 273.15:.1f} degC at most, below the flow temperature of {criterion.target - 273.15:.1f} degC, "
-        "at any flow"
-    )
+    raise NeverMelts(system.problem.operation, warmest, criterion.target)
 
 
 def power_ceiling(system: System, melt: Field) -> Field:
@@ -153,16 +131,13 @@ def power_ceiling(system: System, melt: Field) -> Field:
 
     Heater power is concave in the flow (the warming layer thins as the flow rises), so the tangent at the melt ceiling
     bounds it from above: where even that stays below the rating up to `FARTHEST` times the melt ceiling, no solve
-    is needed. Raises NoCeiling, whose reason says why there is no such flow, or NoConvergence.
+    is needed. Raises NoCeiling where there is no such flow, or NoConvergence.
     """
     rating, farthest = system.problem.operation.rating, FARTHEST * melt.flow
     slope = melt.power_slope or 0.0
     bound = melt.power + slope * (farthest - melt.flow)
     if bound < rating:
-        raise NoCeiling(
-            f"the rating of {rating:g} W is not used up: the heater gives {melt.power:.1f} W at the melt ceiling and "
-            f"less than {bound:.0f} W at {FARTHEST:g} times that flow"
-        )
+        raise RatingToSpare(rating, melt.power, bound, FARTHEST)
     flow = melt.flow + (rating - melt.power) / slope if melt.power < rating else melt.flow
     state = replace(melt.state, flow=flow, power=rating)
     try:
@@ -182,20 +157,13 @@ def _climb_to_rating(system: System, melt: Field) -> Field:
         if field.power >= rating:
             state = replace(field.state, power=rating, factorisations=spent)
             return steady(system, state, ("flow",), ("sensor",))
-    raise NoCeiling(
-        f"the rating of {rating:g} W is not used up: even at {1e9 * field.flow:.0f} mm3/s the heater gives {field.power:.1f} W"
-    )
+    raise RatingNotReached(rating, field.flow, field.power)
 
 
 def _too_weak(system: System) -> HeaterTooWeak | None:
     """The fault to report where the heater cannot hold the setpoint at rest, else None."""
-    rating, idle = system.problem.operation.rating, solve_at_flow(system, TRICKLE)
-    if idle.power < rating:
-        return None
-    return HeaterTooWeak(
-        f"the heater is too weak: holding {system.problem.operation.setpoint - 273.15:.0f} degC without any flow takes "
-        f"{idle.power:.1f} W of a rating of {rating:g} W"
-    )
+    operation, idle = system.problem.operation, solve_at_flow(system, TRICKLE).power
+    return None if idle < operation.rating else HeaterTooWeak(operation.setpoint, idle, operation.rating)
 
 
 def find_ceilings(
@@ -212,7 +180,7 @@ def ceilings_of(
 
     `start` is a state on the same mesh from which the melt ceiling is sought, that of a problem that differs little.
 
-    Never raises for a ceiling that does not exist: its reason stands in the result.
+    Never raises for a ceiling that does not exist: why stands in the result.
     """
     say = report or (lambda _: None)
     faults: dict[str, NoConvergence] = {}

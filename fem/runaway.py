@@ -8,11 +8,11 @@ import numpy as np
 from scipy.optimize import brentq
 
 from meltzone.fem.discretise import in_surroundings
+from meltzone.fem.faults import BeyondLosses
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence, State, bordered
+from meltzone.fem.newton import State, bordered
 from meltzone.fem.steady import TRICKLE
 from meltzone.fem.system import FaceTerm, System
-from meltzone.materials.curves import Curve
 
 LOSSES_END = 1500.0  # the loss curves are tabulated up to here [K]
 
@@ -22,11 +22,10 @@ class StuckOn:
     """The steady state of a heater that nothing switches off: `field` with the power at its rating.
 
     The jet is taken as off and the heat sink as still cold: a fan may have stopped, and a heat sink without its own
-    would let the heat break get hotter than said here. `beyond` says what was used outside the range it is stated for.
+    would let the heat break get hotter than said here.
     """
 
     field: Field
-    beyond: tuple[str, ...]
 
     @property
     def power(self) -> float:
@@ -43,6 +42,18 @@ class StuckOn:
         """Hottest point of every part [K]."""
         return {part: highest for part, (_, highest) in self.field.part_extremes.items()}
 
+    @property
+    def beyond_tables(self) -> dict[str, tuple[float, float]]:
+        """Parts hotter by more than 1 K than their conductivity is stated for: up to where it is, and how hot they are [K]."""
+        curve_of = self.field.problem.materials.conductivity_of
+        stated = {part: (curve_of(part).valid_range[1], hottest) for part, hottest in self.hottest.items()}
+        return {part: (last, hottest) for part, (last, hottest) in stated.items() if hottest > last + 1.0}
+
+    @property
+    def losses_beyond(self) -> float | None:
+        """Up to where the losses to the air are tabulated, where it is hotter than that [K]; None where it is not."""
+        return LOSSES_END if float(self.field.temperature.max()) > LOSSES_END else None
+
 
 def stuck_on(system: System) -> StuckOn:
     """What `system` comes to with the heater at its rating, no flow and the jet off; raises NoConvergence.
@@ -51,8 +62,7 @@ def stuck_on(system: System) -> StuckOn:
     for all hot parts, at which their faces together lose the rating.
     """
     still = in_surroundings(system, replace(system.problem.surroundings, jet_speed=0.0))
-    field = Field.of(bordered(still, _lumped_state(still), (), ()))
-    return StuckOn(field, _beyond(field))
+    return StuckOn(Field.of(bordered(still, _lumped_state(still), (), ())))
 
 
 def lumped_temperature(system: System, power: float) -> float:
@@ -77,10 +87,7 @@ def lumped_temperature(system: System, power: float) -> float:
 
     low = outside.air_temperature
     if excess(LOSSES_END) < 0.0:
-        raise NoConvergence(
-            f"heater stuck on: {power:g} W would heat it beyond {LOSSES_END - 273.15:.0f} degC, where the losses to the "
-            "air are not tabulated"
-        )
+        raise BeyondLosses(power, LOSSES_END)
     return float(brentq(excess, low, LOSSES_END, xtol=1e-6))
 
 
@@ -97,19 +104,3 @@ def _lumped_state(system: System) -> State:
     temperature = hot + height * (problem.surroundings.cold_temperature - hot)
     temperature[system.inlet] = operation.inlet_temperature
     return State(temperature, TRICKLE, operation.rating)
-
-
-def _beyond(field: Field) -> tuple[str, ...]:
-    """What is used beyond the range it is stated for, in sentences."""
-    found = []
-    for part, (_, hottest) in field.part_extremes.items():
-        curve: Curve = field.problem.materials.conductivity_of(part)
-        if hottest > curve.valid_range[1] + 1.0:
-            found.append(
-                f"{part}: conductivity stated up to {curve.valid_range[1] - 273.15:.0f} degC, held from there "
-                f"to {hottest - 273.15:.0f} degC"
-            )
-    hottest = float(field.temperature.max())
-    if hottest > LOSSES_END:
-        found.append(f"losses to the air are carried on beyond {LOSSES_END - 273.15:.0f} degC by extrapolation")
-    return tuple(found)

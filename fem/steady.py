@@ -8,8 +8,7 @@ from typing import Literal
 from meltzone.fem.discretise import shaped_system
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess
-from meltzone.fem.inputs import Operation
-from meltzone.fem.newton import Condition, NoConvergence, Scalar, State, bordered
+from meltzone.fem.newton import Condition, Scalar, State, bordered
 from meltzone.fem.slow_flow.coupled import coupled
 from meltzone.fem.system import System
 
@@ -17,19 +16,6 @@ Held = Literal["sensor", "melt"]
 
 TRICKLE = 1e-11  # the flow that stands for none: 0.01 mm3/s [m3/s]
 FARTHEST = 3.0  # ceilings beyond this multiple of the melt ceiling are of no use to anyone
-
-
-class NoCeiling(NoConvergence):
-    """There is no such flow, or none was asked for: an answer, where NoConvergence alone is a search that failed."""
-
-
-def judged_words(operation: Operation) -> str:
-    """The criterion in words."""
-    return {
-        "core": "the core (the axis)",
-        "inner": f"the innermost {100.0 * operation.inner_share:.3g} % of the flow",
-        "mean": "the mean temperature",
-    }[operation.criterion]
 
 
 def conditions_of(system: System, names: tuple[Held, ...]) -> tuple[Condition, ...]:

@@ -10,10 +10,10 @@ import numpy as np
 from meltzone.fem.adjoint import Adjoint, weighing
 from meltzone.fem.ceiling import Ceilings, ceilings_of, find_ceilings
 from meltzone.fem.divided import open_shares
+from meltzone.fem.faults import NothingFlows
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
 from meltzone.fem.levers import Lever, central_slope
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.system import System
@@ -57,7 +57,7 @@ def trade_at(system: System, levers: Sequence[Lever], flow: float | None) -> Tra
     """
     found = ceilings_of(system)
     if found.melt is None or found.heater_too_weak:
-        raise NoConvergence(found.statement)
+        raise NothingFlows(found.faults)
     none = np.zeros(system.space.size)
     at_melt = weighing(found.melt, ("power", "flow"), ("sensor", "melt"), none, {"flow": 1.0})
     by_heater = weighing(found.melt, ("power", "flow"), ("sensor", "melt"), none, {"power": 1.0})

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from hypothesis import strategies as st
 
+from meltzone.cases.inputs.sizes import expected_and_hint
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.discretise import discretise
 from meltzone.fem.explain import explain
@@ -218,7 +219,7 @@ def refused(key: str, words: str, build: Callable[[], object]) -> None:
     with pytest.raises(GeometryError) as caught:
         build()
     assert caught.value.key == key
-    assert words in f"{caught.value.expected} {caught.value.hint}"
+    assert words in " ".join(expected_and_hint(caught.value))
 
 
 def balanced(problem: Problem) -> Field:

@@ -37,6 +37,9 @@ WRITES_ITSELF = {
     "cases.studies.sweep.store",
     "cases.studies.validation.calibrated",
 }
+# A unit as people write it, in a text: not within a word, nor after an apostrophe
+UNIT = re.compile(r"(?<![\w'.])(degC|deg|degrees|mm|mm3|um|MPa|Pa|kJ|W|K|N|J|kg|s|m|m2|m3)(?![\w'])|%")
+UNITS_AS_DATA = {"fem.levers"}  # the unit of a lever is one of its fields
 MODULE_LINES, FUNCTION_LINES = 300, 40
 # What may be longer, with the reason; the number is a lid, not an allowance to grow.
 LONGER_MODULES = {
@@ -216,6 +219,32 @@ def test_no_module_imports_itself_round_a_circle() -> None:
 
     for name in below:
         descend(name, ())
+
+
+@EACH
+def test_solver_and_geometry_speak_no_units(module: Module) -> None:
+    """Their numbers are SI, and whoever words them for people chooses the units: no unit in a text, no offset of a scale."""
+    if module.room not in ("fem", "geometry") or module.name in UNITS_AS_DATA:
+        return
+    said = {id(_docstring_node(node)) for node in ast.walk(module.tree)}
+    for node in ast.walk(module.tree):
+        if isinstance(node, ast.Constant) and id(node) not in said:
+            assert node.value != 273.15, f"line {node.lineno}"
+            assert not (isinstance(node.value, str) and UNIT.search(node.value)), f"line {node.lineno}: {node.value!r}"
+
+
+def test_units_in_a_text_are_found() -> None:
+    for text in (
+        "at 200 degC",
+        "{power:g} W of a rating",
+        " m did not settle",
+        "10 deg",
+        "the innermost 10 %",
+        "0.2 um",
+    ):
+        assert UNIT.search(text), text
+    for text in ("the block's height of {height:g}", "{slant:long g}", "ei,eiq->eq", "A 2 x 2 grid", "no {name}"):
+        assert not UNIT.search(text), text
 
 
 @EACH

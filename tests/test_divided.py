@@ -173,7 +173,7 @@ def test_residence_and_volume_leave_the_webs_out() -> None:
 
 
 def test_divided_cells_fill_the_length_exactly() -> None:
-    space, channels = system_of(divided()).space, THREE.channels
+    space, channels = divided().system.space, THREE.channels
     assert channels is not None
     volume = float(space.cells.volume[divided_cells(space)].sum())
     assert volume == pytest.approx(math.pi * (THREE.nozzle.bore / 2.0) ** 2 * channels.length, rel=1e-12)

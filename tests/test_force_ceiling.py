@@ -50,17 +50,17 @@ def test_a_grip_that_is_never_used_up_says_so() -> None:
     found = gripped(500.0)
     assert found.force_ceiling is None and found.governs == "melt"
     assert found.ceilings is not None
-    assert "the grip of 500 N is not used up" in found.ceilings.reasons["force"]
+    assert "the grip of 500 N is not used up" in found.reasons["force"]
 
 
 def test_without_grip_or_viscosity_it_is_not_sought() -> None:
     free = ceiling("short-block", COARSE)
     assert free.ceilings is not None
-    assert free.ceilings.reasons["force"] == "not sought: the case gives no grip"
+    assert free.reasons["force"] == "not sought: the case gives no grip"
     assert free.feeding_force is None and free.factorisations <= 8
     dull = gripped(14.0, "short-block-petg")
     assert dull.ceilings is not None
-    assert "holds no viscosity" in dull.ceilings.reasons["force"]
+    assert "holds no viscosity" in dull.reasons["force"]
     assert (
         "holds no viscosity"
         in solve("short-block-petg", "8 mm^3/s", overrides={**COARSE, "feeder.grip": "14 N"}).statement

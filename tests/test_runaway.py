@@ -11,10 +11,12 @@ from support import ZERO_CELSIUS, problem_for, system_of
 
 from meltzone.cases.outputs.record import record_of
 from meltzone.cases.studies.cautions import assembly_caution, margins_of, stuck_on_caution
+from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.wording import beyond_words, reason
 from meltzone.fem.contact import JointLaw
+from meltzone.fem.faults import BeyondLosses
 from meltzone.fem.inputs import Contacts, Surroundings
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.runaway import lumped_temperature, stuck_on
 from meltzone.fem.surroundings import STEFAN_BOLTZMANN
 from meltzone.materials.limits import DEFERENCE
@@ -83,11 +85,12 @@ def test_the_lumped_start_is_near() -> None:
 
 
 def test_what_lies_beyond_the_tables_is_said() -> None:
-    said = " ".join(stuck_on(system_of(problem_for("short", rating=40.0))).beyond)
+    said = " ".join(beyond_words(stuck_on(system_of(problem_for("short", rating=40.0)))))
     assert "polymer: conductivity stated up to 320 degC" in said
-    assert not stuck_on(system_of(problem_for("short", rating=5.0))).beyond
-    with pytest.raises(NoConvergence, match="1227 degC"):
+    assert not beyond_words(stuck_on(system_of(problem_for("short", rating=5.0))))
+    with pytest.raises(BeyondLosses) as caught:
         stuck_on(system_of(problem_for("short", rating=900.0)))
+    assert "beyond 1227 degC" in reason(caught.value)
 
 
 def test_power_and_flow_stay_as_given() -> None:
@@ -122,7 +125,7 @@ def test_hot_tightening_names_the_sleeve_only_where_there_is_one() -> None:
 
 
 def test_run_and_record_show_it() -> None:
-    result = ceiling("short-block-boot", COARSE)
+    result = with_stuck_on(ceiling("short-block-boot", COARSE))
     assert result.stuck_on is not None
     safety = record_of(result)["safety"]
     assert safety["stuck_on_sensor_degC"] == pytest.approx(result.stuck_on.sensor - 273.15, abs=1e-4)
@@ -131,5 +134,5 @@ def test_run_and_record_show_it() -> None:
 
 
 def test_beyond_the_tables_is_no_number() -> None:
-    result = ceiling("short-block", {"heater.rating": "900 W"} | COARSE)
+    result = with_stuck_on(ceiling("short-block", {"heater.rating": "900 W"} | COARSE))
     assert result.stuck_on is None and record_of(result)["safety"]["stuck_on_sensor_degC"] is None

@@ -13,9 +13,9 @@ from support import ARRANGEMENTS, KINDS, constant, insulated, materials_for, pro
 
 from meltzone.fem.ceiling import find_ceilings, melt_ceiling
 from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Contacts, MaterialSet, Surroundings
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.steady import solve_at_flow
 from meltzone.materials.library import names
 

@@ -9,9 +9,10 @@ import pytest
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.wording import reason
 from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import GripOutOfReach
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.force import flow_at_force
 from meltzone.fem.steady import solve_at_flow
@@ -101,5 +102,6 @@ def test_flow_at_a_grip_of_a_newtonian_melt() -> None:
 
 def test_a_grip_beyond_reach_is_said() -> None:
     field = isothermal(constant(1.0 - 1e-9, 2000.0), level=0.25)
-    with pytest.raises(NoConvergence, match="no flow meets a feeding force"):
+    with pytest.raises(GripOutOfReach) as caught:
         flow_at_force(field, 1e9)
+    assert "no flow meets a feeding force of 1000000000 N: at " in reason(caught.value)

@@ -18,6 +18,7 @@ from meltzone.cases.outputs.keyed import Key, nested
 from meltzone.cases.outputs.vtu import part_numbers
 from meltzone.cases.studies.cautions import margins_of, materials_by_part, without_deference
 from meltzone.cases.studies.results import ZERO_CELSIUS, Result
+from meltzone.cases.studies.wording import beyond_words
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.field import Field
 from meltzone.fem.system import System
@@ -51,7 +52,7 @@ KEYS: tuple[Key[Result], ...] = (
     Key("ceilings.force_mm3_per_s", "mm3/s", "Flow at which pushing takes the feeder's whole grip; null without a grip.",
         lambda r: r.force_ceiling),
     Key("ceilings.reasons", "", "Why there is no ceiling, by the ceiling's name, for those that are null.",
-        lambda r: dict(r.ceilings.reasons) if r.ceilings else {}),
+        lambda r: r.reasons),
     Key("ceilings.mesh_error_percent", "%", "By how much the ceiling moves on the next finer mesh; null if not sought.",
         lambda r: r.mesh_error),
     Key("state.flow_mm3_per_s", "mm3/s", "Flow of the state described below: at the ceiling, or as asked for. Mass flow over "
@@ -103,7 +104,7 @@ KEYS: tuple[Key[Result], ...] = (
         "null, and `severity` (warning, refuse) or null.",
         lambda r: stuck_on_parts(r)),  # noqa: PLW0108 - it stands below
     Key("safety.stuck_on_beyond", "", "What was used there beyond the range it is stated for.",
-        lambda r: list(r.stuck_on.beyond) if r.stuck_on else []),
+        lambda r: list(beyond_words(r.stuck_on)) if r.stuck_on else []),
     Key("mesh.level", "", "Mesh level.", lambda r: r.problem.level),
     Key("mesh.cells", "", "Number of cells.", lambda r: r.system.space.section.mesh.nelements),
     Key("mesh.unknowns", "", "Number of unknown temperatures.", lambda r: r.system.space.size),

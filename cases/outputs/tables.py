@@ -68,7 +68,7 @@ def _ceilings(result: Result) -> Table:
         ("force", result.ceilings.force, result.force_ceiling),
     ):
         if field is None:
-            table.add_row(name, NONE, NONE, result.ceilings.reasons.get(name, ""))
+            table.add_row(name, NONE, NONE, result.reasons.get(name, ""))
         else:
             mark = "governs" if name == result.governs else ""
             table.add_row(name, number(flow, 2), number(field.power, 1), mark)

@@ -18,9 +18,9 @@ from meltzone.cases.studies.results import CUBIC_MM, MM, ZERO_CELSIUS, Result
 from meltzone.cases.studies.run import CaseLike, ceiling, flow_of
 from meltzone.fem.ceiling import ceilings_of
 from meltzone.fem.discretise import in_surroundings
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Surroundings
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.residence import Residence, residence_of
 from meltzone.fem.steady import solve_at_flow
 

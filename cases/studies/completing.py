@@ -7,8 +7,8 @@ from dataclasses import replace
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.studies.results import Result
 from meltzone.fem.ceiling import Ceilings
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.runaway import StuckOn, stuck_on
 from meltzone.fem.slow_flow.stokes import MeltFlow, melt_flow_of
 from meltzone.fem.system import System

@@ -11,8 +11,8 @@ from meltzone.cases.studies.bench.reduce import Reduction
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.results import CUBIC_MM, Result
 from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, ceiling
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.inputs import Operation
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
 
 REACH = 1.6  # of the flow ceiling: how far the curve is drawn, or to the last sample
@@ -68,8 +68,7 @@ class Delivery:
             return f"{self.result.statement}."
         thermal = f"no more than {self.plateau:.1f} mm³/s is melted or heated"
         if self.slip is None:
-            ceilings = self.result.ceilings
-            why = ceilings.reasons.get("force", "") if ceilings else ""
+            why = self.result.reasons.get("force", "")
             return f"Thermal limit only, {thermal}; force ceiling: {why}."
         return (
             f"Feeder: holds up to {self.result.problem.operation.grip:g} N, reached at {CUBIC_MM * self.slip.flow:.1f} mm³/s; "

@@ -7,21 +7,25 @@ from functools import cached_property
 from typing import Any
 
 from meltzone.cases.inputs.reader import Case
-from meltzone.cases.studies.cautions import assembly_caution, cautions_of, hottest_points, stuck_on_caution
+from meltzone.cases.studies.cautions import (
+    ZERO_CELSIUS,
+    assembly_caution,
+    cautions_of,
+    hottest_points,
+    stuck_on_caution,
+)
 from meltzone.cases.studies.division_notes import division_notes
 from meltzone.cases.studies.notebook import shown
+from meltzone.cases.studies.wording import CUBIC_MM, field_warnings, judged_words, reasons, statement
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn
 from meltzone.fem.slow_flow.stokes import MeltFlow
-from meltzone.fem.steady import judged_words
 from meltzone.fem.system import System
 from meltzone.materials.limits import Finding
 
-CUBIC_MM = 1e9  # in a cubic metre
 MM = 1e3
-ZERO_CELSIUS = 273.15
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -80,6 +84,11 @@ class Result:
     def governs(self) -> str | None:
         """Which ceiling is the least: "melt", "power", "force", or "none" where nothing can flow."""
         return self.ceilings.governs if self.ceilings else None
+
+    @cached_property
+    def reasons(self) -> dict[str, str]:
+        """Why there is no ceiling, by the name of each that there is not."""
+        return reasons(self.ceilings) if self.ceilings else {}
 
     @property
     def power(self) -> float | None:
@@ -142,7 +151,7 @@ class Result:
     @cached_property
     def warnings(self) -> tuple[str, ...]:
         """What a reader of the numbers must know; worked out when asked."""
-        return (*self.field.warnings, *division_notes(self.field)) if self.field else ()
+        return (*field_warnings(self.field), *division_notes(self.field)) if self.field else ()
 
     @cached_property
     def cautions(self) -> tuple[Finding, ...]:
@@ -159,7 +168,8 @@ class Result:
     def statement(self) -> str:
         """What the answer is, in one sentence."""
         if self.ceilings is not None:
-            return self.ceilings.statement[:1].upper() + self.ceilings.statement[1:]
+            said = statement(self.ceilings)
+            return said[:1].upper() + said[1:]
         return _verdict_at_flow(self)
 
     @property
@@ -167,7 +177,7 @@ class Result:
         """The line under the title of a picture: the flow, and what governs."""
         if self.ceilings is None or self.flow_ceiling is None:
             return self.statement
-        return f"Flow ceiling {self.flow_ceiling:.1f} mm³/s, {self.governs} governs: {self.ceilings.statement}"
+        return f"Flow ceiling {self.flow_ceiling:.1f} mm³/s, {self.governs} governs: {statement(self.ceilings)}"
 
     def __repr__(self) -> str:
         """One line; the fields of its objects would fill pages."""

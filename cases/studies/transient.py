@@ -14,6 +14,7 @@ from meltzone.cases.studies.cautions import cautions_of, hottest_points, stuck_o
 from meltzone.cases.studies.completing import stuck_on_in
 from meltzone.cases.studies.results import CUBIC_MM, ZERO_CELSIUS
 from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, flow_of, loaded_case
+from meltzone.cases.studies.wording import judged_words
 from meltzone.fem.discretise import discretise
 from meltzone.fem.in_time.course import Change
 from meltzone.fem.in_time.history import History
@@ -21,7 +22,6 @@ from meltzone.fem.in_time.unsteady import Burst, Response, WarmUp, burst, respon
 from meltzone.fem.inputs import Surroundings
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn
-from meltzone.fem.steady import judged_words
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import FLOW, TIME, UnitError, parse
 

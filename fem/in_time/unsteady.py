@@ -8,13 +8,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from meltzone.fem.ceiling import melt_ceiling
+from meltzone.fem.faults import NoConvergence, WorkingFlowTooHigh
 from meltzone.fem.field import Field
 from meltzone.fem.in_time.course import Change, course_of
 from meltzone.fem.in_time.history import History, Reporter, history_of
 from meltzone.fem.in_time.storage import stores_of
 from meltzone.fem.in_time.timestep import Drive
 from meltzone.fem.in_time.transient import Event, Pace, march, start_of
-from meltzone.fem.newton import NoConvergence, State, bordered
+from meltzone.fem.newton import State, bordered
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.system import System
@@ -165,10 +166,7 @@ def burst(
     changes = [Change(-1.0, working, problem.surroundings), Change(0.0, flow, problem.surroundings)]
     before, history = _followed(system, changes, longest, pace, lambda t: judged.of(t) - threshold, report)
     if judged.of(before.temperature) <= threshold:
-        raise NoConvergence(
-            f"the working flow of {1e9 * working:g} mm3/s does not melt through: {operation.criterion} temperature "
-            f"{judged.of(before.temperature) - 273.15:.1f} degC, flow temperature {threshold - 273.15:.0f} degC"
-        )
+        raise WorkingFlowTooHigh(working, operation.criterion, judged.of(before.temperature), threshold)
     met = abs(judged.of(history.last.temperature) - threshold) < 0.01
     try:
         ceiling: float | None = melt_ceiling(system, before.state).flow

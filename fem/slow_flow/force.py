@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 
 from scipy.optimize import brentq
 
+from meltzone.fem.faults import GripNotMet, GripOutOfReach, GripToSpare
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.stokes import melt_flow_of
-from meltzone.fem.steady import FARTHEST, NoCeiling, solve_at_flow
+from meltzone.fem.steady import FARTHEST, solve_at_flow
 
 STRIDE = 1.35  # factor of the flow between the trials that bracket the answer
 TRIALS = 20
@@ -53,10 +53,7 @@ def force_ceiling(melt: Field) -> Field:
     spent = far.factorisations + pushed.solved.factorisations
     if pushed.force < grip:
         at_melt = melt_flow_of(melt, pushed).force
-        raise NoCeiling(
-            f"the grip of {grip:g} N is not used up: pushing takes {at_melt:.1f} N at the melt ceiling and "
-            f"{pushed.force:.1f} N at {FARTHEST:g} times that flow"
-        )
+        raise GripToSpare(grip, at_melt, pushed.force, FARTHEST)
     trials, estimate = _Trials(melt, spent), feeding(far).force
     slope = (math.log(estimate) - trials.excess(1.0)) / math.log(FARTHEST)
     for _ in range(ROUNDS):
@@ -65,7 +62,7 @@ def force_ceiling(melt: Field) -> Field:
         trials.spent += pushed.solved.factorisations
         if abs(pushed.force / grip - 1.0) < MET:
             return replace(trials.field, factorisations=trials.spent)
-    raise NoConvergence(f"no convergence to a flow at which pushing takes {grip:g} N")
+    raise GripNotMet(grip)
 
 
 def _approach(trials: _Trials, wanted: float, slope: float) -> float:
@@ -97,10 +94,7 @@ def flow_at_force(start: Field, grip: float) -> Field:
         excess = trials.excess(grip)
         if excess * before <= 0.0:
             return _between(trials, grip, near, field.flow)
-    raise NoConvergence(
-        f"no flow meets a feeding force of {grip:.0f} N: at {1e9 * trials.field.flow:.2f} mm3/s it is "
-        f"{feeding(trials.field).force:.1f} N"
-    )
+    raise GripOutOfReach(grip, trials.field.flow, feeding(trials.field).force)
 
 
 def _between(trials: _Trials, grip: float, first: float, second: float) -> Field:

@@ -43,7 +43,7 @@ def ceilings(result: Result) -> Grid:
     ):
         remark = "governs" if name == result.governs else ""
         watts = None if field is None else field.power
-        rows.append((name, number(flow, 2), number(watts, 1), remark or found.reasons.get(name, "")))
+        rows.append((name, number(flow, 2), number(watts, 1), remark or result.reasons.get(name, "")))
     return Grid("Ceilings", words("ceiling", "flow [mm³/s]", "heater [W]", "remark"), tuple(rows))
 
 

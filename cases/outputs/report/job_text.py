@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from meltzone.cases.studies.results import MM, ZERO_CELSIUS, Result
-from meltzone.fem.steady import judged_words
+from meltzone.cases.studies.wording import judged_words
 from meltzone.materials.units import LENGTH, TEMPERATURE, show
 
 PROFILES = {

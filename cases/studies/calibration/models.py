@@ -12,8 +12,8 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.studies.validation.row_cases import RowCases, Values
 from meltzone.cases.studies.validation.rows import CurveRow, Row
 from meltzone.fem.ceiling import Ceilings, find_ceilings
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.feeding_curve import FeedingCurve, feeding_curve
 from meltzone.fem.slow_flow.slip import SlipLaw, slip_law

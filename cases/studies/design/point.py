@@ -13,9 +13,10 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.fields import Measured
 from meltzone.cases.inputs.reader import Case, case_of
 from meltzone.cases.studies.design.read import LONGER, Design, Varied
+from meltzone.cases.studies.wording import reason
 from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.levers import Lever, levers_of
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.trade import Trade, trade_at
 from meltzone.materials.units import parse
@@ -112,7 +113,7 @@ def solved_at(design: Design, base: Case, chosen: Mapping[str, Any], values: np.
     try:
         return Point(values, trade_at(system, [levers[item.lever] for item in design.varied], flow))
     except NoConvergence as error:
-        raise Unbuildable(error.reason, None) from error
+        raise Unbuildable(reason(error), None) from error
 
 
 def _unbuildable(design: Design, error: CaseError) -> Unbuildable:

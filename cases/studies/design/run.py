@@ -20,8 +20,9 @@ from meltzone.cases.studies.design.read import Design, load_design
 from meltzone.cases.studies.design.search import KEPT, Search, Step
 from meltzone.cases.studies.design.walls import Wall
 from meltzone.cases.studies.results import CUBIC_MM, Result
+from meltzone.cases.studies.wording import statement
 from meltzone.fem.ceiling import Ceilings, find_ceilings
-from meltzone.fem.newton import NoConvergence
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.trade import hot_volume
@@ -100,7 +101,7 @@ def design(path: str | os.PathLike[str] | Design, report: Reporter | None = None
     say("the base")
     ceilings = find_ceilings(problem_of(base))
     if ceilings.field is None:
-        raise NoConvergence(f"the base of the design has no ceiling: {ceilings.statement}")
+        raise NoConvergence(f"the base of the design has no ceiling: {statement(ceilings)}")
     flow = read.at_flow if read.at_flow is not None else 0.5 * ceilings.flow
     searches, failed = _searched(read, base, flow, say)
     best = _best(read, searches)

@@ -98,7 +98,7 @@ def _reason(result: Result, found: Ceilings) -> str:
     """Why there is no ceiling; with one, warnings, and a power ceiling that was sought and not reached by the iteration."""
     if found.field is None:
         return result.statement
-    return "; ".join([*result.warnings, *(f"{name} ceiling: {found.reasons[name]}" for name in found.failed)])
+    return "; ".join([*result.warnings, *(f"{name} ceiling: {result.reasons[name]}" for name in found.failed)])
 
 
 def _one_line(error: CaseError) -> str:

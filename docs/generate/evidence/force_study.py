@@ -17,8 +17,8 @@ from meltzone.cases.studies.validation.row_cases import Overrides
 from meltzone.cases.studies.validation.rows import Measured, case_of_row
 from meltzone.cases.studies.validation.validate import Reporter
 from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.force import flow_at_force
 from meltzone.fem.slow_flow.stokes import melt_flow_of

@@ -18,7 +18,7 @@ from meltzone.cases.studies.validation.rows import Measured, case_of_row
 from meltzone.cases.studies.validation.validate import Reporter
 from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.discretise import discretise
-from meltzone.fem.newton import NoConvergence
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
 
