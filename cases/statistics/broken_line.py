@@ -7,10 +7,11 @@ from itertools import product
 
 import numpy as np
 from scipy.optimize import least_squares
-from scipy.stats import median_abs_deviation
 
+from meltzone.cases.statistics.robust import scatter_of
+
+UNKNOWNS = 4
 FEWEST_FLOWS, FEWEST_SAMPLES = 5, 8  # two for the reference line, one below and two beyond the ceiling
-NORMAL = "normal"  # a median absolute deviation in terms of a standard deviation
 EARLIEST_ONSET = 0.35  # onset as a share of the flow at which the plateau begins
 STEEPEST = 0.9  # a slope of the middle piece beyond this share of the reference line's is no under-delivery
 TRIED_ONSETS, TRIED_SLOPES = (0.55, 0.7, 0.85, 0.97), (0.05, 0.4, 0.8)
@@ -19,7 +20,7 @@ ROUNDS = 3  # of the scatter that the robust loss needs
 
 
 @dataclass(frozen=True)
-class Curve:
+class BrokenLine:
     """The broken line y(x), x commanded and y delivered flow [mm3/s].
 
     y = g x up to the onset a; y = g (a + k (x - a)) from there; y = g (a + k (c - a)), the ceiling, from c on. `gain` g [-],
@@ -63,14 +64,14 @@ class Curve:
 
 
 @dataclass(frozen=True)
-class Fitted:
+class FittedLine:
     """A `curve` fitted to samples, with the `scatter` of the samples about it, a share of the commanded flow [-]."""
 
-    curve: Curve
+    curve: BrokenLine
     scatter: float
 
 
-def fit(commanded: np.ndarray, delivered: np.ndarray, least_scatter: float) -> Fitted:
+def fit(commanded: np.ndarray, delivered: np.ndarray, least_scatter: float) -> FittedLine:
     """The broken line through samples of `commanded` and `delivered` flow [mm3/s], shape (n,).
 
     Least squares of the misses over the commanded flow, each weighed by the loss 2 (sqrt(1 + z^2) - 1), z the miss over the
@@ -83,16 +84,16 @@ def fit(commanded: np.ndarray, delivered: np.ndarray, least_scatter: float) -> F
     for turn in range(ROUNDS):
         best = refined(commanded, delivered, scatter, starts if turn == 0 else [best])
         misses = relative_misses(best, commanded, delivered)
-        scatter = max(least_scatter, float(median_abs_deviation(misses, center=np.median, scale=NORMAL)))
-    return Fitted(refined(commanded, delivered, scatter, [best, *starts]), scatter)
+        scatter = max(least_scatter, scatter_of(misses))
+    return FittedLine(refined(commanded, delivered, scatter, [best, *starts]), scatter)
 
 
-def relative_misses(curve: Curve, commanded: np.ndarray, delivered: np.ndarray) -> np.ndarray:
+def relative_misses(curve: BrokenLine, commanded: np.ndarray, delivered: np.ndarray) -> np.ndarray:
     """Delivered less fitted over commanded flow [-], shape (n,), of flows [mm3/s]."""
     return np.asarray((delivered - curve.delivered(commanded)) / commanded)
 
 
-def refined(commanded: np.ndarray, delivered: np.ndarray, scatter: float, starts: list[Curve]) -> Curve:
+def refined(commanded: np.ndarray, delivered: np.ndarray, scatter: float, starts: list[BrokenLine]) -> BrokenLine:
     """Of the fits begun at `starts` that with the least loss; flows [mm3/s] of shape (n,), `scatter` [-]."""
     low, high = _bounds(commanded)
     fits = [
@@ -112,7 +113,7 @@ def refined(commanded: np.ndarray, delivered: np.ndarray, scatter: float, starts
         for c in starts
     ]
     least = min(fits, key=lambda found: found.cost)
-    return Curve(*(float(value) for value in least.x))
+    return BrokenLine(*(float(value) for value in least.x))
 
 
 def _bounds(commanded: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -120,26 +121,26 @@ def _bounds(commanded: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.array([0.3, flows[2], EARLIEST_ONSET, 0.0]), np.array([3.0, flows[-1] * (1 + 1e-6), 1.0, STEEPEST])
 
 
-def _starts(commanded: np.ndarray, delivered: np.ndarray) -> list[Curve]:
+def _starts(commanded: np.ndarray, delivered: np.ndarray) -> list[BrokenLine]:
     """The best of a coarse grid, judged by absolute misses, which outliers do not rule."""
-    grid = Grid.over(commanded)
+    grid = StartGrid.over(commanded)
     return [grid.curves[k] for k in np.argsort(grid.misses(commanded, delivered))[:REFINED]]
 
 
 @dataclass(frozen=True, eq=False)
-class Grid:
+class StartGrid:
     """Broken lines of gain 1 to begin fits from, and their `ratios` y / x at the samples, shape (curves, n)."""
 
-    curves: tuple[Curve, ...]
+    curves: tuple[BrokenLine, ...]
     ratios: np.ndarray
     reference: np.ndarray
 
     @classmethod
-    def over(cls, commanded: np.ndarray) -> Grid:
+    def over(cls, commanded: np.ndarray) -> StartGrid:
         """The grid for samples at `commanded` flows [mm3/s], shape (n,)."""
         flows = np.unique(commanded)
         turns = [*(0.5 * (flows[2:-1] + flows[3:])), *flows[3:]]
-        curves = tuple(Curve(1.0, float(turn), a, k) for turn, a, k in product(turns, TRIED_ONSETS, TRIED_SLOPES))
+        curves = tuple(BrokenLine(1.0, float(turn), a, k) for turn, a, k in product(turns, TRIED_ONSETS, TRIED_SLOPES))
         ratios = np.array([curve.delivered(commanded) / commanded for curve in curves])
         return cls(curves, ratios, commanded <= flows[2])
 
@@ -148,7 +149,7 @@ class Grid:
         measured = delivered / commanded
         return np.asarray(np.abs(self.ratios - measured / np.median(measured[self.reference])).sum(axis=1))
 
-    def best(self, commanded: np.ndarray, delivered: np.ndarray) -> Curve:
+    def best(self, commanded: np.ndarray, delivered: np.ndarray) -> BrokenLine:
         """The curve of the grid that comes nearest to flows [mm3/s] of shape (n,)."""
         return self.curves[int(np.argmin(self.misses(commanded, delivered)))]
 

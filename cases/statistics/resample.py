@@ -8,15 +8,22 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import norm, t
 
-from meltzone.cases.statistics.broken_line import Curve, Fitted, Grid, fit, refined, relative_misses
+from meltzone.cases.statistics.broken_line import (
+    UNKNOWNS,
+    BrokenLine,
+    FittedLine,
+    StartGrid,
+    fit,
+    refined,
+    relative_misses,
+)
 
 LEVEL = 0.95
-UNKNOWNS = 4  # of the broken line
 ONE_SIGMA = (0.158655, 0.841345)  # probabilities that lie one standard deviation beside a normal mean
 
 
 @dataclass(frozen=True)
-class Interval:
+class Estimate:
     """A number with its 95 % confidence interval and a standard uncertainty, half of the middle 68 %."""
 
     value: float
@@ -26,8 +33,8 @@ class Interval:
 
 
 def resampled(
-    fitted: Fitted, commanded: np.ndarray, delivered: np.ndarray, count: int, rng: np.random.Generator
-) -> list[Curve]:
+    fitted: FittedLine, commanded: np.ndarray, delivered: np.ndarray, count: int, rng: np.random.Generator
+) -> list[BrokenLine]:
     """`count` fits to flows [mm3/s], shape (n,), made of the fitted line and its misses drawn anew with replacement.
 
     The misses are shares of the commanded flow, centred, and widened by sqrt(n / (n - 4)) for the four numbers fitted (Efron
@@ -36,7 +43,7 @@ def resampled(
     misses = relative_misses(fitted.curve, commanded, delivered)
     size = commanded.size
     misses = (misses - misses.mean()) * np.sqrt(size / (size - UNKNOWNS))
-    line, grid = fitted.curve.delivered(commanded), Grid.over(commanded)
+    line, grid = fitted.curve.delivered(commanded), StartGrid.over(commanded)
     found = []
     for _ in range(count):
         drawn = line + commanded * misses[rng.integers(0, size, size)]
@@ -45,7 +52,7 @@ def resampled(
     return found
 
 
-def interval(value: float, replicates: np.ndarray, freedom: float = np.inf) -> Interval:
+def interval(value: float, replicates: np.ndarray, freedom: float = np.inf) -> Estimate:
     """Percentile interval of a number whose `replicates` have the shape (count,), in its unit [as given].
 
     With few degrees of `freedom` the percentiles lie as much further out as those of Student's t beside the normal's (the
@@ -53,7 +60,7 @@ def interval(value: float, replicates: np.ndarray, freedom: float = np.inf) -> I
     """
     tail = float(norm.cdf(t.ppf(0.5 * (1.0 - LEVEL), freedom)))
     low, high, left, right = np.quantile(replicates, [tail, 1.0 - tail, *ONE_SIGMA])
-    return Interval(value, float(low), float(high), float(0.5 * (right - left)))
+    return Estimate(value, float(low), float(high), float(0.5 * (right - left)))
 
 
 @dataclass(frozen=True)
@@ -94,12 +101,12 @@ def difference(
     return Difference(apart, float(extreme[0] / (1 + count)), float(extreme[1] / (1 + count)))
 
 
-def _judge(commanded: np.ndarray, mine: np.ndarray, common: Fitted) -> Callable[[np.ndarray], tuple[float, float]]:
+def _judge(commanded: np.ndarray, mine: np.ndarray, common: FittedLine) -> Callable[[np.ndarray], tuple[float, float]]:
     """What is compared: difference of the ceilings, and what two lines gain over one."""
-    sides = [(side, Grid.over(commanded[side])) for side in (mine, ~mine)]
-    whole = Grid.over(commanded)
+    sides = [(side, StartGrid.over(commanded[side])) for side in (mine, ~mine)]
+    whole = StartGrid.over(commanded)
 
-    def best(flows: np.ndarray, delivered: np.ndarray, grid: Grid) -> Curve:
+    def best(flows: np.ndarray, delivered: np.ndarray, grid: StartGrid) -> BrokenLine:
         return refined(flows, delivered, common.scatter, [common.curve, grid.best(flows, delivered)])
 
     def judged(delivered: np.ndarray) -> tuple[float, float]:

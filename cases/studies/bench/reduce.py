@@ -10,14 +10,22 @@ import numpy as np
 from scipy.stats import false_discovery_control
 
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.statistics.broken_line import FEWEST_FLOWS, FEWEST_SAMPLES, Curve, Fitted, fit, relative_misses
-from meltzone.cases.statistics.resample import UNKNOWNS, Interval, difference, interval, resampled
+from meltzone.cases.statistics.broken_line import (
+    FEWEST_FLOWS,
+    FEWEST_SAMPLES,
+    UNKNOWNS,
+    BrokenLine,
+    FittedLine,
+    fit,
+    relative_misses,
+)
+from meltzone.cases.statistics.resample import Estimate, difference, interval, resampled
+from meltzone.cases.statistics.robust import OUTLYING
 from meltzone.cases.studies.bench.delivered import Delivered, delivered_of
 from meltzone.cases.studies.bench.samples import SampleFile, Series
 
 Reporter = Callable[[str], None]
 
-OUTLYING = 3.5  # robust z beyond which a sample is shown as an outlier: Iglewicz and Hoaglin (1993)
 TOLERANCE = 0.05  # the usual shortfall that is accepted [-]
 RESAMPLES = 499
 DRAWN = 0.9  # a plateau that fewer of the resampled fits find within the flows tried is not established
@@ -36,12 +44,12 @@ class Reduced:
 
     series: Series
     delivered: Delivered
-    fitted: Fitted
-    gain: Interval
-    onset: Interval
-    turn: Interval
-    ceiling: Interval
-    tolerated: Interval
+    fitted: FittedLine
+    gain: Estimate
+    onset: Estimate
+    turn: Estimate
+    ceiling: Estimate
+    tolerated: Estimate
     reached: bool
     scores: np.ndarray
 
@@ -135,7 +143,7 @@ def _reduced(series: Series, tolerance: float, resamples: int, rng: np.random.Ge
     fitted = fit(x, y, delivered.random_share)
     drawn = resampled(fitted, x, y, resamples, rng)
 
-    def of(read: Callable[[Curve], float]) -> Interval:
+    def of(read: Callable[[BrokenLine], float]) -> Estimate:
         return interval(read(fitted.curve), np.array([read(curve) for curve in drawn]), x.size - UNKNOWNS)
 
     last = float(x.max()) * (1.0 - SLACK)

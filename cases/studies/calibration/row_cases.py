@@ -10,8 +10,8 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.free_number import FreeNumber
 from meltzone.cases.inputs.reader import Case, load_case
+from meltzone.cases.studies.bench.rows import CurveRow, Measured, Row, case_of_row
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
-from meltzone.cases.studies.validation.rows import CurveRow, Measured, Row, case_of_row
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.materials.limits import Finding
 
@@ -65,6 +65,10 @@ class RowCases:
             heed = cautions_of(problem, hottest_points(problem, found.field))
             self._found[key] = Found(found.flow, found.governs, heed)
         return self._found[key]
+
+    def highest(self, row: Row | CurveRow) -> float:
+        """The highest ceiling of `row` found so far, at whatever values [m3/s]."""
+        return max((found.flow for (name, _), found in self._found.items() if name == row.name), default=0.0)
 
 
 def in_row(error: CaseError, measured: Measured, row: Row | CurveRow) -> CaseError:
