@@ -19,10 +19,8 @@ SINGULAR = 1e-6  # singular values below this share of the largest tell nothing
 TOLERANCE = 1e-5  # of the search, relative
 MOST_STEPS = 40
 COARSE, FEW_STEPS = 2e-3, 6  # of the others' search along a profile
-CLOSE_END, CLOSE_ALONE = (
-    0.03,
-    1e-7,
-)  # of its distance from the best value: how closely an end is sought, and without others
+CLOSE_END = 0.03  # of its distance from the best value: how closely the end of an interval is sought
+CLOSE_ALONE = 1e-7  # of the search and of an end, where there is one unknown
 FIRST, STRIDE = 40.0, 2.0  # first step in those of the derivatives, and the factor of the following ones
 
 
@@ -87,17 +85,21 @@ class FitResult:
 
 def fit(problem: LeastSquares) -> FitResult:
     """The least loss and what surrounds it, by the stated uncertainties alone."""
-    return around(problem, _sought(problem, TOLERANCE, MOST_STEPS, flat=1e-10))
+    alone = problem.start.size == 1  # then closeness costs little
+    closeness = CLOSE_ALONE if alone else TOLERANCE
+    return around(problem, _sought(problem, closeness, MOST_STEPS, flat=1e-10, both_sides=alone))
 
 
-def _sought(problem: LeastSquares, closeness: float, steps: int, flat: float = 1e-8) -> np.ndarray:
+def _sought(
+    problem: LeastSquares, closeness: float, steps: int, flat: float = 1e-8, both_sides: bool = False
+) -> np.ndarray:
     """The unknowns of the least loss, (n,), found within `closeness` or at a slope of `flat` [-], in `steps` at most."""
     inside = 1e-6 * (problem.most - problem.least)
     inside = np.where(np.isfinite(inside), inside, 0.0)
     found = least_squares(
         problem.residuals,
         np.clip(problem.start, problem.least + inside, problem.most - inside),
-        problem.slopes,
+        lambda values: problem.slopes(values, both_sides),
         bounds=(problem.least, problem.most),
         x_scale=problem.step,
         loss=lambda squares: huber(squares, problem.robust),

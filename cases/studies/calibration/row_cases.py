@@ -10,6 +10,7 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.free_number import FreeNumber
 from meltzone.cases.inputs.reader import Case, load_case
+from meltzone.cases.studies.bench.delivered import check_reference
 from meltzone.cases.studies.bench.rows import CurveRow, Measured, Row, case_of_row
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
 from meltzone.fem.ceiling import find_ceilings
@@ -51,6 +52,8 @@ class RowCases:
                     expected = f"no value of its own for {free.key}, the number that is calibrated"
                     hint = "Remove it from the row, or free another key."
                     raise CaseError(self.measured.file, row.line, f"set.{free.key}", None, expected, hint)
+            if isinstance(row, CurveRow):
+                check_reference(row.samples, row.series)
             try:
                 problem_of(self.case(row))
             except CaseError as error:

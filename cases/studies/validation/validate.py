@@ -31,8 +31,8 @@ def validate(
 ) -> Validation:
     """Calibrate the numbers `free` on the rows marked so and predict all rows; nothing is written.
 
-    `free` is a dotted key of a case, or several; by default what the measured file names, else contacts.bore_melt. `overrides` go
-    on top of every row's case. Rows differ in nothing but their cases and their own values. Raises CaseError for anything in
+    `free` is a dotted key of a case, or several; by default what the measured file names, else contacts.bore_melt. `overrides`
+    go on top of every row's case. Rows differ in nothing but their cases and their own values. Raises CaseError for anything in
     the files that cannot be used, before the first solve.
     """
     read = measured if isinstance(measured, Measured) else load_measured(measured)
