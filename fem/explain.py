@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from meltzone.fem.adjoint import Adjoint, adjoint_of
-from meltzone.fem.build import law_of
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw, entry_resistances
+from meltzone.fem.discretise import law_of
 from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
 from meltzone.fem.lever import Lever, central_slope
 from meltzone.fem.problem import Problem
-from meltzone.fem.system import ContactTerm
+from meltzone.fem.system import ContactTerm, System
 
 FORWARD_STEP = 5e-7  # of the value: its curvature and its round-off both stay below 1e-4 of a derivative
 
@@ -168,7 +168,7 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     through = jump * seen * contact.first.area
     crossing = through * slope
     by_length = float(np.sum(-4.0 * (law.melt - dry) * wetted * (1.0 - wetted) * crossing))
-    exponent = _softening_exponent(field.problem)
+    exponent = _softening_exponent(field.system)
     shares = {
         "bore contact": float(np.sum(law.melt * wetted * crossing)),
         GROUPS["gap"]: float(np.sum(dry * (1.0 - wetted) * crossing)),
@@ -185,9 +185,9 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     return shares
 
 
-def _softening_exponent(problem: Problem, step: float = 1e-3) -> float:
+def _softening_exponent(system: System, step: float = 1e-3) -> float:
     """d ln L / d ln k of the softening length by the polymer's conductivity [-]."""
-    laws = [law_of(_conducting(problem, 1.0 + move), "bore") for move in (-step, step)]
+    laws = [law_of(_conducting(system.problem, 1.0 + move), "bore") for move in (-step, step)]
     low, high = (law.softening_length for law in laws if isinstance(law, BoreLaw))
     return float(np.log(high / low)) / (2.0 * step)
 

@@ -14,7 +14,9 @@ from meltzone.cases.inputs.levers import LONGEST, lever_of, levers_of
 from meltzone.cases.inputs.parameters import written
 from meltzone.cases.inputs.reader import Case, case_of
 from meltzone.cases.studies.design.read import ADDED, Design, Varied
-from meltzone.fem.newton import NoConvergence
+from meltzone.cases.studies.wording import reason
+from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.trade import Trade, trade_at
 from meltzone.materials.units import parse
@@ -60,12 +62,12 @@ def rounded_as_written(item: Varied, value: float) -> float:
 
 def start_of(design: Design, base: Case, problem: Problem) -> np.ndarray:
     """The base's own values of the varied keys [SI], shape (n,), moved to the nearest bound where they lie outside."""
-    values = []
+    values, system = [], discretise(problem)
     for item in design.varied:
-        lever = lever_of(problem.system, item.moved)
+        lever = lever_of(system, item.moved)
         if lever is None or lever.kind != "design":
             expected = "a dimension, setpoint or rating that the base has and that one can choose"
-            known = [each.key.replace(LONGEST, ADDED) for each in levers_of(problem.system) if each.kind == "design"]
+            known = [each.key.replace(LONGEST, ADDED) for each in levers_of(system) if each.kind == "design"]
             raise design.fault(f"vary.{item.key}", None, expected, f"This base has {', '.join(known)}.")
         values.append(min(max(lever.value - item.base(base), item.least), item.most))
     return np.array(values)
@@ -92,12 +94,12 @@ def solved_at(design: Design, base: Case, chosen: Mapping[str, Any], values: np.
     except CaseError as error:
         raise _unbuildable(design, error) from error
     problem = replace(problem, operation=replace(problem.operation, grip=None))
-    found = (lever_of(problem.system, item.moved) for item in design.varied)
-    levers = [lever for lever in found if lever is not None]
+    system = discretise(problem)
+    levers = [lever for item in design.varied if (lever := lever_of(system, item.moved)) is not None]
     try:
-        return Point(values, trade_at(problem, levers, flow))
+        return Point(values, trade_at(system, levers, flow))
     except NoConvergence as error:
-        raise Unbuildable(error.reason, None) from error
+        raise Unbuildable(reason(error), None) from error
 
 
 def _unbuildable(design: Design, error: CaseError) -> Unbuildable:
