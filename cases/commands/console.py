@@ -89,7 +89,7 @@ def _unsaid(error: OSError) -> Exception:
     from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
 
     reason = error.strerror or type(error).__name__
-    return CaseError("output to the terminal", None, None, None, "a place that takes it", f"The system says: {reason}.")
+    return CaseError("standard output", None, None, None, "a place that takes it", f"The system says: {reason}.")
 
 
 def _drop(stream: TextIO) -> None:

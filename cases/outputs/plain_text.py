@@ -1,4 +1,4 @@
-"""Text from outside made harmless: no control characters in outputs, no formulas in tables, no letter that an encoding lacks."""
+"""Text from outside made harmless: no control characters, no formulas in tables, no letter that an encoding lacks."""
 
 from __future__ import annotations
 
