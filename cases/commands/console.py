@@ -169,11 +169,11 @@ def _console() -> Console:
 
 def show(what: Any) -> None:
     """Print tables or text to stdout; raises CaseError where that cannot be done."""
-    from meltzone.cases.outputs.plain_text import plain  # noqa: PLC0415
+    from meltzone.cases.outputs.plain_text import printable  # noqa: PLC0415
 
     console = _console()
     with console.capture() as printed:
-        console.print(plain(what) if isinstance(what, str) else what)
+        console.print(printable(what) if isinstance(what, str) else what)
     put(printed.get())
 
 

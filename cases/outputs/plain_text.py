@@ -1,4 +1,4 @@
-"""Text from outside made harmless: no control characters, no formulas in tables, no letter that an encoding lacks."""
+"""The one place where text from outside becomes output: what could steer a terminal, break a file or run in a table goes."""
 
 from __future__ import annotations
 
@@ -7,23 +7,29 @@ import unicodedata
 
 from meltzone.cases.studies.validation.measurements_csv import FORMULA_MARK, FORMULA_SIGNS
 
-KEPT = "\n\u00a0"  # line breaks, and the space that keeps a number with its unit
+KEPT = "\n\t"
 PLAINER = {"█": "#", "±": "+/-", "–": "-", "—": "-", "…": "...", "×": "x", "→": "->", "≥": ">=", "≤": "<="}
 ENCODING_FAULTS = "meltzone.plainer"  # name of the error handler below
 
 
-def plain(text: str) -> str:
-    """`text` with every character that a terminal or a file could obey (control characters, escapes, C1 codes, marks that
-    turn the direction, halves of a surrogate pair) replaced by a question mark."""
-    return "".join(each if each.isprintable() or each in KEPT else "?" for each in text)
+def printable(text: str) -> str:
+    """`text` with every character that steers instead of showing replaced by a question mark.
+
+    Such are control characters of both sets but line feed and tab, marks that turn the direction, and lone surrogates.
+    """
+    if text.isprintable():
+        return text
+    return "".join(
+        each if each.isprintable() or each in KEPT or (each.isspace() and each > "\x9f") else "?" for each in text
+    )
 
 
 def cell_text(text: str) -> str:
-    """`text` fit for a cell of a table: plain, and with a mark before it where a spreadsheet would take it for a formula.
+    """`text` fit for a cell of a table: printable, with a mark before it where a spreadsheet would take it for a formula.
 
     Reading such a table again takes the mark away. A number that is written as text stays as it is.
     """
-    return (FORMULA_MARK if text[:1] in FORMULA_SIGNS and not _is_number(text) else "") + plain(text)
+    return (FORMULA_MARK if text[:1] in FORMULA_SIGNS and not _is_number(text) else "") + printable(text)
 
 
 def plainer(character: str) -> str:
@@ -42,7 +48,7 @@ def _is_number(text: str) -> bool:
     try:
         float(text)
     except ValueError:
-        return not text
+        return False
     return True
 
 

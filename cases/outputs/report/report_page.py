@@ -48,7 +48,7 @@ def _text(name: str) -> str:
 def _head(explained: Explained) -> dict[str, Any]:
     result = explained.result
     return {
-        "style": _text("report.css"),
+        "style": files("meltzone.cases.outputs").joinpath("page.css").read_text(encoding="utf-8"),
         "title": result.title,
         "name": result.case.name,
         "file": result.case.file,
