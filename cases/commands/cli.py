@@ -25,6 +25,7 @@ from meltzone.cases.commands.console import (
     overrides_of,
     progress,
     show,
+    speaking,
     tell_files,
 )
 from meltzone.cases.commands.curve import curve
@@ -424,10 +425,8 @@ def _program(
 
 def main() -> None:
     """The entry point of the `meltzone` command."""
-    try:
+    with speaking():
         app()
-    except KeyboardInterrupt:
-        sys.exit(INTERRUPTED)
 
 
 if __name__ == "__main__":

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number
+from meltzone.cases.outputs.plain_text import printable
 from meltzone.cases.studies.quantities import Quantity, Source, chosen, flat, nested, rounded
 
 __all__ = [
@@ -17,7 +18,7 @@ __all__ = [
 
 def as_json(value: Any) -> str:
     """`value` as JSON text with a line break at the end; raises ValueError on numbers that JSON does not know."""
-    return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return printable(json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False)) + "\n"
 
 
 def documented(quantities: Iterable[Quantity[Any]]) -> str:
