@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
-from meltzone.cases.commands.console import answering, progress, show, tell_files
+from meltzone.cases.commands.console import answering, overrides_of, progress, show, tell_files
+from meltzone.cases.commands.finish import finish, finish_as_json
+from meltzone.cases.commands.options import CasesArgument, FolderOption, JsonOption, SetOption
 
 WorkingFlowOption = Annotated[
     str | None,
@@ -20,7 +20,6 @@ WorkingFlowOption = Annotated[
         show_default=False,
     ),
 ]
-RecordOption = Annotated[bool, typer.Option("--json", help="Print one JSON record instead of the tables.")]
 NumbersOption = Annotated[
     Path | None, typer.Option("--csv", metavar="FILE", help="Write the numbers to this file.", show_default=False)
 ]
@@ -29,34 +28,39 @@ DesignArgument = Annotated[
 ]
 
 
-def compare_and_show(
-    cases: Sequence[str],
-    flow: str | None,
-    files: tuple[Path | None, Path | None],
-    as_json: bool,
-    overrides: Callable[[], Mapping[str, Any]],
+def compare(
+    cases: CasesArgument,
+    flow: WorkingFlowOption = None,
+    out: FolderOption = None,
+    as_json: JsonOption = False,
+    csv: NumbersOption = None,
+    override: SetOption = None,
 ) -> None:
-    """Compare, write the folder and the CSV of `files` where they are given, and print tables or the record."""
-    with answering() as say:
-        from meltzone.cases.outputs.compare_files import write_comparison, write_csv  # noqa: PLC0415
-        from meltzone.cases.outputs.compare_record import record_of  # noqa: PLC0415
-        from meltzone.cases.outputs.compare_tables import comparison_tables  # noqa: PLC0415
-        from meltzone.cases.outputs.keyed import as_json as json_text  # noqa: PLC0415
-        from meltzone.cases.studies.compare import compare  # noqa: PLC0415  see the first line
+    """Lay variants side by side: ceilings, gains, temperatures, fan penalty, hot polymer and its time, heater stuck on.
 
-        folder, numbers = files
-        with progress(say):
-            found = compare(cases, flow, overrides(), report=say)
-            if numbers is not None:
-                write_csv(found, numbers)
-            if folder is not None:
-                write_comparison(found, folder)
+    With --out, compare.json, compare.csv, compare.png and report.html are written.
+    """
+    with answering() as say:
+        from meltzone.cases.outputs import compare as shown  # noqa: PLC0415  see the first line
+        from meltzone.cases.outputs.files import folder_for  # noqa: PLC0415
+        from meltzone.cases.outputs.guard import files_of, guard  # noqa: PLC0415
+        from meltzone.cases.studies.compare import compare as compared  # noqa: PLC0415
+        from meltzone.cases.studies.run import loaded_case  # noqa: PLC0415
+
+        overrides = overrides_of(override)
+        loaded = [loaded_case(case, overrides) for case in cases]
+        reads = files_of(*loaded)
+        if csv is not None:
+            guard(csv, reads)
+        with progress(say), folder_for(out, shown.OURS, reads) as fill:
+            found = compared(loaded, flow, report=say)
+            if csv is not None:
+                shown.write_csv(found, csv, reads)
+            fill(lambda: shown.files(found, out or Path()))
         if as_json:
-            sys.stdout.write(json_text(record_of(found)))
-            return
-        show(comparison_tables(found))
-        if folder is not None:
-            tell_files(folder)
+            finish_as_json(shown.record(found))
+        else:
+            finish(lambda: shown.page(found), out)
 
 
 def design_and_show(file: Path, folder: Path) -> None:

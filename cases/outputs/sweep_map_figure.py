@@ -84,7 +84,7 @@ def cloud_figure(swept: Swept, first: Axis, second: Axis) -> Figure:
     axes = panel(figure, 0.85, 0.6, 4.9, 3.45)
     found, lost = swept.found, [row for row in swept.rows if row["status"] != "found"]
     x, y = ([row[axis.column] for row in found] for axis in (first, second))
-    flows = [row["ceiling_mm3_per_s"] for row in found]
+    flows = [row["flow_mm3_per_s"] for row in found]
     drawn = axes.scatter(x, y, c=flows, cmap=MAP, s=34, edgecolors=INK, linewidths=0.3)
     axes.plot(*([row[axis.column] for row in lost] for axis in (first, second)), "x", color=FAINT, markersize=5)
     scales(axes, first, second)
