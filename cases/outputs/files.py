@@ -14,29 +14,28 @@ from meltzone.cases.outputs.writing import staged_folder
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-    Content = str | Figure | Callable[[Path], None] | None
-    Files = Mapping[str, Content]
-
-
-def write(folder: Path, files: Files, ours: Sequence[str], reads: Iterable[Path] = ()) -> None:
-    """Write `files`, by their names, into `folder`; what is None is left out. Raises CaseError as `staged_folder` does."""
-    with folder_for(folder, ours, reads) as put:
-        put(files)
+Files = Mapping[str, "str | Figure | Callable[[Path], None] | None"]
 
 
 @contextmanager
 def folder_for(
     folder: Path | None, ours: Sequence[str], reads: Iterable[Path] = ()
-) -> Iterator[Callable[[Files], None]]:
-    """A function that takes the files for `folder`, which is tried before the block: see `staged_folder`.
+) -> Iterator[Callable[[Callable[[], Files]], None]]:
+    """A function that takes what makes the files for `folder`, which is tried before the block: see `staged_folder`.
 
-    Without a folder nothing is written.
+    Without a folder nothing is made. Raises CaseError.
     """
     if folder is None:
-        yield lambda files: None
+        yield lambda make: None
         return
     with staged_folder(folder, ours, reads) as temporary:
-        yield lambda files: _fill(temporary, files)
+        yield lambda make: _fill(temporary, make())
+
+
+def write(folder: Path, files: Files, ours: Sequence[str]) -> None:
+    """Write `files`, by their names, into `folder`; what is None is left out. Raises CaseError as `staged_folder` does."""
+    with folder_for(folder, ours) as put:
+        put(lambda: files)
 
 
 def _fill(folder: Path, files: Files) -> None:
