@@ -1,11 +1,14 @@
-"""What every picture shares: the figure without global state, sizes and colours, triangles and outlines of a section."""
+"""What every picture shares: its style, panels, labels, and the triangles and outlines of a section."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Sequence
+from functools import wraps
+from typing import TYPE_CHECKING, Any, ParamSpec
 
 import numpy as np
 
+from meltzone.cases.outputs.plain_text import printable
 from meltzone.fem.field import Field
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.mesh import SectionMesh
@@ -22,6 +25,34 @@ INK, FAINT = "#1d2430", "#6b7686"
 HALO = "white"
 RESOLUTION = 160  # dots per inch
 FORMATS = (".png", ".svg", ".pdf")
+STYLE: dict[str, Any] = {
+    "axes.axisbelow": True,
+    "axes.edgecolor": FAINT,
+    "axes.labelcolor": INK,
+    "axes.labelsize": 8.5,
+    "axes.spines.right": False,
+    "axes.spines.top": False,
+    "axes.titlecolor": INK,
+    "axes.titlelocation": "left",
+    "axes.titlesize": 9,
+    "figure.dpi": RESOLUTION,
+    "font.size": 8,
+    "grid.color": "#e3e7ec",
+    "grid.linewidth": 0.7,
+    "legend.borderaxespad": 0.1,
+    "legend.fontsize": 7.5,
+    "legend.frameon": False,
+    "legend.labelcolor": INK,
+    "legend.title_fontsize": 7.5,
+    "text.color": INK,
+    "text.parse_math": False,  # a dollar sign in a title is a dollar sign
+    "xtick.color": INK,
+    "xtick.labelsize": 8,
+    "ytick.color": INK,
+    "ytick.labelsize": 8,
+}
+
+Given = ParamSpec("Given")
 
 # Nodes of a nine-node cell (corners 0-3, edges 4-7, centre 8) as four quadrilaterals, each cut in two triangles.
 _QUARTERS = np.array([[0, 4, 8, 7], [4, 1, 5, 8], [8, 5, 2, 6], [7, 8, 6, 3]])
@@ -40,6 +71,19 @@ PART_COLOURS = {
 }
 
 
+def styled(make: Callable[Given, Figure]) -> Callable[Given, Figure]:
+    """`make`, a function that draws a figure, in the style of all pictures."""
+
+    @wraps(make)
+    def drawn(*args: Given.args, **kwargs: Given.kwargs) -> Figure:
+        from matplotlib import rc_context  # noqa: PLC0415  see `blank_figure`
+
+        with rc_context(STYLE):
+            return make(*args, **kwargs)
+
+    return drawn
+
+
 def blank_figure(width: float, height: float) -> Figure:
     """A figure of `width` x `height` [inch] with a canvas of its own, free of any global state."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg  # noqa: PLC0415  slow to import, and few need it
@@ -56,7 +100,10 @@ def save(figure: Figure, path: Any) -> None:
     undated: dict[str, None] = {"Date": None} if name.endswith(".svg") else {}
     if name.endswith(".pdf"):
         undated = {"CreationDate": None}
-    figure.savefig(name, metadata=undated, facecolor="white")
+    from matplotlib import rc_context  # noqa: PLC0415  see `blank_figure`
+
+    with rc_context(STYLE):  # ticks are made when it is drawn
+        figure.savefig(name, metadata=undated, facecolor="white")
 
 
 def panel(figure: Figure, left: float, bottom: float, width: float, height: float) -> Axes:
@@ -68,14 +115,23 @@ def panel(figure: Figure, left: float, bottom: float, width: float, height: floa
 def headline(figure: Figure, title: str, *lines: str) -> None:
     """The title in bold with plain lines below it, at the left above all panels: 0.3 inch and 0.2 inch a line."""
     wide, high = figure.get_size_inches()
-    style: dict[str, Any] = {
-        "color": INK,
-        "va": "top",
-        "parse_math": False,
-    }  # a dollar sign in a title is a dollar sign
-    figure.text(0.15 / wide, 1.0 - 0.1 / high, title, fontsize=11, fontweight="bold", **style)
+    style: dict[str, Any] = {"color": INK, "va": "top", "parse_math": False}
+    figure.text(0.15 / wide, 1.0 - 0.1 / high, printable(title), fontsize=11, fontweight="bold", **style)
     for number, line in enumerate(lines):
-        figure.text(0.15 / wide, 1.0 - (0.36 + 0.2 * number) / high, line, fontsize=9, **style)
+        figure.text(0.15 / wide, 1.0 - (0.36 + 0.2 * number) / high, printable(line), fontsize=9, **style)
+
+
+def say(axes: Axes, text: str, place: float, row: float, right: float = 5.0, **style: Any) -> None:
+    """`text` so many points `right` of the end of a bar, at `place` along and `row` up."""
+    style = {"va": "center", "fontsize": 8.5, **style}
+    axes.annotate(text, (place, row), (right, 0), textcoords="offset points", **style)
+
+
+def named_rows(axes: Axes, names: Sequence[str], size: float = 8.5) -> None:
+    """A row for each of `names`, the first at the top, for bars that lie."""
+    axes.set_yticks(range(len(names)), list(names))
+    axes.set_ylim(len(names) - 0.5, -0.5)
+    axes.tick_params(axis="y", length=0, labelsize=size)
 
 
 def celsius(kelvin: Any) -> Any:

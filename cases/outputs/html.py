@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
 from markupsafe import Markup
 
+from meltzone.cases.outputs.figures import STYLE
 from meltzone.cases.outputs.page import SEVERITY, Block, Cautions, Head, Page, Picture, Section, by_severity
 from meltzone.cases.outputs.plain_text import printable
 from meltzone.cases.studies.cautions import BURNS, without_deference
@@ -62,7 +63,7 @@ def embedded(figure: Figure, format: str = "png", resolution: float | None = Non
 
     held = BytesIO()
     undated = {"Date": None} if format == "svg" else {}
-    with rc_context({"svg.hashsalt": SALT}):
+    with rc_context(STYLE | {"svg.hashsalt": SALT}):
         figure.savefig(
             held, format=format, dpi=resolution or figure.dpi, metadata=undated, bbox_inches="tight", pad_inches=0.05,
             facecolor="white",

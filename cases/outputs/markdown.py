@@ -80,7 +80,7 @@ def _listing(listing: Listing) -> str:
 
 
 _MADE: dict[type, Callable[[Any], str]] = {
-    Head: lambda head: "\n\n".join(filter(None, (f"# {escaped(head.title)}", *map(escaped, (head.file, *head.notes))))),
+    Head: lambda head: "\n\n".join(filter(None, (f"# {escaped(head.title)}", *map(escaped, head.lines)))),
     Answer: lambda answer: _lines(answer.text),
     Words: lambda words: _lines(words.text),
     Grid: _grid,

@@ -23,6 +23,11 @@ class Head:
     file: str = ""
     notes: tuple[str, ...] = ()
 
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What stands below the title."""
+        return tuple(filter(None, (self.file, *self.notes)))
+
 
 @dataclass(frozen=True)
 class Answer:

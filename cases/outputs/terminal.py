@@ -60,7 +60,7 @@ def _text(words: str, style: str = "") -> Text:
 
 
 def _head(head: Head) -> Text:
-    lines = [_text(head.title, HEADING), *(_text(line, QUIET) for line in (head.file, *head.notes) if line)]
+    lines = [_text(head.title, HEADING), *(_text(line, QUIET) for line in head.lines)]
     return Text("\n").join(lines)
 
 
