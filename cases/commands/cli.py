@@ -114,7 +114,7 @@ def materials(
         material = card(name)
         if out is not None:
             from meltzone.cases.outputs.curves_figure import curves_figure  # noqa: PLC0415
-            from meltzone.cases.studies.run import draw  # noqa: PLC0415
+            from meltzone.cases.outputs.files import draw  # noqa: PLC0415
 
             draw(out, lambda: curves_figure(material))
         show(material_card(material))

@@ -88,13 +88,10 @@ def report(case: CaseArgument, out: PageOption = None, override: SetOption = Non
     """
     with answering() as say:
         from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
-        from meltzone.cases.outputs.report.write import (
-            page,
-            write_report,
-        )
+        from meltzone.cases.outputs.report.page import short_page, write_report  # noqa: PLC0415
 
         loaded = load_case(case, overrides_of(override))
         file = out or DEFAULT_OUT / f"{loaded.name}.html"
         with progress(say):
             explained = write_report(loaded, file, say)
-        finish(lambda: page(explained), None, f"Written: {file}")
+        finish(lambda: short_page(explained), None, f"Written: {file}")

@@ -186,7 +186,13 @@ def drops(explained: Explained) -> Grid:
 def levers(effects: Sequence[LeverEffect], caption: str) -> list[Grid]:
     """What natural steps of the inputs would do, the strongest first; nothing where there are none."""
     rows = tuple(
-        (e.step, e.words, e.now, Cell(f"{e.change:+.2f}", style="good" if e.change > 0.0 else "bad"), f"{e.percent:+.1f}")
+        (
+            e.step,
+            e.words,
+            e.now,
+            Cell(f"{e.change:+.2f}", style="good" if e.change > 0.0 else "bad"),
+            f"{e.percent:+.1f}",
+        )
         for e in effects
     )
     return [Grid(caption, words("step", "of", "now", "ceiling [mm³/s]", "[%]"), rows)] if rows else []
@@ -204,7 +210,11 @@ def interval(found: Interval) -> list[Block]:
     if found.other_within:
         lines.append("The other ceiling lies within it and may govern there, which only --samples sees.")
     lines += [f"{key} is left out: {why}." for key, why in found.skipped.items()]
-    return [Section("Interval from the tolerances given", "Interval"), Words("\n".join(lines)), _table(found.contributions)]
+    return [
+        Section("Interval from the tolerances given", "Interval"),
+        Words("\n".join(lines)),
+        _table(found.contributions),
+    ]
 
 
 def _sampled(sampled: Sampled) -> list[Block]:

@@ -72,7 +72,7 @@ def ceilings(result: Result) -> Grid:
 
 def state(result: Result, told: bool = False) -> Grid:
     """Temperatures at the ceiling or at the flow asked for, the judged one marked, with what they mean where `told`."""
-    operation, rows = result.problem.operation, []
+    operation, rows = result.problem.operation, list[Row]()
     share = f"innermost {100.0 * operation.inner_share:.3g} %"
     for name in TEMPERATURES:
         [quantity] = chosen(RESULT, f"state.temperature_{name}_degC")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from meltzone.cases.inputs.build import problem_of
@@ -49,8 +49,12 @@ class Outcome:
 
 def _number(quantity: Quantity[Result]) -> Quantity[Outcome]:
     """The column of a quantity of the result; nothing was spent on a point without one."""
-    empty = 0 if quantity.name == "factorisations" else None
-    return replace(quantity, path=quantity.name, read=lambda outcome: outcome.numbers.get(quantity.name, empty))  # type: ignore[arg-type, return-value]
+    name, empty = quantity.name, 0 if quantity.name == "factorisations" else None
+
+    def read(outcome: Outcome) -> Any:
+        return outcome.numbers.get(name, empty)
+
+    return Quantity(name, quantity.unit, quantity.meaning, read, quantity.heading, quantity.digits)
 
 
 COLUMNS: tuple[Quantity[Outcome], ...] = (
