@@ -1,4 +1,4 @@
-"""The options of the commands compare and design, and what they do with them; nothing slow loads before that."""
+"""The options of the command compare, and what it does with them; nothing slow loads before that."""
 
 from __future__ import annotations
 
@@ -23,9 +23,6 @@ WorkingFlowOption = Annotated[
 RecordOption = Annotated[bool, typer.Option("--json", help="Print one JSON record instead of the tables.")]
 NumbersOption = Annotated[
     Path | None, typer.Option("--csv", metavar="FILE", help="Write the numbers to this file.", show_default=False)
-]
-DesignArgument = Annotated[
-    Path, typer.Argument(metavar="DESIGN", help="A design file: base, aim, keys to vary, limits.", show_default=False)
 ]
 
 
@@ -57,17 +54,3 @@ def compare_and_show(
         show(comparison_tables(found))
         if folder is not None:
             tell_files(folder)
-
-
-def design_and_show(file: Path, folder: Path) -> None:
-    """Carry out the design `file`, write its files into `folder` and print the tables."""
-    with answering() as say:
-        from meltzone.cases.outputs.design_files import write_design  # noqa: PLC0415
-        from meltzone.cases.outputs.design_tables import design_tables  # noqa: PLC0415
-        from meltzone.cases.studies.design.run import design  # noqa: PLC0415  see the first line
-
-        with progress(say):
-            found = design(file, say)
-            write_design(found, folder)
-        show(design_tables(found))
-        tell_files(folder)

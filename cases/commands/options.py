@@ -25,3 +25,7 @@ FolderOption = Annotated[
     Path | None, typer.Option("--out", metavar="DIR", help="Folder for the results.", show_default=False)
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the record as JSON instead of the tables.")]
+PictureOption = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FILE", help="Draw it to this file: .png, .svg or .pdf.", show_default=False),
+]

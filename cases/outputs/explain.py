@@ -24,7 +24,7 @@ from meltzone.cases.outputs.page import (
 )
 from meltzone.cases.outputs.quantities import as_json
 from meltzone.cases.outputs.record import in_words
-from meltzone.cases.outputs.record_head import LAST, case_head
+from meltzone.cases.outputs.record_head import LAST, case_head, of_result
 from meltzone.cases.studies.bottleneck import ordered
 from meltzone.cases.studies.cautions import without_deference
 from meltzone.cases.studies.explain import Explained, LeverEffect
@@ -81,8 +81,8 @@ KEYS: tuple[Quantity[Explained], ...] = (
     *case_head(FORM, lambda e: e.result.case),
     Quantity("answer", "", "The outcome in a sentence.", lambda e: e.result.statement),
     Quantity("bottleneck", "", "What limits it, in a sentence.", lambda e: e.bottleneck),
-    Quantity("governs", "", "The ceiling that governs.", lambda e: e.result.governs),
-    Quantity("ceiling_mm3_per_s", "mm3/s", "The flow ceiling.", lambda e: e.result.flow_ceiling),
+    of_result("ceilings.governs", lambda e: e.result, "governs"),
+    of_result("ceilings.flow_mm3_per_s", lambda e: e.result, "ceiling_mm3_per_s"),
     Quantity("budget_percent", "%", "By how much the ceiling rises if a conductance rises by one percent, times a hundred, by "
              "its name; null where there is no ceiling to explain.",
              lambda e: e.explanation and {k: 100.0 * v for k, v in ordered(dict(e.explanation.budget)).items()}),
@@ -186,7 +186,13 @@ def drops(explained: Explained) -> Grid:
 def levers(effects: Sequence[LeverEffect], caption: str) -> list[Grid]:
     """What natural steps of the inputs would do, the strongest first; nothing where there are none."""
     rows = tuple(
-        (e.step, e.words, e.now, Cell(f"{e.change:+.2f}", style="good" if e.change > 0.0 else "bad"), f"{e.percent:+.1f}")
+        (
+            e.step,
+            e.words,
+            e.now,
+            Cell(f"{e.change:+.2f}", style="good" if e.change > 0.0 else "bad"),
+            f"{e.percent:+.1f}",
+        )
         for e in effects
     )
     return [Grid(caption, words("step", "of", "now", "ceiling [mm³/s]", "[%]"), rows)] if rows else []
@@ -204,7 +210,11 @@ def interval(found: Interval) -> list[Block]:
     if found.other_within:
         lines.append("The other ceiling lies within it and may govern there, which only --samples sees.")
     lines += [f"{key} is left out: {why}." for key, why in found.skipped.items()]
-    return [Section("Interval from the tolerances given", "Interval"), Words("\n".join(lines)), _table(found.contributions)]
+    return [
+        Section("Interval from the tolerances given", "Interval"),
+        Words("\n".join(lines)),
+        _table(found.contributions),
+    ]
 
 
 def _sampled(sampled: Sampled) -> list[Block]:

@@ -25,7 +25,7 @@ INK, FAINT = "#1d2430", "#6b7686"
 HALO = "white"
 RESOLUTION = 160  # dots per inch
 FORMATS = (".png", ".svg", ".pdf")
-STYLE: dict[str, Any] = {
+STYLE: Any = {
     "axes.axisbelow": True,
     "axes.edgecolor": FAINT,
     "axes.labelcolor": INK,

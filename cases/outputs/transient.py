@@ -123,7 +123,9 @@ def page(timed: Timed) -> Page:
     blocks: tuple[Block, ...] = (
         Head(timed.title, timed.case.file),
         Answer(f"{timed.statement}."),
-        Picture(lambda: transient_figure(timed), "Temperatures, heater power and flow over time", timed.statement, "svg"),
+        Picture(
+            lambda: transient_figure(timed), "Temperatures, heater power and flow over time", timed.statement, "svg"
+        ),
         found,
         _history(timed),
         _heats(timed),

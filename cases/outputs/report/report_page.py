@@ -8,7 +8,7 @@ from typing import Any
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined, Template
 
-from meltzone.cases.outputs.explain_tables import NO_TOLERANCE, warmer
+from meltzone.cases.outputs.explain import NO_TOLERANCE, warmer
 from meltzone.cases.outputs.record import versions
 from meltzone.cases.outputs.report import answer_tables, job_text
 from meltzone.cases.outputs.report.embedded_figures import field_picture, passage_picture, section_picture
