@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
-from meltzone.cases.outputs.curve import OURS
+from meltzone.cases.outputs.curve import OURS, files
+from meltzone.cases.outputs.files import write
 from meltzone.cases.studies.delivery import delivery
 from meltzone.fem.slow_flow.slip import SlipLaw
 

@@ -17,6 +17,8 @@ from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.outputs.design import OURS, files
+from meltzone.cases.outputs.files import write
 from meltzone.cases.studies.design.read import load_design
 from meltzone.cases.studies.design.run import Designed, design
 from meltzone.cases.studies.run import ceiling

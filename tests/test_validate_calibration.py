@@ -16,7 +16,7 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.inputs.uncertain import uncertain_inputs
 from meltzone.cases.outputs.files import folder_for, write
-from meltzone.cases.outputs.validate import OURS
+from meltzone.cases.outputs.validate import OURS, files
 from meltzone.cases.outputs.validate_figure import validation_figure
 from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.validation.calibrated import calibrated_text, interval_words, verdict_words

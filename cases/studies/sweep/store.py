@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.outputs.guard import CSV
 from meltzone.cases.outputs.writing import staged_file
 from meltzone.cases.studies.sweep.plan import Sweep
 from meltzone.cases.studies.sweep.work import Outcome
@@ -173,7 +174,7 @@ def _read(path: Path, query: str) -> list[Row]:
 
 def export_csv(rows: Sequence[Row], path: Path) -> None:
     """Write `rows` as comma-separated values, UTF-8, the names of the columns first; raises CaseError."""
-    with staged_file(path) as temporary, temporary.open("w", encoding="utf-8", newline="") as file:
+    with staged_file(path, kind=CSV) as temporary, temporary.open("w", encoding="utf-8", newline="") as file:
         columns = [name for name in rows[0] if name not in NOT_EXPORTED]
         writer = csv.DictWriter(file, columns, extrasaction="ignore")
         writer.writeheader()
