@@ -27,7 +27,7 @@ def materials(name: NameArgument = None, out: PictureOption = None) -> None:
             return
         material = shown.card(name)
         if out is not None:
-            from meltzone.cases.studies.run import draw  # noqa: PLC0415
+            from meltzone.cases.outputs.files import draw  # noqa: PLC0415
 
             draw(out, lambda: shown.curves_figure(material))
         finish(lambda: shown.card_page(material))

@@ -12,6 +12,7 @@ DEFAULT_OUT = Path("meltzone-out")
 CASE_HELP = "A case file, or the name of a shipped example such as short-block."
 
 CaseArgument = Annotated[str, typer.Argument(metavar="CASE", help=CASE_HELP, show_default=False)]
+CasesArgument = Annotated[list[str], typer.Argument(metavar="CASE...", help=CASE_HELP, show_default=False)]
 SetOption = Annotated[
     list[str] | None,
     typer.Option(

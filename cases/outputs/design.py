@@ -152,7 +152,7 @@ def _sides(found: Designed) -> Grid:
     cost = f"{len(found.steps)} steps, {found.factorisations} matrix factorisations, slopes by adjoints."
     at = f"; the hot volume belongs to {found.flow:.3g} mm³/s"
     quantities = [each for each in SIDE if each.heading]
-    table = by_quantity("Start and answer", quantities, sides)
+    table = by_quantity("Start and answer", quantities, list(sides.items()))
     return Grid(table.caption, table.columns, table.rows, notes=(gain + cost[:-1] + at + ".",))
 
 

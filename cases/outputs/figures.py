@@ -11,6 +11,7 @@ import numpy as np
 from meltzone.cases.outputs.plain_text import printable
 from meltzone.fem.field import Field
 from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.block import Block
 from meltzone.geometry.mesh import SectionMesh
 
 if TYPE_CHECKING:
@@ -197,6 +198,23 @@ def draw_channels(axes: Axes, arrangement: Arrangement, colour: str) -> None:
         axes.plot([edge, edge], [lower, upper], color=colour, linewidth=0.7, alpha=0.8)
 
 
+def draw_sensor(axes: Axes, block: Block, bottom: float, beside: tuple[float, float], **place: Any) -> None:
+    """The sensor point in the `block` that begins at the level `bottom` [m], its word so many points `beside` it."""
+    spot = (MM * block.sensor_radius, MM * (bottom + block.sensor_level))
+    axes.plot(*spot, marker="o", markersize=4.5, markerfacecolor="white", markeredgecolor=INK, markeredgewidth=0.9)
+    axes.annotate("sensor", spot, beside, textcoords="offset points", **place)
+
+
+def frame_section(axes: Axes, reach: float) -> None:
+    """Both sides of the axis to the radius `reach` [mm], to scale, with what stands along and up."""
+    axes.set_xlim(-1.05 * reach, 1.05 * reach)
+    axes.set_aspect("equal")
+    axes.set_xlabel("radius [mm]")
+    axes.set_ylabel("height above the nozzle's face [mm]")
+    ticks = [tick for tick in range(-30, 31, 5) if abs(tick) <= reach]
+    axes.set_xticks(ticks, [f"{abs(tick)}" for tick in ticks])
+
+
 def extent(section: SectionMesh) -> tuple[float, float]:
     """Largest radius and height of the section [mm]."""
     r, z = MM * section.mesh.p.max(axis=1)
@@ -214,11 +232,9 @@ def label_parts(axes: Axes, section: SectionMesh, texts: dict[str, str]) -> None
             xy=(r, z),
             xytext=(reach * 1.1, level),
             fontsize=7.5,
-            color=INK,
             va="center",
             arrowprops={"arrowstyle": "-", "color": FAINT, "linewidth": 0.6, "shrinkA": 1, "shrinkB": 0},
             annotation_clip=False,
-            parse_math=False,
         )
 
 

@@ -7,9 +7,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from meltzone.cases.outputs.figures import save
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.outputs.figures import FORMATS, save
 from meltzone.cases.outputs.plain_text import ENCODING_FAULTS
-from meltzone.cases.outputs.writing import staged_folder
+from meltzone.cases.outputs.writing import staged_file, staged_folder
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -38,12 +39,38 @@ def write(folder: Path, files: Files, ours: Sequence[str]) -> None:
         put(lambda: files)
 
 
+def write_text(path: Path, text: str, reads: Iterable[Path] = ()) -> None:
+    """Write `text` to `path` in UTF-8; raises CaseError as `staged_file` does."""
+    with staged_file(path, reads=reads) as temporary:
+        _put(temporary, text)
+
+
+def _put(place: Path, text: str) -> None:
+    place.write_text(text, encoding="utf-8", errors=ENCODING_FAULTS, newline="\n")
+
+
 def _fill(folder: Path, files: Files) -> None:
     for name, content in files.items():
         place = folder / name
         if isinstance(content, str):
-            place.write_text(content, encoding="utf-8", errors=ENCODING_FAULTS, newline="\n")
+            _put(place, content)
         elif callable(content):
             content(place)
         elif content is not None:
             save(content, place)
+
+
+def draw(path: Path, make: Callable[[], Figure], reads: Iterable[Path] = ()) -> None:
+    """Write the figure that `make` gives to `path`; raises CaseError for an unknown ending or a place not to be written."""
+    check_picture(path, f"output {path}")
+    with staged_file(path, reads=reads) as temporary:
+        save(make(), temporary)
+
+
+def check_picture(path: Path, told: str) -> None:
+    """Raise CaseError, with `told` as its place, unless the ending of `path` is that of a picture."""
+    if path.suffix.lower() not in FORMATS:
+        expected = f"a picture's name ending in {', '.join(FORMATS)}"
+        raise CaseError(
+            told, None, None, None if told.startswith("output") else str(path), expected, f"{path.stem}.png will do."
+        )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number
@@ -60,12 +60,12 @@ def by_source(
 
 
 def by_quantity(
-    caption: str, quantities: Sequence[Quantity[Source]], sources: Mapping[str, Source], strong: str = ""
+    caption: str, quantities: Sequence[Quantity[Source]], sources: Sequence[tuple[str, Source]], strong: str = ""
 ) -> Grid:
-    """A table with a row for each quantity and a column for each source, under its name."""
-    columns = (Column(""), *(Column(name, side="number") for name in sources))
+    """A table with a row for each quantity and a column for each of the named `sources`."""
+    columns = (Column(""), *(Column(name, side="number") for name, _ in sources))
     rows: list[Row] = [
-        (named(quantity), *(_cell(quantity, source, strong) for source in sources.values())) for quantity in quantities
+        (named(quantity), *(_cell(quantity, source, strong) for _, source in sources)) for quantity in quantities
     ]
     return Grid(caption, columns, tuple(rows))
 

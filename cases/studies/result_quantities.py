@@ -64,7 +64,8 @@ STATE: tuple[Quantity[Result], ...] = (
     Quantity("state.temperature_core_degC", "degC", "On the axis at the end of the melt zone.", lambda r: r.core, "core"),
     Quantity("state.temperature_inner_degC", "degC", "At the edge of the innermost share of the flow, at the end of the melt "
         "zone.", lambda r: r.inner, "innermost share"),
-    Quantity("state.temperature_mean_degC", "degC", "Flow-weighted mean at the end of the melt zone.", lambda r: r.mean, "mean"),
+    Quantity("state.temperature_mean_degC", "degC", "Flow-weighted mean at the end of the melt zone.", lambda r: r.mean,
+        "mean"),
     Quantity("state.temperature_wall_degC", "degC", "Bore wall, metal side, at the end of the melt zone.", lambda r: r.wall,
         "bore wall"),
     Quantity("state.temperature_sensor_degC", "degC", "At the sensor point.", lambda r: r.sensor, "sensor"),
@@ -76,8 +77,8 @@ STATE: tuple[Quantity[Result], ...] = (
 )  # fmt: skip
 
 POLYMER: tuple[Quantity[Result], ...] = (
-    Quantity("polymer.flow_temperature_degC", "degC", "Above it the polymer yields to the feeder; the melt ceiling is judged by "
-        "it.", lambda r: r.problem.materials.polymer.flow_temperature - ZERO_CELSIUS, "flow temperature"),
+    Quantity("polymer.flow_temperature_degC", "degC", "Above it the polymer yields to the feeder; the melt ceiling is judged "
+        "by it.", lambda r: r.problem.materials.polymer.flow_temperature - ZERO_CELSIUS, "flow temperature"),
     Quantity("polymer.softening_temperature_degC", "degC", "Above it the filament's skin wets the bore.",
         lambda r: r.problem.materials.polymer.softening_temperature - ZERO_CELSIUS, "softening temperature"),
     Quantity("polymer.density_kg_per_m3", "kg/m3", "Density of the solid filament at 23 degC, by which flow and mass are "

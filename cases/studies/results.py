@@ -181,12 +181,6 @@ class Result:
         """One line; the fields of its objects would fill pages."""
         return f"<{self.title!r}: {self.verdict}>"
 
-    def _repr_html_(self) -> str:
-        """A small table with the picture, as notebooks ask for it."""
-        from meltzone.cases.outputs.report.notebook_page import result_html  # noqa: PLC0415  only notebooks need templates
-
-        return result_html(self)
-
     def _of_field(self, read: Any) -> Any:
         return None if self.field is None else read(self.field)
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from meltzone.cases.outputs.grid import Cell, Grid, Row, on_one_line, words
 from meltzone.cases.outputs.material_rows import card_rows
-from meltzone.cases.outputs.report.grid import Cell, Grid, Row, on_one_line, words
 from meltzone.cases.outputs.report.input_tables import written_at
 from meltzone.cases.studies.cautions import materials_by_part
 from meltzone.cases.studies.results import Result
@@ -70,3 +70,13 @@ def weak_count(grids: list[Grid]) -> dict[str, int]:
             badge = row[-1].badge if isinstance(row[-1], Cell) else ""
             found[badge] = found.get(badge, 0) + 1
     return found
+
+
+def weak_words(grids: list[Grid]) -> str:
+    """How many numbers carry a badge, and what that means, in words."""
+    counts = weak_count(grids)
+    told = ", ".join(f"{n} {'is' if n == 1 else 'are'} marked as {badge}" for badge, n in counts.items() if badge)
+    return (
+        f'Of {sum(counts.values())} numbers {told or "none is marked as weak"}. "From memory" means that it was written down '
+        "without the publication at hand: check such numbers before building on them."
+    )

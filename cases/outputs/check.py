@@ -1,15 +1,13 @@
-"""What the terminal shows of a case before any solve: parts, faces to the air, mesh, cautions at the setpoint."""
+"""What is shown of a case before any solve: parts, faces to the air, mesh, cautions at the setpoint."""
 
 from __future__ import annotations
 
 from itertools import groupby
 
 import numpy as np
-from rich.console import Group
-from rich.table import Table
-from rich.text import Text
 
-from meltzone.cases.outputs.tables import HEADING, QUIET, cautions, plain_table, spaced
+from meltzone.cases.outputs.grid import Grid, words
+from meltzone.cases.outputs.page import Cautions, Head, Page, Words
 from meltzone.cases.studies.run import Checked
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.mesh import SectionMesh
@@ -18,27 +16,27 @@ from meltzone.materials.units import LENGTH, show
 SQUARE_MM, MM, ZERO_CELSIUS = 1e6, 1e3, 273.15
 
 
-def check_summary(checked: Checked) -> Group:
+def page(checked: Checked) -> Page:
     """Everything about a checked case."""
-    operation = checked.problem.operation
-    title = Text.assemble((checked.title, HEADING), "\n", (checked.case.file, QUIET))
-    mesh = checked.section.mesh
-    polymer = checked.problem.materials.polymer
+    operation, polymer = checked.problem.operation, checked.problem.materials.polymer
     text = (
         f"The case can be solved. Setpoint {operation.setpoint - ZERO_CELSIUS:g} degC, heater up to {operation.rating:g} W; "
         f"{polymer.label} flows from {polymer.flow_temperature - ZERO_CELSIUS:g} degC. "
-        f"Mesh level {checked.problem.level:g}: {mesh.nelements} cells."
+        f"Mesh level {checked.problem.level:g}: {checked.section.mesh.nelements} cells."
     )
-    return spaced([title, Text(text), _parts(checked), _faces(checked), cautions(checked.cautions)])
+    head = Head(checked.title, checked.case.file)
+    return Page((head, Words(text), _parts(checked), _faces(checked), Cautions(checked.cautions)), "check of a case")
 
 
-def _parts(checked: Checked) -> Table:
-    table = plain_table("part", "material", "dimensions", title="Parts")
+def _parts(checked: Checked) -> Grid:
     sizes = sizes_of(checked.problem.arrangement)
-    for part, material in checked.materials.items():
-        if part in sizes:
-            table.add_row("filament" if part == "polymer" else part, material, sizes[part])
-    return table
+    rows = [(part_name(part), material, sizes[part]) for part, material in checked.materials.items() if part in sizes]
+    return Grid("Parts", words("part", "material", "dimensions"), tuple(rows), stacked=True)
+
+
+def part_name(part: str) -> str:
+    """A part of the section as people call it."""
+    return "filament" if part == "polymer" else part
 
 
 def sizes_of(a: Arrangement) -> dict[str, str]:
@@ -79,15 +77,14 @@ def _bores(a: Arrangement) -> str:
     return ", then ".join(show(bore, LENGTH) for bore, _ in groupby(bores))
 
 
-def _faces(checked: Checked) -> Table:
-    table = plain_table("face to the air", "area [mm²]", "faces", "met by the jet", title="Faces")
-    outside = checked.problem.surroundings
+def _faces(checked: Checked) -> Grid:
+    outside, rows = checked.problem.surroundings, []
     for face in checked.section.exposed:
         area = SQUARE_MM * face.area_ratio * modelled_area(checked.section, face.name)
         reached = outside.jet_speed > 0.0 and any(face.name.startswith(word) for word in outside.jet_reaches)
         facing = {"side": "sideways", "up": "upwards", "down": "downwards"}[face.orientation]
-        table.add_row(face.name, f"{area:.1f}", facing, f"at {outside.jet_speed:g} m/s" if reached else "no")
-    return table
+        rows.append((face.name, f"{area:.1f}", facing, f"at {outside.jet_speed:g} m/s" if reached else "no"))
+    return Grid("Faces", words("face to the air", "area [mm²]", "faces", "met by the jet"), tuple(rows))
 
 
 def modelled_area(section: SectionMesh, face: str) -> float:
