@@ -14,7 +14,7 @@ from generate import demo_data
 from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
-from meltzone.cases.outputs.reduce_tables import remarks
+from meltzone.cases.outputs.reduce import remarks
 from meltzone.cases.studies.bench.plan import SHARES
 from meltzone.cases.studies.bench.reduce import reduce
 from meltzone.cases.studies.bench.samples_csv import demo_folder, load_samples

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
-from meltzone.cases.outputs.delivery_files import OURS, write_delivery
+from meltzone.cases.outputs.curve import OURS, files
+from meltzone.cases.outputs.files import write
 from meltzone.cases.studies.delivery import delivery
 from meltzone.fem.slow_flow.slip import SlipLaw
 
@@ -46,7 +47,7 @@ def test_curve_of_a_feeder_that_slips(tmp_path: Path) -> None:
     assert np.all(np.diff(delivered) >= 0.0)
     assert np.all(delivered <= found.plateau)
     assert found.onset < delivered[-1] < 1.2 * found.onset
-    write_delivery(found, tmp_path)
+    write(tmp_path, files(found, tmp_path), OURS)
     record = json.loads((tmp_path / "curve.json").read_text())
     assert record["governs"] == "force"
     assert record["slip"]["flow_mm3_per_s"] == pytest.approx(found.onset, rel=1e-6)

@@ -69,7 +69,7 @@ def test_other_files_stay_and_stale_ones_of_ours_go(tmp_path: Path) -> None:
 def test_a_move_that_breaks_off_leaves_no_result_json(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     folder = tmp_path / "out"
     folder.mkdir()
-    (folder / RESULT).write_text("old")
+    (folder / RESULT).write_text('{"old": 1}')
     with pytest.raises(KeyboardInterrupt), staged_folder(folder) as temporary:
         (temporary / VTU).write_text("new")
         (temporary / RESULT).write_text("new")
@@ -93,11 +93,11 @@ def test_unwritable_folders_are_refused_before_the_solve(
 
 def test_a_file_is_replaced_at_the_end_only(tmp_path: Path) -> None:
     path = tmp_path / "a.png"
-    path.write_text("old")
+    path.write_bytes(b"\x89PNG old")
     with pytest.raises(RuntimeError), staged_file(path) as temporary:
         temporary.write_text("half")
         raise RuntimeError
-    assert path.read_text() == "old"
+    assert path.read_bytes() == b"\x89PNG old"
     with staged_file(path) as temporary:
         temporary.write_text("new")
     assert path.read_text() == "new"

@@ -15,8 +15,9 @@ from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.inputs.uncertain import uncertain_inputs
-from meltzone.cases.outputs.validation_figure import validation_figure
-from meltzone.cases.outputs.validation_files import OURS, validate_into
+from meltzone.cases.outputs.files import folder_for, write
+from meltzone.cases.outputs.validate import OURS, files
+from meltzone.cases.outputs.validate_figure import validation_figure
 from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.validation.calibrated import calibrated_text, interval_words, verdict_words
 from meltzone.cases.studies.validation.measurements import load_measured
@@ -219,16 +220,25 @@ def test_a_row_named_on_the_command_line_calibrates_as_if_marked(
         load_measured("named.toml").calibrating(["c"])
 
 
+OLDER = {
+    ".json": b"{}",
+    ".png": b"\x89PNG older",
+    ".html": b"<!DOCTYPE html>",
+    ".toml": b"# older",
+}  # files of our kinds
+
+
 def test_what_fails_leaves_an_older_validation_alone(tmp_path: Path) -> None:
     folder = tmp_path / "out"
     folder.mkdir()
     for name in (*OURS, "result.json", "notes.txt"):
-        (folder / name).write_text("older", encoding="utf-8")
-    with pytest.raises(CaseError):
-        validate_into(folder, _write(tmp_path, _row("a", 13.0, 'set.heater.setpoint = "9 mm"')))
-    assert {path.read_text(encoding="utf-8") for path in folder.iterdir()} == {"older"}
-    validate_into(folder, _write(tmp_path, _row("a", 13.0)), overrides=COARSE)
-    kept = {path.name for path in folder.iterdir() if path.read_bytes() == b"older"}
+        (folder / name).write_bytes(OLDER.get(Path(name).suffix, b"older"))
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    with pytest.raises(CaseError), folder_for(folder, OURS):
+        validate(_write(tmp_path, _row("a", 13.0, 'set.heater.setpoint = "9 mm"')))
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+    write(folder, files(validate(_write(tmp_path, _row("a", 13.0)), overrides=COARSE), folder), OURS)
+    kept = {path.name for path in folder.iterdir() if path.read_bytes() == before.get(path.name)}
     assert kept == {"result.json", "notes.txt"}, "no calibrated.toml is left of a calibration that was not made"
     assert not (folder / "calibrated.toml").exists()
 

@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
-from meltzone.cases.commands.console import Speaker, progress, put, show, tell_files
+from meltzone.cases.commands.console import Speaker, progress
+from meltzone.cases.commands.finish import finish, finish_as_json
 
 if TYPE_CHECKING:
     from meltzone.cases.outputs.files import Files
@@ -18,10 +19,18 @@ Found = TypeVar("Found")
 class Shown(Protocol):
     """The module of a verb in outputs: the names of its files, what is in them, and what is printed."""
 
-    OURS: tuple[str, ...]
-    record: Callable[[Any], Any]
-    page: Callable[[Any], Page]
-    files: Callable[[Any, Path], Files]
+    @property
+    def OURS(self) -> tuple[str, ...]:
+        """Names of its files, the record first."""
+
+    def record(self, found: Any, /) -> Any:
+        """What `--json` prints."""
+
+    def page(self, found: Any, /) -> Page:
+        """What is shown."""
+
+    def files(self, found: Any, folder: Path, /) -> Files:
+        """What goes into `folder`."""
 
 
 def carry_out(
@@ -42,13 +51,7 @@ def carry_out(
         found = find()
         fill(lambda: shown.files(found, folder or Path()))
     if as_json:
-        from meltzone.cases.outputs.quantities import as_json as json_text  # noqa: PLC0415
-
-        put(json_text(shown.record(found)))
-        return found
-    from meltzone.cases.outputs.terminal import rendered  # noqa: PLC0415
-
-    show(rendered(shown.page(found)))
-    if folder is not None:
-        tell_files(folder)
+        finish_as_json(shown.record(found))
+    else:
+        finish(lambda: shown.page(found), folder)
     return found

@@ -1,15 +1,18 @@
-"""The options of the commands compare and design, and what they do with them; nothing slow loads before that."""
+"""The command compare with its options; nothing slow loads before it is carried out."""
 
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from meltzone.cases.commands.console import answering, overrides_of, progress, show, tell_files
-from meltzone.cases.commands.finish import finish, finish_as_json
+from meltzone.cases.commands.carrying import carry_out
+from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.options import CasesArgument, FolderOption, JsonOption, SetOption
+
+if TYPE_CHECKING:
+    from meltzone.cases.studies.compare import Comparison
 
 WorkingFlowOption = Annotated[
     str | None,
@@ -22,9 +25,6 @@ WorkingFlowOption = Annotated[
 ]
 NumbersOption = Annotated[
     Path | None, typer.Option("--csv", metavar="FILE", help="Write the numbers to this file.", show_default=False)
-]
-DesignArgument = Annotated[
-    Path, typer.Argument(metavar="DESIGN", help="A design file: base, aim, keys to vary, limits.", show_default=False)
 ]
 
 
@@ -42,7 +42,6 @@ def compare(
     """
     with answering() as say:
         from meltzone.cases.outputs import compare as shown  # noqa: PLC0415  see the first line
-        from meltzone.cases.outputs.files import folder_for  # noqa: PLC0415
         from meltzone.cases.outputs.guard import files_of, guard  # noqa: PLC0415
         from meltzone.cases.studies.compare import compare as compared  # noqa: PLC0415
         from meltzone.cases.studies.run import loaded_case  # noqa: PLC0415
@@ -52,26 +51,11 @@ def compare(
         reads = files_of(*loaded)
         if csv is not None:
             guard(csv, reads)
-        with progress(say), folder_for(out, shown.OURS, reads) as fill:
+
+        def find() -> Comparison:
             found = compared(loaded, flow, report=say)
             if csv is not None:
                 shown.write_csv(found, csv, reads)
-            fill(lambda: shown.files(found, out or Path()))
-        if as_json:
-            finish_as_json(shown.record(found))
-        else:
-            finish(lambda: shown.page(found), out)
+            return found
 
-
-def design_and_show(file: Path, folder: Path) -> None:
-    """Carry out the design `file`, write its files into `folder` and print the tables."""
-    with answering() as say:
-        from meltzone.cases.outputs.design_files import write_design  # noqa: PLC0415
-        from meltzone.cases.outputs.design_tables import design_tables  # noqa: PLC0415
-        from meltzone.cases.studies.design.run import design  # noqa: PLC0415  see the first line
-
-        with progress(say):
-            found = design(file, say)
-            write_design(found, folder)
-        show(design_tables(found))
-        tell_files(folder)
+        carry_out(say, find, shown, out, reads, as_json)

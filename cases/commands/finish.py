@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from meltzone.cases.commands.console import show, tell_files
+from meltzone.cases.commands.console import put, show, tell_files
 
 if TYPE_CHECKING:
     from meltzone.cases.outputs.page import Page
@@ -28,4 +27,4 @@ def finish_as_json(record: Any) -> None:
     """Print the record, or a list of records, as JSON and nothing else."""
     from meltzone.cases.outputs.quantities import as_json  # noqa: PLC0415
 
-    sys.stdout.write(as_json(record))
+    put(as_json(record))

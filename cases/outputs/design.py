@@ -16,29 +16,33 @@ from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Picture, Warnings
 from meltzone.cases.outputs.quantities import as_json, by_quantity, chosen, nested
 from meltzone.cases.outputs.record import in_words
-from meltzone.cases.outputs.record_head import LAST, head
+from meltzone.cases.outputs.record_head import LAST, head, of_result
 from meltzone.cases.studies.design.read import Design
 from meltzone.cases.studies.design.run import Designed, Weighed, words_of
 from meltzone.cases.studies.design.search import Step
 from meltzone.cases.studies.quantities import Quantity
-from meltzone.cases.studies.results import CUBIC_MM, ZERO_CELSIUS
+from meltzone.cases.studies.results import CUBIC_MM, Result
 
 CASE, RECORD, PICTURE, REPORT = "answer.toml", "design.json", "design.png", "report.html"
 OURS = (RECORD, CASE, PICTURE, REPORT)
 FORM = 1  # raised when a key changes its name, its unit or its meaning
 MOST_STEPS = 30  # of the table; all of them stand in the record
 
+
+def _result(side: Weighed) -> Result:
+    return side.result
+
+
 SIDE: tuple[Quantity[Weighed], ...] = (
-    Quantity("ceiling_mm3_per_s", "mm3/s", "The flow ceiling.", lambda w: w.result.flow_ceiling, "flow ceiling", 2),
+    of_result("ceilings.flow_mm3_per_s", _result, "ceiling_mm3_per_s"),
     Quantity("ceiling_finer_mesh_mm3_per_s", "mm3/s", "The same on the next finer mesh.", lambda w: w.finer_flow,
              "- on the finer mesh", 2),
-    Quantity("governs", "", "The ceiling that governs.", lambda w: w.result.governs, "governed by"),
-    Quantity("heater_power_W", "W", "Heater power at the ceiling.", lambda w: w.result.power, "heater at the ceiling"),
+    of_result("ceilings.governs", _result, "governs"),
+    of_result("state.heater_power_W", _result, "heater_power_W"),
     Quantity("hot_volume_mm3", "mm3", "Polymer above its flow temperature at `at_flow_mm3_per_s`.", lambda w: w.hot,
              "hot volume"),
-    Quantity("tip_degC", "degC", "Nozzle's face beside the orifice.", lambda w: w.result.tip, "tip"),
-    Quantity("stuck_on_sensor_degC", "degC", "At the sensor with the heater stuck on.",
-             lambda w: w.result.stuck_on and w.result.stuck_on.sensor - ZERO_CELSIUS, "heater stuck on", 0),
+    of_result("state.temperature_tip_degC", _result, "tip_degC"),
+    of_result("safety.stuck_on_sensor_degC", _result, "stuck_on_sensor_degC"),
     Quantity("cautions", "degC", "As in result.json.", lambda w: list(map(in_words, w.result.safety))),
 )  # fmt: skip
 STEP: tuple[Quantity[tuple[Designed, Step]], ...] = (

@@ -24,7 +24,7 @@ from meltzone.cases.outputs.page import (
 )
 from meltzone.cases.outputs.quantities import as_json
 from meltzone.cases.outputs.record import in_words
-from meltzone.cases.outputs.record_head import LAST, case_head
+from meltzone.cases.outputs.record_head import LAST, case_head, of_result
 from meltzone.cases.studies.bottleneck import ordered
 from meltzone.cases.studies.cautions import without_deference
 from meltzone.cases.studies.explain import Explained, LeverEffect
@@ -81,8 +81,8 @@ KEYS: tuple[Quantity[Explained], ...] = (
     *case_head(FORM, lambda e: e.result.case),
     Quantity("answer", "", "The outcome in a sentence.", lambda e: e.result.statement),
     Quantity("bottleneck", "", "What limits it, in a sentence.", lambda e: e.bottleneck),
-    Quantity("governs", "", "The ceiling that governs.", lambda e: e.result.governs),
-    Quantity("ceiling_mm3_per_s", "mm3/s", "The flow ceiling.", lambda e: e.result.flow_ceiling),
+    of_result("ceilings.governs", lambda e: e.result, "governs"),
+    of_result("ceilings.flow_mm3_per_s", lambda e: e.result, "ceiling_mm3_per_s"),
     Quantity("budget_percent", "%", "By how much the ceiling rises if a conductance rises by one percent, times a hundred, by "
              "its name; null where there is no ceiling to explain.",
              lambda e: e.explanation and {k: 100.0 * v for k, v in ordered(dict(e.explanation.budget)).items()}),

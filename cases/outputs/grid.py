@@ -83,8 +83,8 @@ def number(value: float | None, digits: int) -> str:
 
 
 def signed(value: float | None, digits: int) -> str:
-    """`value` with its sign and so many decimals; a dash for None."""
-    return NONE if value is None else f"{value:+.{digits}f}"
+    """`value` with its sign and so many decimals, never minus zero; a dash for None."""
+    return NONE if value is None else f"{round(value, digits) + 0.0:+.{digits}f}"
 
 
 def on_one_line(value: str) -> str:

@@ -85,7 +85,7 @@ _MADE: dict[type, Callable[[Any], str]] = {
     Words: lambda words: _lines(words.text),
     Grid: _grid,
     Beside: lambda beside: "\n\n".join(map(_grid, beside.grids)),
-    Warnings: lambda warnings: "\n".join(f"- **warning** {escaped(text)}" for text in warnings.texts),
+    Warnings: lambda warnings: "\n".join(f"- **{warnings.word}** {escaped(text)}" for text in warnings.texts),
     Cautions: _cautions,
     Beware: lambda _: "",
     Section: lambda section: f"## {escaped(section.title)}",

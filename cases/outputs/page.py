@@ -55,9 +55,10 @@ class Beside:
 
 @dataclass(frozen=True)
 class Warnings:
-    """What a reader of the numbers must know, one text each; nothing is shown where there are none."""
+    """What a reader of the numbers must know, one text each after a `word`; nothing is shown where there are none."""
 
     texts: tuple[str, ...]
+    word: str = "warning"
 
 
 @dataclass(frozen=True)

@@ -6,8 +6,11 @@ from collections.abc import Callable
 from typing import Any
 
 from meltzone.cases.inputs.reader import Case
-from meltzone.cases.outputs.record import inputs_of, versions
+from meltzone.cases.outputs.record import inputs_of
 from meltzone.cases.studies.quantities import Quantity
+from meltzone.cases.studies.result_quantities import RESULT
+from meltzone.cases.studies.results import Result
+from meltzone.cases.studies.versions import versions
 from meltzone.materials.limits import DEFERENCE
 
 
@@ -29,6 +32,12 @@ def case_head(form: int, case_of: Callable[[Any], Case]) -> tuple[Quantity[Any],
         Quantity("inputs", "as written", "Every input as resolved, as in result.json.",
                  lambda found: inputs_of(case_of(found))),
     )  # fmt: skip
+
+
+def of_result(path: str, up: Callable[[Any], Result], name: str) -> Quantity[Any]:
+    """The quantity of a result at `path`, of something that holds the result, which `up` fetches; called `name`."""
+    (quantity,) = (each for each in RESULT if each.path == path)
+    return quantity.lifted(up, name)
 
 
 LAST: Quantity[Any] = Quantity("deference", "", "What comes before every caution above.", lambda _: DEFERENCE)

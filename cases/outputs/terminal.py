@@ -146,7 +146,7 @@ def _warnings(warnings: Warnings) -> Table | None:
         return None
     table = Table.grid(padding=(0, 2))
     for text in warnings.texts:
-        table.add_row(Text("warning", "yellow"), _text(text))
+        table.add_row(Text(warnings.word, "yellow"), _text(text))
     return table
 
 

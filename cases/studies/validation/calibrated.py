@@ -6,26 +6,12 @@ from textwrap import fill
 
 from meltzone.cases.inputs.fields import Ratio
 from meltzone.cases.inputs.free_number import FreeNumber
-from meltzone.cases.outputs.calibration_words import interval_words as joint_interval
-from meltzone.cases.outputs.calibration_words import standing
 from meltzone.cases.studies.calibration.joint import Joint
+from meltzone.cases.studies.calibration.words import interval_words, standing
 from meltzone.cases.studies.interval import NORMAL_95
 from meltzone.cases.studies.validation.outcome import Calibration, Validation
 
 CALIBRATED = "calibrated.toml"
-
-
-def interval_words(calibration: Calibration) -> str:
-    """The 95 % confidence interval in words, with what bounds it."""
-    free, (least, most) = calibration.free, calibration.limits
-    low, high = calibration.low, calibration.high
-    if low is not None and high is not None:
-        return f"{free.words(low)} to {free.words(high)}"
-    if low is not None:
-        return f"from {free.words(low)}, no upper bound (sought up to {free.words(most)})"
-    if high is not None:
-        return f"up to {free.words(high)}, no lower bound (sought down to {free.words(least)})"
-    return f"no bound on either side (sought from {free.words(least)} to {free.words(most)})"
 
 
 def verdict_words(calibration: Calibration) -> list[str]:
@@ -77,7 +63,7 @@ def _joint_text(validation: Validation, joint: Joint) -> str | None:
     lines = [
         f"Calibrated on {'; '.join(rows)} ({validation.measured.name}).",
         *(
-            f"{each.free.key} = {each.free.words(each.value)}, 95 % confidence interval: {joint_interval(each)}."
+            f"{each.free.key} = {each.free.words(each.value)}, 95 % confidence interval: {interval_words(each)}."
             for each in told
         ),
         *(f"{each.free.key}: {standing(joint, each)}, no value is given." for each in joint.untold),

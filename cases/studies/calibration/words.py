@@ -2,12 +2,35 @@
 
 from __future__ import annotations
 
+from typing import Protocol
+
+from meltzone.cases.inputs.free_number import FreeNumber
 from meltzone.cases.statistics.least_squares import KNEE
 from meltzone.cases.studies.calibration.joint import Joint, Number
 
 
-def interval_words(number: Number) -> str:
-    """The 95 % interval of a number, with what bounds it."""
+class Bounded(Protocol):
+    """A number that was freed, with the ends of its 95 % interval and the limits of the search [SI]."""
+
+    @property
+    def free(self) -> FreeNumber:
+        """The number."""
+
+    @property
+    def low(self) -> float | None:
+        """Lower end, None where there is none."""
+
+    @property
+    def high(self) -> float | None:
+        """Upper end, None where there is none."""
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """Least and greatest value tried."""
+
+
+def interval_words(number: Bounded) -> str:
+    """The 95 % confidence interval of a number in words, with what bounds it."""
     free, (least, most) = number.free, number.limits
     if number.low is not None and number.high is not None:
         return f"{free.words(number.low)} to {free.words(number.high)}"

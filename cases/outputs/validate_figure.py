@@ -1,15 +1,16 @@
-"""The picture of a validation: row by row, measured beside predicted; and predicted over measured with the diagonal."""
+"""The pictures of a validation: rows and curves, measured beside predicted; and predicted over measured with the diagonal."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from meltzone.cases.outputs.calibration_words import interval_words as joint_interval
-from meltzone.cases.outputs.calibration_words import standing
+import numpy as np
+
 from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, plain
-from meltzone.cases.outputs.validation_tables import sentences, signed
-from meltzone.cases.studies.validation.calibrated import interval_words
-from meltzone.cases.studies.validation.outcome import Predicted, Validation
+from meltzone.cases.outputs.grid import signed
+from meltzone.cases.studies.validation.outcome import Predicted, PredictedCurve, Validation
+from meltzone.cases.studies.validation.words import headlines, shortened
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -18,13 +19,17 @@ if TYPE_CHECKING:
 MEASURED, PREDICTED, CALIBRATING = INK, "#d9822b", "#3d6fa5"
 TWO_SIGMA = 1.96  # standard uncertainties in a 95 % bar
 LONGEST_NAME = 44
-LONGEST_LINE = 118
+CURVE_WIDTH, CURVE_HEIGHT = 4.3, 3.3  # of a panel [inch]
+ACROSS = 2
+SIDE, FOOT, GAP = 0.65, 0.55, 0.5  # [inch]
+OUTLIER = "#b3202c"
+OFF = 3.5  # standard deviations beyond which a sample is ringed
 
 
 def validation_figure(validation: Validation) -> Figure:
     """Both panels, all bars at 95 %."""
     rows = validation.rows
-    names = [_short(f"{number}  {row.row.name}") for number, row in enumerate(rows, start=1)]
+    names = [shortened(f"{number}  {row.row.name}", LONGEST_NAME) for number, row in enumerate(rows, start=1)]
     left = 0.35 + 0.068 * max(map(len, names))
     lines = headlines(validation)
     height = max(0.32 * len(rows), 2.6)
@@ -36,29 +41,6 @@ def validation_figure(validation: Validation) -> Figure:
     square = panel(figure, left + 4.4 + 0.85, 0.55, height, height)
     _against(square, rows)
     return figure
-
-
-def _short(name: str, longest: int = LONGEST_NAME) -> str:
-    return name if len(name) <= longest else name[: longest - 3] + "..."
-
-
-def headlines(validation: Validation) -> list[str]:
-    """The lines below the title: what was calibrated, and the errors."""
-    return [_short(line, LONGEST_LINE) for line in _calibration_lines(validation)] + sentences(validation)
-
-
-def _calibration_lines(validation: Validation) -> list[str]:
-    if validation.joint is not None:
-        return [
-            f"{each.free.key} = {each.free.words(each.value)}; 95 %: {joint_interval(each)}"
-            + (f"; {said}" if (said := standing(validation.joint, each)) else "")
-            for each in validation.joint.numbers
-        ]
-    calibration = validation.calibration
-    if calibration is None:
-        return ["not calibrated: the number of each case as it stands"]
-    free = calibration.free
-    return [f"{free.key} = {free.words(calibration.value)}; 95 %: {interval_words(calibration)}"]
 
 
 def _bars(row: Predicted) -> list[list[float]]:
@@ -76,7 +58,7 @@ def _beside(axes: Axes, rows: tuple[Predicted, ...], names: list[str]) -> None:
         axes.errorbar(row.measured, place - 0.14, xerr=spread, fmt="o", color=MEASURED, **style)
         axes.errorbar(row.ceiling, place + 0.16, xerr=_bars(row), fmt="D", color=_colour(row), **style)
         farthest = max(row.measured + spread, row.high)
-        text = "calibrates" if row.row.calibrates else f"{signed(row.error)} %"
+        text = "calibrates" if row.row.calibrates else f"{signed(row.error, 1)} %"
         axes.annotate(
             text, (farthest, place), (6, 0), textcoords="offset points", fontsize=7.5, color=_colour(row), va="center"
         )
@@ -141,3 +123,41 @@ def _against(axes: Axes, rows: tuple[Predicted, ...]) -> None:
     axes.set_xlabel("measured [mm³/s]", fontsize=8.5, color=INK)
     axes.set_ylabel("predicted [mm³/s]", fontsize=8.5, color=INK)
     plain(axes)
+
+
+def curves_figure(curves: Sequence[PredictedCurve], title: str, lines: Sequence[str]) -> Figure:
+    """A panel for every series, bars at 95 % of the random uncertainty; series that calibrate in their own colour."""
+    across = min(ACROSS, len(curves))
+    down = -(-len(curves) // across)
+    top = 0.75 + 0.2 * len(lines)
+    width = max(across * (CURVE_WIDTH + SIDE) + 0.3, 7.4)
+    figure = blank_figure(width, down * (CURVE_HEIGHT + FOOT) + (down - 1) * GAP + top + 0.2)
+    headline(figure, title, *lines)
+    for number, each in enumerate(curves):
+        row, column = divmod(number, across)
+        bottom = (down - 1 - row) * (CURVE_HEIGHT + FOOT + GAP) + FOOT
+        stretch = width - SIDE - 0.3 if across == 1 else CURVE_WIDTH
+        _curve(panel(figure, SIDE + column * (CURVE_WIDTH + SIDE), bottom, stretch, CURVE_HEIGHT), each)
+    return figure
+
+
+def _curve(axes: Axes, each: PredictedCurve) -> None:
+    samples, colour = each.samples, CALIBRATING if each.row.calibrates else PREDICTED
+    commanded, delivered, drawn = each.line
+    axes.plot([0.0, commanded[-1]], [0.0, commanded[-1]], color=FAINT, linewidth=1.0, linestyle=(0, (4, 3)))
+    axes.plot(commanded, delivered, color=colour, linewidth=2.0, label="fitted" if each.row.calibrates else "predicted")
+    axes.errorbar(
+        samples.commanded, samples.flow, TWO_SIGMA * samples.spread, color=INK, fmt="o", markersize=3.4, linewidth=0.0,
+        elinewidth=0.8, label="measured, 95 %",
+    )  # fmt: skip
+    label = "as the filament's errors show it"
+    axes.plot(commanded, drawn, label=label, color=colour, linewidth=1.0, linestyle=":")
+    off = np.abs(each.misses) > OFF
+    axes.plot(samples.commanded[off], samples.flow[off], "o", markersize=10, markerfacecolor="none", color=OUTLIER)
+    axes.set_xlim(0.0, float(commanded[-1]))
+    axes.set_ylim(0.0, 1.15 * max(float(samples.flow.max()), float(delivered.max()), 1e-3))
+    axes.set_title(each.row.name, fontsize=9, color=INK, loc="left", parse_math=False)
+    axes.set_xlabel("commanded flow [mm³/s]", fontsize=8.5, color=INK)
+    axes.set_ylabel("delivered flow [mm³/s]", fontsize=8.5, color=INK)
+    plain(axes)
+    axes.legend(fontsize=7.5, frameon=False, loc="lower right")
