@@ -11,13 +11,11 @@ from pathlib import Path
 
 from meltzone.cases.outputs.guard import Kind, guard, refused
 
-RESULT, FIELD, AXIS, VTU = "result.json", "field.png", "axis.png", "field.vtu"
-OURS = (RESULT, FIELD, AXIS, VTU)
 PREFIX = ".meltzone-"
 
 
 @contextmanager
-def staged_folder(folder: Path, ours: Sequence[str] = OURS, reads: Iterable[Path] = ()) -> Iterator[Path]:
+def staged_folder(folder: Path, ours: Sequence[str], reads: Iterable[Path] = ()) -> Iterator[Path]:
     """A temporary folder beside `folder`, whose content becomes that of `folder` when the block ends well.
 
     The place is tried before the block is entered. Whatever leaves the block early leaves `folder` as it was. A folder that
