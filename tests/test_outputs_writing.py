@@ -177,7 +177,8 @@ def test_what_is_read_is_not_written_over(words: list[str], tmp_path: Path, monk
         "out/ceilings.csv": "commanded [mm^3/s],length [mm],mass [g],density [g/cm^3]\n" + rows,
         "out/answer.toml": '# mine\nbase = "short-block"\n[aim]\nmaximise = "ceiling"\n'
         '[vary]\nblock.height = ["11 mm", "12 mm"]\n',
-        "out/calibrated.toml": '# mine\n' '[[row]]\nname = "a"\ncase = "short-block"\nceiling = "13 mm^3/s"\nuncertainty = "5 %"\n',
+        "out/calibrated.toml": '# mine\nuncertainty = "5 %"\n'
+        '[[row]]\nname = "a"\ncase = "short-block"\nceiling = "13 mm^3/s"\n',
     }  # fmt: skip
     Path("out").mkdir()
     for name, text in texts.items():

@@ -17,8 +17,9 @@ from hypothesis import strategies as st
 from outputs import COARSE
 
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.outputs.materials import badge_of
 from meltzone.cases.outputs.record import inputs_of, record_of
-from meltzone.cases.outputs.report.property_tables import badge_of, property_grids, weak_count
+from meltzone.cases.outputs.report.property_tables import property_grids, weak_count
 from meltzone.cases.outputs.report.report_page import report_page
 from meltzone.cases.studies.explain import Explained, explained_of
 from meltzone.cases.studies.results import Result

@@ -6,6 +6,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING
 
 from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, styled
+from meltzone.cases.studies.design.read import Varied
 from meltzone.cases.studies.design.run import Designed, words_of
 from meltzone.cases.studies.results import CUBIC_MM
 
@@ -22,7 +23,9 @@ def design_figure(found: Designed) -> Figure:
     """Ceilings above, varied keys below, the steps of one choice after those of another."""
     wide = min(5.5 + 0.12 * len(found.steps), 11.0)
     below = 1.9 if found.design.varied else 0.0
-    figure = blank_figure(wide + 2.4, 4.1 + below)
+    names = [words for words, _ in _groups(found)] + list(map(_bounds, found.design.varied))
+    beside = max(2.4, 0.7 + 0.065 * max(map(len, names), default=0))  # for the legends
+    figure = blank_figure(wide + beside, 4.1 + below)
     headline(figure, found.design.title, found.statement[:120])
     top = panel(figure, 0.8, 0.65 + below, wide - 0.6, 2.6)
     _ceilings(top, found)
@@ -65,7 +68,6 @@ def _values(axes: Axes, found: Designed) -> None:
 
     for k, item in enumerate(found.design.varied):
         shares = [(step.point.values[k] - item.least) / (item.most - item.least) for step in found.steps]
-        label = f"{item.key}, {item.words(item.least)} to {item.words(item.most)}"
         for number, (_, places) in enumerate(_groups(found)):
             axes.plot(
                 places,
@@ -74,13 +76,17 @@ def _values(axes: Axes, found: Designed) -> None:
                 marker=MARKS[k % len(MARKS)],
                 markersize=4,
                 linewidth=1.0,
-                label=label if number == 0 else None,
+                label=_bounds(item) if number == 0 else None,
             )
     axes.set_ylim(-0.06, 1.06)
     axes.set_yticks([0.0, 1.0], ["least", "greatest"])
     axes.set_xlabel("step")
     axes.xaxis.set_major_locator(MaxNLocator(integer=True))
     _finish(axes)
+
+
+def _bounds(item: Varied) -> str:
+    return f"{item.key}, {item.words(item.least)} to {item.words(item.most)}"
 
 
 def _finish(axes: Axes) -> None:
