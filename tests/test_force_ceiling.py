@@ -9,7 +9,7 @@ import pytest
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.bars_figure import COLOURS, Bar, bars_figure
-from meltzone.cases.outputs.record import record_of
+from meltzone.cases.outputs.record import record as record_of
 from meltzone.cases.studies.explain import explain
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling, solve

@@ -11,10 +11,11 @@ import pytest
 from outputs import COARSE, assert_drawn, solved
 from typer.testing import CliRunner
 
+import meltzone as mz
 from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.outputs import verbs
-from meltzone.cases.outputs.verbs import OURS, RESULT, VTU
+from meltzone.cases.outputs.result import OURS, VTU
+from meltzone.cases.outputs.result import RECORD as RESULT
 from meltzone.cases.outputs.writing import staged_file, staged_folder
 from meltzone.cases.studies import run as studies
 
@@ -26,7 +27,7 @@ def _fail(*_: object, **__: object) -> NoReturn:
 def test_run_writes_every_file(tmp_path: Path) -> None:
     heard: list[str] = []
     folder = tmp_path / "deep" / "out"
-    result = verbs.run("short-block", folder, COARSE, heard.append)
+    result = mz.run("short-block", COARSE, heard.append, out=folder)
     assert sorted(path.name for path in folder.iterdir()) == sorted(OURS)
     assert [path.name for path in tmp_path.iterdir()] == ["deep"]
     assert [path.name for path in folder.parent.iterdir()] == ["out"]
@@ -44,28 +45,28 @@ def test_an_interrupted_write_leaves_nothing(fault: type, tmp_path: Path, monkey
     def broken(*_: object) -> NoReturn:
         raise fault
 
-    monkeypatch.setattr("meltzone.cases.outputs.verbs.write_vtu", broken)
+    monkeypatch.setattr("meltzone.cases.outputs.result.write_vtu", broken)
     with pytest.raises(fault):
-        verbs.solve("short-block", "8 mm^3/s", tmp_path / "a" / "b", COARSE)
+        mz.solve("short-block", "8 mm^3/s", COARSE, out=tmp_path / "a" / "b")
     assert list(tmp_path.iterdir()) == []
 
 
 def test_an_interrupted_write_leaves_the_old_results(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     folder = tmp_path / "out"
-    verbs.solve("short-block", "8 mm^3/s", folder, COARSE)
+    mz.solve("short-block", "8 mm^3/s", COARSE, out=folder)
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
-    monkeypatch.setattr("meltzone.cases.outputs.verbs.write_vtu", _fail)
+    monkeypatch.setattr("meltzone.cases.outputs.result.write_vtu", _fail)
     with pytest.raises(KeyboardInterrupt):
-        verbs.solve("short-block", "9 mm^3/s", folder, COARSE)
+        mz.solve("short-block", "9 mm^3/s", COARSE, out=folder)
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
     assert [path.name for path in tmp_path.iterdir()] == ["out"]
 
 
 def test_other_files_stay_and_stale_ones_of_ours_go(tmp_path: Path) -> None:
     folder = tmp_path / "out"
-    verbs.solve("short-block", "8 mm^3/s", folder, COARSE)
+    mz.solve("short-block", "8 mm^3/s", COARSE, out=folder)
     (folder / "notes.txt").write_text("mine")
-    verbs.run("short-block", folder, COARSE | {"heater.setpoint": "100 degC"})
+    mz.run("short-block", COARSE | {"heater.setpoint": "100 degC"}, out=folder)
     assert sorted(path.name for path in folder.iterdir()) == ["notes.txt", RESULT]
     assert json.loads((folder / RESULT).read_text(encoding="utf-8"))["ceilings"]["governs"] == "none"
 
@@ -89,9 +90,9 @@ def test_unwritable_folders_are_refused_before_the_solve(
     for name in ("find_ceilings", "solve_at_flow"):
         monkeypatch.setattr(studies, name, _fail)
     with pytest.raises(CaseError, match="expected: a folder"):
-        verbs.run("short-block", tmp_path / place, COARSE)
+        mz.run("short-block", COARSE, out=tmp_path / place)
     with pytest.raises(CaseError, match="expected: a folder"):
-        verbs.solve("short-block", "8 mm^3/s", tmp_path / place, COARSE)
+        mz.solve("short-block", "8 mm^3/s", COARSE, out=tmp_path / place)
     assert (tmp_path / "file").read_text() == "in the way"
 
 
@@ -109,10 +110,10 @@ def test_a_file_is_replaced_at_the_end_only(tmp_path: Path) -> None:
 
 
 def test_new_refuses_to_overwrite(tmp_path: Path) -> None:
-    path = verbs.new(tmp_path / "mine.toml")
+    path = mz.new(tmp_path / "mine.toml")
     before = path.read_bytes()
     with pytest.raises(CaseError, match="still free"):
-        verbs.new(path)
+        mz.new(path)
     assert path.read_bytes() == before
 
 

@@ -4,33 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from meltzone.cases.commands.console import Speaker, progress
 from meltzone.cases.commands.finish import finish, finish_as_json
 
 if TYPE_CHECKING:
-    from meltzone.cases.outputs.files import Files
-    from meltzone.cases.outputs.page import Page
+    from meltzone.cases.outputs.files import Shown
 
 Found = TypeVar("Found")
-
-
-class Shown(Protocol):
-    """The module of a verb in outputs: the names of its files, what is in them, and what is printed."""
-
-    @property
-    def OURS(self) -> tuple[str, ...]:
-        """Names of its files, the record first."""
-
-    def record(self, found: Any, /) -> Any:
-        """What `--json` prints."""
-
-    def page(self, found: Any, /) -> Page:
-        """What is shown."""
-
-    def files(self, found: Any, folder: Path, /) -> Files:
-        """What goes into `folder`."""
 
 
 def carry_out(
@@ -45,11 +27,10 @@ def carry_out(
 
     Nothing of `reads` is written over. Raises CaseError.
     """
-    from meltzone.cases.outputs.files import folder_for  # noqa: PLC0415  slow to load, and few calls come so far
+    from meltzone.cases.outputs.files import carried_out  # noqa: PLC0415  slow to load, and few calls come so far
 
-    with progress(say), folder_for(folder, shown.OURS, reads) as fill:
-        found = find()
-        fill(lambda: shown.files(found, folder or Path()))
+    with progress(say):
+        found = carried_out(find, shown, folder, reads, say)
     if as_json:
         finish_as_json(shown.record(found))
     else:

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from meltzone.cases.commands.carrying import carry_out
 from meltzone.cases.commands.console import answering, overrides_of, progress
 from meltzone.cases.commands.finish import finish, finish_as_json
 from meltzone.cases.commands.options import (
@@ -27,14 +28,12 @@ def run(case: CaseArgument, out: FolderOption = None, override: SetOption = None
     """
     with answering() as say:
         from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415  see the first line
-        from meltzone.cases.outputs import verbs  # noqa: PLC0415
-        from meltzone.cases.outputs.result import page  # noqa: PLC0415
+        from meltzone.cases.outputs import result as shown  # noqa: PLC0415
+        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
+        from meltzone.cases.studies.run import run as found  # noqa: PLC0415
 
         loaded = load_case(case, overrides_of(override))
-        folder = out or DEFAULT_OUT / loaded.name
-        with progress(say):
-            result = verbs.run(loaded, folder, report=say)
-        finish(lambda: page(result), folder)
+        carry_out(say, lambda: found(loaded, report=say), shown, out or DEFAULT_OUT / loaded.name, files_of(loaded))
 
 
 def solve(
@@ -45,12 +44,13 @@ def solve(
 ) -> None:
     """Solve a case at one flow: does it melt through, and what must the heater give? Files are written with --out only."""
     with answering() as say:
-        from meltzone.cases.outputs import verbs  # noqa: PLC0415
-        from meltzone.cases.outputs.result import page  # noqa: PLC0415
+        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
+        from meltzone.cases.outputs import result as shown  # noqa: PLC0415
+        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
+        from meltzone.cases.studies.run import solve as solved  # noqa: PLC0415
 
-        with progress(say):
-            result = verbs.solve(case, flow, out, overrides_of(override), say)
-        finish(lambda: page(result), out)
+        loaded = load_case(case, overrides_of(override))
+        carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded))
 
 
 def ceiling(
@@ -61,7 +61,7 @@ def ceiling(
         from meltzone.cases.outputs.bars_figure import ceilings_figure  # noqa: PLC0415
         from meltzone.cases.outputs.files import draw  # noqa: PLC0415
         from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
-        from meltzone.cases.outputs.record import record_of  # noqa: PLC0415
+        from meltzone.cases.outputs.record import record  # noqa: PLC0415
         from meltzone.cases.outputs.result import page_of_all  # noqa: PLC0415
         from meltzone.cases.studies.run import ceiling as ceiling_of  # noqa: PLC0415
 
@@ -71,7 +71,7 @@ def ceiling(
         if out is not None:
             draw(out, lambda: ceilings_figure(results), files_of(*(result.case for result in results)))
         if as_json:
-            finish_as_json([record_of(result) for result in results])
+            finish_as_json([record(result) for result in results])
         else:
             finish(lambda: page_of_all(results))
 

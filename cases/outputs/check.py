@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
+import os
 from itertools import groupby
+from pathlib import Path
 
 import numpy as np
 
+from meltzone.cases.outputs.files import draw
 from meltzone.cases.outputs.grid import Grid, words
+from meltzone.cases.outputs.guard import files_of
 from meltzone.cases.outputs.page import Cautions, Head, Page, Words
-from meltzone.cases.studies.run import Checked
+from meltzone.cases.outputs.section_figure import problem_figure
+from meltzone.cases.studies.cautions import part_name
+from meltzone.cases.studies.run import CaseLike, Checked, Overrides
+from meltzone.cases.studies.run import check as checked_case
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.mesh import SectionMesh
 from meltzone.materials.units import LENGTH, show
 
 SQUARE_MM, MM, ZERO_CELSIUS = 1e6, 1e3, 273.15
+
+
+def check(case: CaseLike, out: str | os.PathLike[str] | None = None, overrides: Overrides | None = None) -> Checked:
+    """Read `case`, build its parts and mesh and solve nothing; with `out`, draw them to that file. Raises CaseError."""
+    checked = checked_case(case, overrides)
+    if out is not None:
+        draw(Path(out), lambda: problem_figure(checked.problem, checked.title), files_of(checked.case))
+    return checked
 
 
 def page(checked: Checked) -> Page:
@@ -32,11 +47,6 @@ def _parts(checked: Checked) -> Grid:
     sizes = sizes_of(checked.problem.arrangement)
     rows = [(part_name(part), material, sizes[part]) for part, material in checked.materials.items() if part in sizes]
     return Grid("Parts", words("part", "material", "dimensions"), tuple(rows), stacked=True)
-
-
-def part_name(part: str) -> str:
-    """A part of the section as people call it."""
-    return "filament" if part == "polymer" else part
 
 
 def sizes_of(a: Arrangement) -> dict[str, str]:

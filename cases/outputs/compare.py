@@ -158,9 +158,8 @@ def page(comparison: Comparison) -> Page:
         "Ceilings, polymer held hot, and the heater stuck on",
         compare_alt(comparison),
     )
-    names = ", ".join(variant.name for variant in variants)
     blocks: list[Block] = [
-        Head("Variants side by side", names),
+        Head("Variants side by side"),
         _numbers(comparison),
         picture,
         _limits(variants),

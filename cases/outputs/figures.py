@@ -31,6 +31,7 @@ STYLE: Any = {
     "axes.edgecolor": FAINT,
     "axes.labelcolor": INK,
     "axes.labelsize": 8.5,
+    "axes.prop_cycle": f"cycler('color', ['{INK}'])",  # lines without a colour of their own
     "axes.spines.right": False,
     "axes.spines.top": False,
     "axes.titlecolor": INK,
@@ -45,6 +46,7 @@ STYLE: Any = {
     "legend.frameon": False,
     "legend.labelcolor": INK,
     "legend.title_fontsize": 7.5,
+    "lines.color": INK,
     "text.color": INK,
     "text.parse_math": False,  # a dollar sign in a title is a dollar sign
     "xtick.color": INK,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.outputs.figures import FORMATS, save
@@ -15,6 +15,9 @@ from meltzone.cases.outputs.writing import staged_file, staged_folder
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+    from meltzone.cases.outputs.page import Page
+
+Found = TypeVar("Found")
 Files = Mapping[str, "str | Figure | Callable[[Path], None] | None"]
 
 
@@ -33,10 +36,40 @@ def folder_for(
         yield lambda make: _fill(temporary, make())
 
 
-def write(folder: Path, files: Files, ours: Sequence[str]) -> None:
-    """Write `files`, by their names, into `folder`; what is None is left out. Raises CaseError as `staged_folder` does."""
-    with folder_for(folder, ours) as put:
-        put(lambda: files)
+class Shown(Protocol):
+    """The module of a verb in outputs: the names of its files, what is in them, and what is printed."""
+
+    @property
+    def OURS(self) -> tuple[str, ...]:
+        """Names of its files, the record first."""
+
+    def record(self, found: Any, /) -> Any:
+        """What `--json` prints."""
+
+    def page(self, found: Any, /) -> Page:
+        """What is shown."""
+
+    def files(self, found: Any, folder: Path, /) -> Files:
+        """What goes into `folder`."""
+
+
+def carried_out(
+    find: Callable[[], Found],
+    shown: Shown,
+    folder: Path | None,
+    reads: Iterable[Path] = (),
+    report: Callable[[str], None] | None = None,
+) -> Found:
+    """What `find` finds, and its files in `folder`, which is tried before it; without a folder nothing is written.
+
+    Nothing of `reads` is written over; `report` is told when files are made. Raises CaseError.
+    """
+    with folder_for(folder, shown.OURS, reads) as fill:
+        found = find()
+        if folder is not None and report is not None:
+            report("pictures")
+        fill(lambda: shown.files(found, folder or Path()))
+    return found
 
 
 def write_text(path: Path, text: str, reads: Iterable[Path] = ()) -> None:

@@ -58,7 +58,7 @@ HEED: tuple[Quantity[Result], ...] = (
 KEYS = (*HEAD, *CEILINGS, *STATE, *POLYMER, *BALANCE, PARTS, *SAFETY, *MESH, *HEED)
 
 
-def record_of(result: Result) -> dict[str, Any]:
+def record(result: Result) -> dict[str, Any]:
     """The whole record: plain types only, numbers to eight digits, None where something does not exist."""
     return nested(KEYS, result)
 

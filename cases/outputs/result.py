@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from pathlib import Path
 
+from meltzone.cases.outputs.axis_figure import axis_figure
 from meltzone.cases.outputs.field_figure import field_figure
+from meltzone.cases.outputs.files import Files
 from meltzone.cases.outputs.grid import NONE, Bar, Cell, Column, Grid, Row, number, signed, words
 from meltzone.cases.outputs.page import (
     Answer,
@@ -20,12 +23,16 @@ from meltzone.cases.outputs.page import (
     Words,
     hottest,
 )
-from meltzone.cases.outputs.quantities import by_quantity, by_source, chosen, column, shown
+from meltzone.cases.outputs.quantities import as_json, by_quantity, by_source, chosen, column, shown
+from meltzone.cases.outputs.record import record
 from meltzone.cases.outputs.report.job_text import field_alt
+from meltzone.cases.outputs.vtu import write_vtu
 from meltzone.cases.studies.result_quantities import MELT_ZONE, RESULT, STUCK_ON
 from meltzone.cases.studies.results import Result
 from meltzone.fem.balance import EnergyBalance
 
+RECORD, FIELD, AXIS, VTU = "result.json", "field.png", "axis.png", "field.vtu"
+OURS = (RECORD, FIELD, AXIS, VTU)
 TEMPERATURES = ("core", "inner", "mean", "wall", "tip", "sensor")
 SIDE_BY_SIDE = (
     "ceilings.flow_mm3_per_s", "ceilings.governs", "ceilings.melt_mm3_per_s", "ceilings.power_mm3_per_s",
@@ -38,6 +45,19 @@ AT_A_GLANCE = (
 )  # fmt: skip
 FORCE = "ceilings.force_mm3_per_s"
 SHARE = Column("", side="bar")
+
+
+def files(result: Result, folder: Path) -> Files:
+    """The files of `result` by their names, for `folder`; without a field, result.json alone."""
+    field, title, verdict = result.field, result.title, result.verdict
+    if field is None:
+        return {RECORD: as_json(record(result))}
+    return {
+        RECORD: as_json(record(result)),
+        FIELD: field_figure(field, title, verdict),
+        AXIS: axis_figure(field, title, verdict),
+        VTU: lambda path: write_vtu(field, path),
+    }
 
 
 def page(result: Result) -> Page:

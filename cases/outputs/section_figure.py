@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from meltzone.cases.outputs.check import part_name
 from meltzone.cases.outputs.figures import (
     INK,
     MM,
@@ -23,8 +22,7 @@ from meltzone.cases.outputs.figures import (
     panel,
     styled,
 )
-from meltzone.cases.studies.cautions import materials_by_part
-from meltzone.cases.studies.run import Checked
+from meltzone.cases.studies.cautions import materials_by_part, part_name
 from meltzone.fem.heater import powered_blocks
 from meltzone.fem.problem import Problem
 from meltzone.geometry.arrangement import Arrangement, Stacked
@@ -36,11 +34,6 @@ if TYPE_CHECKING:
 
 HEIGHT, WIDEST, LABELS = 5.6, 6.4, 2.4  # [inch]
 HEATER = "#c8452c"
-
-
-def checked_figure(checked: Checked) -> Figure:
-    """The section of a checked case under its title."""
-    return problem_figure(checked.problem, checked.title)
 
 
 def problem_figure(problem: Problem, title: str) -> Figure:

@@ -58,9 +58,10 @@ def page(swept: Swept) -> Page:
     """Everything about a finished sweep."""
     sweep, counts = swept.sweep, swept.counts
     told = ", ".join(f"{counts[status]} {status}" for status in STATUSES if counts[status])
-    head = Head(sweep.title or sweep.name, f"{sweep.file} on {sweep.base.file}")
+    counted = f"{len(swept.rows)} points: {told}."
+    head = Head(sweep.title or sweep.name, f"{sweep.file} on {sweep.base.file}", (counted,))
     tables = [table for table in (_extremes(swept), _effects(swept), _failures(swept)) if table is not None]
-    blocks: list[Block] = [head, Words(f"{len(swept.rows)} points: {told}."), *tables, Words(_spent(swept), quiet=True)]
+    blocks: list[Block] = [head, *tables, Words(_spent(swept), quiet=True)]
     return Page((*blocks, Cautions(hottest(swept.findings))), "sweep of ceilings")
 
 

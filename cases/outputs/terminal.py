@@ -106,14 +106,15 @@ def _table(grid: Grid) -> Table:
 
 
 def _heading(column: Column, crowded: bool) -> str:
-    if not crowded:
-        return column.title
-    name = _broken(column.heading) if " " not in column.heading else column.heading
-    return f"{name}\n[{column.unit}]" if column.unit else name
+    if column.side == "number" and " " not in column.heading:  # a name of a case
+        return _broken(column.title)
+    return f"{column.heading}\n[{column.unit}]" if crowded and column.unit else column.title
 
 
 def _broken(name: str) -> str:
-    """A name over lines of at most `NARROW` characters, broken after hyphens, dots and low lines where there are any."""
+    """A long name over lines of at most `NARROW` characters, broken after hyphens, dots and low lines where there are any."""
+    if len(name) <= NARROW:
+        return name
     lines, line = [], ""
     for piece in re.sub(r"([-._])", r"\1 ", name).split():
         for k in range(0, len(piece), NARROW):

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from meltzone.cases.outputs.check import part_name, sizes_of
+from meltzone.cases.outputs.check import sizes_of
 from meltzone.cases.outputs.grid import Cell, Column, Grid, Row, number, words
 from meltzone.cases.outputs.quantities import by_quantity, chosen, column, named, shown
 from meltzone.cases.outputs.record import parts_of, stuck_on_parts
-from meltzone.cases.studies.cautions import materials_by_part
+from meltzone.cases.studies.cautions import materials_by_part, part_name
 from meltzone.cases.studies.result_quantities import MESH, RESULT
 from meltzone.cases.studies.results import Result
 
