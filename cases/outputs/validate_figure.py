@@ -9,8 +9,8 @@ import numpy as np
 
 from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, named_rows, panel, say, styled
 from meltzone.cases.outputs.grid import signed
+from meltzone.cases.outputs.validation_words import headlines, shortened
 from meltzone.cases.studies.validation.outcome import Predicted, PredictedCurve, Validation
-from meltzone.cases.studies.validation.words import headlines, shortened
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
