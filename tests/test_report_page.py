@@ -18,12 +18,12 @@ from outputs import COARSE
 
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.html import page_html
+from meltzone.cases.outputs.materials import badge_of
 from meltzone.cases.outputs.record import inputs_of
 from meltzone.cases.outputs.record import record as record_of
 from meltzone.cases.outputs.report.page import page as report
-from meltzone.cases.outputs.report.property_tables import badge_of, property_grids, weak_count
+from meltzone.cases.outputs.report.property_tables import property_grids, weak_count
 from meltzone.cases.studies.explain import Explained, explained_of
-from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling, run
 
 FAN = "long-nozzle-brass-sleeve-fan"
@@ -101,9 +101,7 @@ def _result(found: Explained, **case: Any) -> Explained:
     """The same with other words in its case."""
     result = found.result
     model = result.case.model.model_copy(update=case)
-    changed = Result(replace(result.case, model=model), result.problem, result.field, result.ceilings)
-    changed.__dict__["stuck_on"] = result.stuck_on  # not solved again
-    return replace(found, result=changed)
+    return replace(found, result=replace(result, case=replace(result.case, model=model)))
 
 
 @EACH

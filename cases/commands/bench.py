@@ -117,13 +117,11 @@ def plan(
         filament, balance = _filament(density, diameter), _balance(resolution, repeatability)
         wanted = _wanted(uncertainty, repeats, handling, seed, balance, filament)
         overrides = overrides_of(override)
-        loaded = load_case(case, overrides)
-        with progress(say):
-            found = plan_samples(loaded, wanted, overrides, say)
-        said = []
-        if out is not None:
-            shown.write_sheet(found, out, files_of(loaded))
-            said.append(f"Written: {out}. Fill in the column of masses, then: meltzone reduce {out}")
+        reads = files_of(load_case(case, overrides))
+        with progress(say), shown.sheet_for(out, reads) as fill:
+            found = plan_samples(case, wanted, overrides, say)
+            fill(found)
+        said = [f"Written: {out}. Fill in the column of masses, then: meltzone reduce {out}"] if out is not None else []
         finish(lambda: shown.page(found), None, *said)
 
 

@@ -63,11 +63,14 @@ def ceiling(
         from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
         from meltzone.cases.outputs.record import record  # noqa: PLC0415
         from meltzone.cases.outputs.result import page_of_all  # noqa: PLC0415
+        from meltzone.cases.studies.completing import with_stuck_on  # noqa: PLC0415
         from meltzone.cases.studies.run import ceiling as ceiling_of  # noqa: PLC0415
 
         overrides = overrides_of(override)
         with progress(say):
             results = [ceiling_of(case, overrides, say.about(case)) for case in cases]
+            if as_json:  # a full record tells of the heater stuck on
+                results = [with_stuck_on(result) for result in results]
         if out is not None:
             draw(out, lambda: ceilings_figure(results), files_of(*(result.case for result in results)))
         if as_json:

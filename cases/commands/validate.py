@@ -39,7 +39,7 @@ def validate(
     """
     with answering() as say:
         from meltzone.cases.outputs import validate as shown  # noqa: PLC0415
-        from meltzone.cases.studies.validation.calibrated import CALIBRATED, taken_in  # noqa: PLC0415
+        from meltzone.cases.outputs.calibrated_text import CALIBRATED, taken_in  # noqa: PLC0415
         from meltzone.cases.studies.validation.measurements import load_measured  # noqa: PLC0415
         from meltzone.cases.studies.validation.validate import validate as validated  # noqa: PLC0415
 
@@ -48,6 +48,6 @@ def validate(
         found = carry_out(say, lambda: validated(read, free, overrides, say), shown, folder, [Path(read.file)])
         if (folder / CALIBRATED).exists():
             show(taken_in((folder / CALIBRATED).as_posix()))
-        if found.joint is not None and found.joint.untold:
-            tell(f"no value for {', '.join(each.free.key for each in found.joint.untold)}: see above")
+        if found.calibration is not None and found.calibration.not_identifiable:
+            tell(f"no value for {', '.join(each.free.key for each in found.calibration.not_identifiable)}: see above")
             raise typer.Exit(NO_ANSWER)

@@ -7,16 +7,15 @@ from dataclasses import asdict
 from itertools import combinations
 from typing import Any
 
+from meltzone.cases.outputs.calibration_words import common_words, interval_words, method_words, standing, verdicts
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, words
 from meltzone.cases.outputs.page import Block, Words
 from meltzone.cases.outputs.quantities import nested
-from meltzone.cases.statistics.identify import Tangle
-from meltzone.cases.studies.calibration.joint import Common, Joint, Number
-from meltzone.cases.studies.calibration.words import common_words, interval_words, method_words, standing, verdicts
+from meltzone.cases.studies.calibration.calibration import CalibratedNumber, Calibration, CommonError, ConfoundedNumbers
 from meltzone.cases.studies.quantities import Quantity
 from meltzone.cases.studies.validation.outcome import PredictedCurve
 
-NUMBER: tuple[Quantity[tuple[Joint, Number]], ...] = (
+NUMBER: tuple[Quantity[tuple[Calibration, CalibratedNumber]], ...] = (
     Quantity("key", "", "Dotted key of the case.", lambda n: n[1].free.key),
     Quantity("value", "", "The value with its unit.", lambda n: n[1].free.words(n[1].value)),
     Quantity("low_95", "", "Lower end of the 95 % interval, or null.", lambda n: _words(n[1], n[1].low)),
@@ -24,16 +23,16 @@ NUMBER: tuple[Quantity[tuple[Joint, Number]], ...] = (
     Quantity(
         "searched", "", "Least and greatest value tried.", lambda n: [n[1].free.words(end) for end in n[1].limits]
     ),
-    Quantity("told", "", "Whether the data tell it.", lambda n: n[1] in n[0].told),
+    Quantity("told", "", "Whether the data tell it.", lambda n: n[1] in n[0].identifiable),
     Quantity("standing", "", "If not, how it stands.", lambda n: standing(*n) or None),
 )
-TANGLE: tuple[Quantity[Tangle], ...] = (
+CONFOUNDED: tuple[Quantity[ConfoundedNumbers], ...] = (
     Quantity("keys", "", "Keys that the data do not tell apart.", lambda t: list(t.keys)),
     Quantity("correlation", "", "Their correlation.", lambda t: t.correlation),
     Quantity("statement", "", "The same in a sentence.", lambda t: t.statement),
     Quantity("advice", "", "What would tell them apart.", lambda t: list(t.advice)),
 )
-FILAMENT: tuple[Quantity[Common], ...] = (
+FILAMENT: tuple[Quantity[CommonError], ...] = (
     Quantity("series", "", "Series of one filament.", lambda c: list(c.series)),
     Quantity("density_error_percent", "%", "Error of the density as fitted.", lambda c: 100.0 * c.density * c.density_share),
     Quantity("density_uncertainty_percent", "%", "Its standard uncertainty as stated.", lambda c: 100.0 * c.density_share),
@@ -41,19 +40,21 @@ FILAMENT: tuple[Quantity[Common], ...] = (
              lambda c: 100.0 * c.diameter * c.diameter_share),
     Quantity("commanded_uncertainty_percent", "%", "Its standard uncertainty as stated.", lambda c: 100.0 * c.diameter_share),
 )  # fmt: skip
-JOINT: tuple[Quantity[Joint], ...] = (
-    Quantity("numbers", "", "Every number that was freed: keys below.", lambda j: [nested(NUMBER, (j, n)) for n in j.numbers]),
+JOINT: tuple[Quantity[Calibration], ...] = (
+    Quantity("numbers", "", "Every number that was freed: keys below.",
+             lambda j: [nested(NUMBER, (j, n)) for n in j.numbers]),
     Quantity("correlation", "", "Their correlations, as a matrix.", lambda j: [list(map(float, r)) for r in j.correlation]),
-    Quantity("tangled", "", "Numbers not told apart: keys below.", lambda j: [nested(TANGLE, each) for each in j.tangles]),
-    Quantity("chi_square", "", "Chi-square at the best values.", lambda j: j.answer.chi_square),
-    Quantity("degrees_of_freedom", "", "Values less numbers.", lambda j: j.answer.freedom),
-    Quantity("misfit", "", "Misses over the stated uncertainties.", lambda j: j.answer.misfit),
-    Quantity("widened", "", "Whether the intervals are widened by it.", lambda j: j.answer.widened),
+    Quantity("tangled", "", "Numbers not told apart: keys below.",
+             lambda j: [nested(CONFOUNDED, each) for each in j.confounded]),
+    Quantity("chi_square", "", "Chi-square at the best values.", lambda j: j.fit.chi_square),
+    Quantity("degrees_of_freedom", "", "Values less numbers.", lambda j: j.fit.freedom),
+    Quantity("misfit", "", "Misses over the stated uncertainties.", lambda j: j.fit.misfit),
+    Quantity("widened", "", "Whether the intervals are widened by it.", lambda j: j.fit.widened),
     Quantity("ceilings", "", "Number of ceilings fitted.", lambda j: len(j.observed.ceilings)),
     Quantity("samples", "", "Number of samples fitted.", lambda j: j.observed.count - len(j.observed.ceilings)),
     Quantity("filaments", "", "Common errors: keys below.", lambda j: [nested(FILAMENT, each) for each in j.commons]),
     Quantity("outliers", "", "Samples that lie off: `row`, `line`, `deviations`, `weight`, `note`.",
-             lambda j: [asdict(each) for each in j.pulls]),
+             lambda j: [asdict(each) for each in j.outliers]),
     Quantity("method", "", "What was done, in words.", method_words),
     Quantity("statements", "", "What a reader of the numbers must know.", verdicts),
 )  # fmt: skip
@@ -73,7 +74,7 @@ CURVE: tuple[Quantity[PredictedCurve], ...] = (
 )  # fmt: skip
 
 
-def _words(number: Number, value: float | None) -> str | None:
+def _words(number: CalibratedNumber, value: float | None) -> str | None:
     return None if value is None else number.free.words(value)
 
 
@@ -92,13 +93,13 @@ def _samples(curve: PredictedCurve) -> list[dict[str, Any]]:
     ]
 
 
-def joint_blocks(joint: Joint) -> list[Block]:
+def joint_blocks(joint: Calibration) -> list[Block]:
     """The numbers, how they hang together, and what was done."""
     done = "\n".join([method_words(joint), *common_words(joint)])
     return [_numbers(joint), *_correlations(joint), Words(done, quiet=True)]
 
 
-def _numbers(joint: Joint) -> Grid:
+def _numbers(joint: Calibration) -> Grid:
     rows: list[Row] = []
     for number in joint.numbers:
         said = standing(joint, number)
@@ -107,11 +108,11 @@ def _numbers(joint: Joint) -> Grid:
     return Grid("", words("freed", "value", "95 % confidence interval", ""), tuple(rows))
 
 
-def _correlations(joint: Joint) -> Iterator[Grid]:
+def _correlations(joint: Calibration) -> Iterator[Grid]:
     """Every pair with its correlation; nothing for one number."""
     rows = []
     for (one, first), (other, second) in combinations(enumerate(joint.numbers), 2):
-        known = not (first.blind or second.blind)
+        known = first.influences and second.influences
         value = f"{joint.correlation[one, other]:+.3f}" if known else NONE
         rows.append((f"{first.free.key}, {second.free.key}", value))
     if rows:

@@ -27,7 +27,7 @@ def check(case: CaseLike, out: str | os.PathLike[str] | None = None, overrides: 
     """Read `case`, build its parts and mesh and solve nothing; with `out`, draw them to that file. Raises CaseError."""
     checked = checked_case(case, overrides)
     if out is not None:
-        draw(Path(out), lambda: problem_figure(checked.problem, checked.title), files_of(checked.case))
+        draw(Path(out), lambda: problem_figure(checked.section, checked.problem, checked.title), files_of(checked.case))
     return checked
 
 

@@ -55,7 +55,7 @@ KEYS: tuple[Quantity[Delivery], ...] = (
 POINT: tuple[Quantity[tuple[float, float]], ...] = (
     Quantity("commanded_mm3_per_s", "mm3/s", "Commanded flow.", lambda p: p[0]),
     Quantity("delivered_mm3_per_s", "mm3/s", "Delivered flow.", lambda p: p[1]),
-    Quantity("short_by_percent", "%", "What is missing.", lambda p: 100.0 * (1.0 - p[1] / p[0])),
+    Quantity("short_by_percent", "%", "What is missing.", lambda p: round(100.0 * (1.0 - p[1] / p[0]), 6) + 0.0),
 )
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from meltzone.cases.outputs.bars_figure import COLOURS
-from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, plain
+from meltzone.cases.outputs.figures import FAINT, blank_figure, headline, panel, say, styled
 from meltzone.cases.outputs.reduce_figure import COLOURS as SERIES
 from meltzone.cases.outputs.reduce_figure import MARKERS
 from meltzone.cases.studies.delivery import Delivery
@@ -21,6 +21,7 @@ WIDTH, HEIGHT = 7.4, 5.2  # [inch]
 LINE = 108  # characters under the title
 
 
+@styled
 def delivery_figure(found: Delivery) -> Figure:
     """Prediction as a thick line, ceilings as dotted lines, samples with their random uncertainty and their fits."""
     lines = wrap(found.law, LINE)
@@ -37,11 +38,9 @@ def delivery_figure(found: Delivery) -> Figure:
     tops = [float(each.delivered.flow.max()) for each in found.measured.series] if found.measured else []
     axes.set_ylim(0.0, 1.12 * max([found.onset or 1.0, *tops]))
     axes.set_xlim(0.0, reach)
-    axes.set_xlabel("commanded flow [mm³/s]", fontsize=8.5, color=INK)
-    axes.set_ylabel("delivered flow [mm³/s]", fontsize=8.5, color=INK)
-    plain(axes)
-    for text in axes.legend(fontsize=8, frameon=False, loc="lower right").get_texts():
-        text.set_parse_math(False)
+    axes.set_xlabel("commanded flow [mm³/s]")
+    axes.set_ylabel("delivered flow [mm³/s]")
+    axes.legend(loc="lower right")
     return figure
 
 
@@ -52,18 +51,15 @@ def _prediction(axes: Axes, found: Delivery) -> None:
     kind = found.result.governs or "none"
     axes.plot(commanded, delivered, color=COLOURS[kind], linewidth=2.6, label=f"predicted, {kind} governs")
     axes.plot([found.onset], [found.onset], "o", color=COLOURS[kind], markersize=7)
-    axes.annotate(
-        f"onset {found.onset:.1f}", (found.onset, found.onset), (-6, 7), textcoords="offset points", ha="right",
-        fontsize=8.5, color=INK,
-    )  # fmt: skip
+    say(axes, f"onset {found.onset:.1f}", found.onset, found.onset, -6, up=7, ha="right")
     result = found.result
     ceilings = {"melt": result.melt_ceiling, "power": result.power_ceiling, "force": result.force_ceiling}
     for name, flow in ceilings.items():
         if flow is not None and name != kind and flow < 1.1 * axes.get_ylim()[1]:
             axes.axhline(flow, color=COLOURS[name], linewidth=1.2, linestyle=":")
-            text = f"{name} ceiling {flow:.1f}"
-            place = (0.01 * found.reach, flow)
-            axes.annotate(text, place, (0, 3), textcoords="offset points", fontsize=7.5, color=COLOURS[name])
+            say(
+                axes, f"{name} ceiling {flow:.1f}", 0.01 * found.reach, flow, 0, up=7, fontsize=7.5, color=COLOURS[name]
+            )
 
 
 def _samples(axes: Axes, found: Delivery, number: int) -> None:

@@ -75,14 +75,18 @@ PART_COLOURS = {
 
 
 def styled(make: Callable[Given, Figure]) -> Callable[Given, Figure]:
-    """`make`, a function that draws a figure, in the style of all pictures."""
+    """`make`, a function that draws a figure, in the style of all pictures, and with printable text."""
 
     @wraps(make)
     def drawn(*args: Given.args, **kwargs: Given.kwargs) -> Figure:
         from matplotlib import rc_context  # noqa: PLC0415  see `blank_figure`
+        from matplotlib.text import Text  # noqa: PLC0415
 
         with rc_context(STYLE):
-            return make(*args, **kwargs)
+            figure = make(*args, **kwargs)
+            for text in figure.findobj(Text):
+                text.set_text(printable(text.get_text()))
+        return figure
 
     return drawn
 
@@ -124,15 +128,15 @@ def headline(figure: Figure, title: str, *lines: str) -> None:
         figure.text(0.15 / wide, 1.0 - (0.36 + 0.2 * number) / high, printable(line), fontsize=9, **style)
 
 
-def say(axes: Axes, text: str, place: float, row: float, right: float = 5.0, **style: Any) -> None:
-    """`text` so many points `right` of the end of a bar, at `place` along and `row` up."""
+def say(axes: Axes, text: str, place: float, row: float, right: float = 5.0, up: float = 0.0, **style: Any) -> None:
+    """`text` so many points `right` of and `up` from the end of a bar, which is at `place` along and `row` up."""
     style = {"va": "center", "fontsize": 8.5, **style}
-    axes.annotate(text, (place, row), (right, 0), textcoords="offset points", **style)
+    axes.annotate(text, (place, row), (right, up), textcoords="offset points", **style)
 
 
 def named_rows(axes: Axes, names: Sequence[str], size: float = 8.5) -> None:
     """A row for each of `names`, the first at the top, for bars that lie."""
-    axes.set_yticks(range(len(names)), list(names))
+    axes.set_yticks(range(len(names)), [printable(name) for name in names])
     axes.set_ylim(len(names) - 0.5, -0.5)
     axes.tick_params(axis="y", length=0, labelsize=size)
 

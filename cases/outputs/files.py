@@ -75,10 +75,11 @@ def carried_out(
 def write_text(path: Path, text: str, reads: Iterable[Path] = ()) -> None:
     """Write `text` to `path` in UTF-8; raises CaseError as `staged_file` does."""
     with staged_file(path, reads=reads) as temporary:
-        _put(temporary, text)
+        put_text(temporary, text)
 
 
-def _put(place: Path, text: str) -> None:
+def put_text(place: Path, text: str) -> None:
+    """Write `text` to `place` in UTF-8, what it cannot hold as question marks."""
     place.write_text(text, encoding="utf-8", errors=ENCODING_FAULTS, newline="\n")
 
 
@@ -86,7 +87,7 @@ def _fill(folder: Path, files: Files) -> None:
     for name, content in files.items():
         place = folder / name
         if isinstance(content, str):
-            _put(place, content)
+            put_text(place, content)
         elif callable(content):
             content(place)
         elif content is not None:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from meltzone.cases.outputs.figures import INK, ZERO_CELSIUS, blank_figure, celsius, headline, panel, plain
+from meltzone.cases.outputs.figures import ZERO_CELSIUS, blank_figure, celsius, headline, panel, styled
 from meltzone.materials.curves import Curve
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
@@ -26,6 +26,7 @@ MARKS = {
 PANEL_WIDTH, PANEL_HEIGHT = 2.75, 2.5  # [inch]
 
 
+@styled
 def curves_figure(material: Polymer | Solid) -> Figure:
     """Conductivity, heat capacity and density of `material` over temperature [degC]; a polymer's enthalpy besides."""
     panels = _panels(material)
@@ -36,11 +37,10 @@ def curves_figure(material: Polymer | Solid) -> Figure:
     for number, (name, unit, values, curve) in enumerate(panels):
         axes = panel(figure, 0.6 + number * (PANEL_WIDTH + 0.65), 0.5, PANEL_WIDTH, PANEL_HEIGHT)
         _draw(axes, kelvin, values(kelvin), curve)
-        axes.set_title(f"{name} [{unit}]", fontsize=9, color=INK, loc="left", pad=24)
-        axes.set_xlabel("temperature [degC]", fontsize=8.5, color=INK)
+        axes.set_title(f"{name} [{unit}]", pad=24)
+        axes.set_xlabel("temperature [degC]")
         axes.set_xlim(celsius(low), celsius(high))
         _mark(axes, material)
-        plain(axes)
     return figure
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from meltzone.cases.inputs.layers import written_form
 from meltzone.cases.outputs.delimited import delimited
+from meltzone.cases.outputs.files import put_text
 from meltzone.cases.outputs.grid import Cell, Grid, words
 from meltzone.cases.outputs.guard import refused, table
 from meltzone.cases.outputs.page import Answer, Cautions, Head, Page, Warnings, Words
@@ -60,17 +62,22 @@ def caution_lines(plan: Plan) -> list[str]:
     return [BURNS, *AT_THE_BENCH, *found, DEFERENCE]
 
 
-def write_sheet(plan: Plan, path: Path, reads: Iterable[Path] = ()) -> None:
-    """Write the sheet to `path`, whole or not at all; raises CaseError, also for a sheet there that has masses."""
+@contextmanager
+def sheet_for(path: Path | None, reads: Iterable[Path] = ()) -> Iterator[Callable[[Plan], None]]:
+    """A function that takes the plan for the sheet at `path`, which is tried before the block.
+
+    Without a path nothing is written. Raises CaseError, also for a sheet that has masses.
+    """
+    if path is None:
+        yield lambda plan: None
+        return
     with staged_file(path, reads=reads, kind=table("order")) as temporary:
-        if _has_masses(path):
+        if path.exists() and _has_masses(path):
             raise refused(path, "a sheet without masses", "Its weighings would be lost; choose another name.")
-        temporary.write_text(sheet_text(plan), encoding="utf-8", newline="\n")
+        yield lambda plan: put_text(temporary, sheet_text(plan))
 
 
 def _has_masses(path: Path) -> bool:
-    if not path.exists():
-        return False
     lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
     rows = csv.DictReader(line for line in lines if not line.startswith(("#", '"#')))
     return any((row.get(MASS) or "").strip() for row in rows)

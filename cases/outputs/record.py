@@ -18,8 +18,9 @@ from meltzone.cases.studies.cautions import margins_of, materials_by_part, witho
 from meltzone.cases.studies.result_quantities import BALANCE, CEILINGS, MESH, POLYMER, STATE, STUCK_ON
 from meltzone.cases.studies.results import ZERO_CELSIUS, Result
 from meltzone.cases.studies.versions import versions
+from meltzone.cases.studies.wording import beyond_words
 from meltzone.fem.field import Field
-from meltzone.fem.problem import Problem
+from meltzone.fem.system import System
 from meltzone.materials.limits import DEFERENCE, Finding
 from meltzone.materials.units import Kind
 
@@ -40,14 +41,14 @@ HEAD: tuple[Quantity[Result], ...] = (
 )  # fmt: skip
 PARTS: Quantity[Result] = Quantity(
     "parts", "number; degC", "Every part: its number in the VTU file, its material, its coldest and hottest temperature.",
-    lambda r: parts_of(r.problem, r.field),
+    lambda r: parts_of(r.system, r.field),
 )  # fmt: skip
 SAFETY: tuple[Quantity[Result], ...] = (
     STUCK_ON,
     Quantity("safety.stuck_on_parts", "degC; words", "Every part in that state: `hottest_degC`, the `limit_degC` of its "
         "material or null, and `severity` (warning, refuse) or null.", lambda r: stuck_on_parts(r)),  # noqa: PLW0108 - it stands below
     Quantity("safety.stuck_on_beyond", "", "What was used there beyond the range it is stated for.",
-        lambda r: list(r.stuck_on.beyond) if r.stuck_on else []),
+        lambda r: list(beyond_words(r.stuck_on)) if r.stuck_on else []),
 )  # fmt: skip
 HEED: tuple[Quantity[Result], ...] = (
     Quantity("warnings", "", "What a reader of the numbers must know; empty as a rule.", lambda r: list(r.warnings)),
@@ -92,12 +93,12 @@ def _with_unit(value: Any, kind: Kind, key: str, tolerances: Mapping[str, float]
     return show_toleranced(value, tolerances.get(key, 0.0), kind)
 
 
-def parts_of(problem: Problem, field: Field | None) -> dict[str, dict[str, Any]]:
+def parts_of(system: System, field: Field | None) -> dict[str, dict[str, Any]]:
     """Number, material and temperatures of every part."""
-    materials = materials_by_part(problem)
+    materials = materials_by_part(system.problem)
     extremes = field.part_extremes if field else {}
     parts: dict[str, dict[str, Any]] = {}
-    for part, number in part_numbers(problem.system.space.section).items():
+    for part, number in part_numbers(system.space.section).items():
         coldest, hottest = extremes.get(part, (None, None))
         parts[part] = {
             "number": number,

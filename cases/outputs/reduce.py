@@ -15,7 +15,7 @@ from meltzone.cases.outputs.page import Block, Head, Page, Picture, Warnings, Wo
 from meltzone.cases.outputs.quantities import as_json, flat, nested
 from meltzone.cases.outputs.record_head import head
 from meltzone.cases.outputs.reduce_figure import reduction_figure
-from meltzone.cases.statistics.resample import Interval
+from meltzone.cases.statistics.resample import Estimate
 from meltzone.cases.studies.bench.reduce import Compared, Reduced, Reduction
 from meltzone.cases.studies.bench.samples import SampleFile
 from meltzone.cases.studies.quantities import Quantity
@@ -29,7 +29,7 @@ ALIKE = 0.05  # probability below which a difference is called one
 Sampled = tuple[Reduced, int]  # a series and the place of one of its samples
 
 
-def _interval(read: Callable[[Reduced], Interval | None]) -> Callable[[Reduced], Any]:
+def _interval(read: Callable[[Reduced], Estimate | None]) -> Callable[[Reduced], Any]:
     def found(each: Reduced) -> dict[str, float] | None:
         interval = read(each)
         return None if interval is None else {

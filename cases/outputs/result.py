@@ -86,7 +86,7 @@ def ceilings(result: Result) -> Grid:
     flows = {"melt": result.melt_ceiling, "power": result.power_ceiling, "force": result.force_ceiling}
     for name, field in (("melt", found.melt), ("power", found.power), ("force", found.force)):
         watts, governs = None if field is None else field.power, "governs" if name == result.governs else ""
-        rows.append((name, number(flows[name], 2), number(watts, 1), governs or found.reasons.get(name, "")))
+        rows.append((name, number(flows[name], 2), number(watts, 1), governs or result.reasons.get(name, "")))
     flow, heater = chosen(RESULT, "state.flow_mm3_per_s", "state.heater_power_W")
     return Grid("", (Column("ceiling"), column(flow), column(heater), Column("")), tuple(rows))
 
@@ -127,7 +127,7 @@ def heat(balance: EnergyBalance) -> Grid:
 
 
 def _solve(result: Result) -> str:
-    mesh = result.problem.system.space
+    mesh = result.system.space
     text = f"Mesh of {mesh.section.mesh.nelements} cells, {mesh.size} unknowns; {result.factorisations} factorisations"
     if result.mesh_error is not None:
         moved = f"{result.mesh_error:.2f}" if result.mesh_error >= 0.01 else "less than 0.01"

@@ -36,10 +36,10 @@ HEIGHT, WIDEST, LABELS = 5.6, 6.4, 2.4  # [inch]
 HEATER = "#c8452c"
 
 
-def problem_figure(problem: Problem, title: str) -> Figure:
-    """The section of a case under a `title`, its parts with their materials."""
+def problem_figure(section: SectionMesh, problem: Problem, title: str) -> Figure:
+    """The `section` of a case under a `title`, its parts with their materials."""
     materials = {part: material.label for part, material in materials_by_part(problem).items()} | {"gap": "air"}
-    return section_figure(problem.system.space.section, title, materials, powered_blocks(problem))
+    return section_figure(section, title, materials, powered_blocks(problem))
 
 
 @styled

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
@@ -111,11 +112,11 @@ def _heading(column: Column, crowded: bool) -> str:
 
 
 def _broken(name: str) -> str:
-    """A long name over lines of at most `NARROW` characters, broken after hyphens where there are any."""
+    """A long name over lines of at most `NARROW` characters, broken after hyphens, dots and low lines where there are any."""
     if len(name) <= NARROW:
         return name
     lines, line = [], ""
-    for piece in name.replace("_", "-").replace("-", "- ").split():
+    for piece in re.sub(r"([-._])", r"\1 ", name).split():
         for k in range(0, len(piece), NARROW):
             part = piece[k : k + NARROW]
             if line and len(line) + len(part) > NARROW:
@@ -136,7 +137,7 @@ def _cell(cell: str | Cell | Bar) -> Text:
         return Text(blocks, "blue" if cell.loss else "yellow")
     if isinstance(cell, str):
         return _text(cell)
-    badge = f"{' ' if cell.text else ''}{cell.badge}" if cell.badge else ""
+    badge = cell.badge and (f" ({cell.badge})" if cell.text else cell.badge)
     note = f"\n{cell.note}" if cell.note else ""
     return Text.assemble(_text(cell.text, STYLES[cell.style]), _text(badge, "yellow"), _text(note, QUIET))
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from meltzone.cases.outputs.calibration import CURVE, JOINT, curves_table, joint_blocks
+from meltzone.cases.outputs.calibrated_text import CALIBRATED, calibrated_text
+from meltzone.cases.outputs.calibration import CURVE, JOINT, NUMBER, curves_table, joint_blocks
+from meltzone.cases.outputs.calibration_words import interval_words, verdicts
 from meltzone.cases.outputs.files import Files
 from meltzone.cases.outputs.grid import NONE, Cell, Grid, number, signed, words
 from meltzone.cases.outputs.html import page_html
@@ -13,25 +15,20 @@ from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Pic
 from meltzone.cases.outputs.quantities import as_json, nested
 from meltzone.cases.outputs.record_head import head
 from meltzone.cases.outputs.validate_figure import curves_figure, validation_figure
-from meltzone.cases.studies.calibration.words import interval_words, verdicts
+from meltzone.cases.outputs.validation_words import headlines, sentences
+from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.quantities import Quantity
-from meltzone.cases.studies.validation.calibrated import CALIBRATED, calibrated_text, verdict_words
-from meltzone.cases.studies.validation.outcome import Calibration, Change, Predicted, Validation
-from meltzone.cases.studies.validation.words import headlines, sentences
+from meltzone.cases.studies.validation.outcome import Change, Predicted, Validation
 
 RECORD, PICTURE, CURVES, REPORT = "validation.json", "validation.png", "curves.png", "report.html"
 OURS = (RECORD, PICTURE, CURVES, CALIBRATED, REPORT)
 FORM = 1  # raised when a key changes its name, its unit or its meaning
 
 CALIBRATION: tuple[Quantity[Calibration], ...] = (
-    Quantity("key", "", "Dotted key of the case.", lambda c: c.free.key),
-    Quantity("value", "", "The value with its unit.", lambda c: c.free.words(c.value)),
-    Quantity("low_95", "", "Lower end of the 95 % interval, or null.", lambda c: _words(c, c.low)),
-    Quantity("high_95", "", "Upper end, or null.", lambda c: _words(c, c.high)),
-    Quantity("searched", "", "Least and greatest value tried.", lambda c: [c.free.words(limit) for limit in c.limits]),
-    Quantity("chi_square", "", "Chi-square at the value.", lambda c: c.chi_square),
-    Quantity("rows", "", "Rows that calibrate.", lambda c: c.rows),
-    Quantity("statements", "", "What a reader of the number must know.", verdict_words),
+    *(each.lifted(lambda c: (c, c.numbers[0])) for each in NUMBER if each.path not in ("told", "standing")),
+    Quantity("chi_square", "", "Chi-square at the value.", lambda c: c.fit.chi_square),
+    Quantity("rows", "", "Rows that calibrate.", lambda c: c.observed.count),
+    Quantity("statements", "", "What a reader of the number must know.", verdicts),
 )
 ROW: tuple[Quantity[Predicted], ...] = (
     Quantity("name", "", "Name of the row.", lambda p: p.row.name),
@@ -61,9 +58,9 @@ KEYS: tuple[Quantity[Validation], ...] = (
     Quantity("measured.title", "", "Its title.", lambda v: v.measured.title),
     Quantity("measured.source", "", "Where the values come from.", lambda v: v.measured.source),
     Quantity("calibration", "", "One number calibrated on ceilings: keys below; null without.",
-             lambda v: v.calibration and nested(CALIBRATION, v.calibration)),
+             lambda v: nested(CALIBRATION, v.calibration) if v.calibration and v.calibration.single else None),
     Quantity("joint", "", "Several numbers, or curves: keys below; null without.",
-             lambda v: v.joint and nested(JOINT, v.joint)),
+             lambda v: nested(JOINT, v.calibration) if v.calibration and not v.calibration.single else None),
     Quantity("rows", "", "Every row: keys below.", lambda v: [nested(ROW, row) for row in v.rows]),
     Quantity("curves", "", "Every series: keys below.", lambda v: [nested(CURVE, curve) for curve in v.curves]),
     Quantity("changes", "", "Rows against others: keys below.", lambda v: [nested(CHANGE, change) for change in v.changes]),
@@ -74,10 +71,6 @@ KEYS: tuple[Quantity[Validation], ...] = (
              lambda v: v.worst_change and v.worst_change.miss),
     Quantity("statements", "", "The errors in words.", sentences),
 )  # fmt: skip
-
-
-def _words(calibration: Calibration, value: float | None) -> str | None:
-    return None if value is None else calibration.free.words(value)
 
 
 def record(validation: Validation) -> dict[str, Any]:
@@ -112,16 +105,17 @@ def _title(validation: Validation) -> str:
 
 def page(validation: Validation) -> Page:
     """Everything about one validation."""
-    measured, calibration, joint = validation.measured, validation.calibration, validation.joint
+    measured, calibration = validation.measured, validation.calibration
     source = [f"Measured values: {measured.source}"] if measured.source else []
     blocks: list[Block] = [Head(_title(validation), measured.file, (*source, *validation.invented))]
-    blocks += _calibration(calibration) if joint is None else joint_blocks(joint)
+    if calibration is None or calibration.single is not None:
+        blocks += _calibration(calibration)
+    else:
+        blocks += joint_blocks(calibration)
     blocks += _pictures(validation).values()
     blocks += [*_rows(validation), *curves_table(validation.curves)]
     if calibration is not None:
-        blocks.append(Warnings(tuple(verdict_words(calibration))))
-    if joint is not None:
-        blocks.append(Warnings(tuple(verdicts(joint))))
+        blocks.append(Warnings(tuple(verdicts(calibration))))
     if validation.changes:
         blocks.append(_changes(validation))
     blocks += [Words("\n".join(sentences(validation))), Cautions(hottest(validation.cautions))]
@@ -132,12 +126,11 @@ def _calibration(calibration: Calibration | None) -> list[Block]:
     if calibration is None:
         return [Answer("No row calibrates: every row is predicted with the number that its case has. "
                        "To calibrate on a row: --calibrate NAME.")]  # fmt: skip
-    free = calibration.free
-    value = free.words(calibration.value)
-    rows = f"{calibration.rows} row{'s' if calibration.rows > 1 else ''}"
+    number, count = calibration.numbers[0], calibration.observed.count
+    value, rows = number.free.words(number.value), f"{count} row{'s' if count > 1 else ''}"
     return [
-        Answer(f"{free.key} = {value}\n95 % confidence interval: {interval_words(calibration)}", value),
-        Words(f"Calibrated on {rows}, chi-square {calibration.chi_square:.2g}", quiet=True),
+        Answer(f"{number.free.key} = {value}\n95 % confidence interval: {interval_words(number)}", value),
+        Words(f"Calibrated on {rows}, chi-square {calibration.fit.chi_square:.2g}", quiet=True),
     ]
 
 

@@ -7,10 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, plain
+from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, named_rows, panel, say, styled
 from meltzone.cases.outputs.grid import signed
+from meltzone.cases.outputs.validation_words import headlines, shortened
 from meltzone.cases.studies.validation.outcome import Predicted, PredictedCurve, Validation
-from meltzone.cases.studies.validation.words import headlines, shortened
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -26,6 +26,7 @@ OUTLIER = "#b3202c"
 OFF = 3.5  # standard deviations beyond which a sample is ringed
 
 
+@styled
 def validation_figure(validation: Validation) -> Figure:
     """Both panels, all bars at 95 %."""
     rows = validation.rows
@@ -59,16 +60,11 @@ def _beside(axes: Axes, rows: tuple[Predicted, ...], names: list[str]) -> None:
         axes.errorbar(row.ceiling, place + 0.16, xerr=_bars(row), fmt="D", color=_colour(row), **style)
         farthest = max(row.measured + spread, row.high)
         text = "calibrates" if row.row.calibrates else f"{signed(row.error, 1)} %"
-        axes.annotate(
-            text, (farthest, place), (6, 0), textcoords="offset points", fontsize=7.5, color=_colour(row), va="center"
-        )
-    axes.set_yticks(range(len(rows)), names, parse_math=False)
-    axes.set_ylim(len(rows) - 0.5, -0.5)
+        say(axes, text, farthest, place, 6, fontsize=7.5, color=_colour(row))
+    named_rows(axes, names, 8.0)
     reach = max(max(row.measured + TWO_SIGMA * row.uncertainty, row.high) for row in rows)
     axes.set_xlim(0.0, 1.18 * reach)
-    axes.set_xlabel("flow ceiling [mm³/s], bars at 95 %", fontsize=8.5, color=INK)
-    plain(axes)
-    axes.tick_params(axis="y", length=0, labelsize=8.0)
+    axes.set_xlabel("flow ceiling [mm³/s], bars at 95 %")
     _legend(axes, rows)
 
 
@@ -84,8 +80,6 @@ def _legend(axes: Axes, rows: tuple[Predicted, ...]) -> None:
     ]
     axes.legend(
         handles=handles,
-        fontsize=7.5,
-        frameon=False,
         ncols=3,
         loc="lower right",
         bbox_to_anchor=(1.0, 1.0),
@@ -114,17 +108,15 @@ def _against(axes: Axes, rows: tuple[Predicted, ...]) -> None:
             alpha=0.45,
         )
         axes.plot(row.measured, row.ceiling, "D", color=colour, markersize=4.5)
-        axes.annotate(
-            str(number), (row.measured, row.ceiling), (4, 3), textcoords="offset points", fontsize=7.5, color=INK
-        )
+        say(axes, str(number), row.measured, row.ceiling, 4, up=3, va="bottom", fontsize=7.5)
     axes.set_xlim(low, high)
     axes.set_ylim(low, high)
     axes.set_aspect("equal")
-    axes.set_xlabel("measured [mm³/s]", fontsize=8.5, color=INK)
-    axes.set_ylabel("predicted [mm³/s]", fontsize=8.5, color=INK)
-    plain(axes)
+    axes.set_xlabel("measured [mm³/s]")
+    axes.set_ylabel("predicted [mm³/s]")
 
 
+@styled
 def curves_figure(curves: Sequence[PredictedCurve], title: str, lines: Sequence[str]) -> Figure:
     """A panel for every series, bars at 95 % of the random uncertainty; series that calibrate in their own colour."""
     across = min(ACROSS, len(curves))
@@ -156,8 +148,7 @@ def _curve(axes: Axes, each: PredictedCurve) -> None:
     axes.plot(samples.commanded[off], samples.flow[off], "o", markersize=10, markerfacecolor="none", color=OUTLIER)
     axes.set_xlim(0.0, float(commanded[-1]))
     axes.set_ylim(0.0, 1.15 * max(float(samples.flow.max()), float(delivered.max()), 1e-3))
-    axes.set_title(each.row.name, fontsize=9, color=INK, loc="left", parse_math=False)
-    axes.set_xlabel("commanded flow [mm³/s]", fontsize=8.5, color=INK)
-    axes.set_ylabel("delivered flow [mm³/s]", fontsize=8.5, color=INK)
-    plain(axes)
-    axes.legend(fontsize=7.5, frameon=False, loc="lower right")
+    axes.set_title(each.row.name)
+    axes.set_xlabel("commanded flow [mm³/s]")
+    axes.set_ylabel("delivered flow [mm³/s]")
+    axes.legend(loc="lower right")

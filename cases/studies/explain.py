@@ -9,10 +9,11 @@ from meltzone.cases.inputs.errors import CASE_KEYS, CaseError
 from meltzone.cases.inputs.uncertain import uncertain_inputs
 from meltzone.cases.studies.bottleneck import bottleneck_sentence
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
+from meltzone.cases.studies.completing import with_push
 from meltzone.cases.studies.interval import CUBIC_MM, Interval, Sampled, linear_interval, sampled_interval
 from meltzone.cases.studies.pushing import pushing_sentence
 from meltzone.cases.studies.results import Result
-from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, ceiling
+from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, sought
 from meltzone.fem.explain import Effect, Explanation
 from meltzone.fem.explain import explain as explain_ceilings
 from meltzone.fem.levers import Kind, Lever
@@ -93,31 +94,36 @@ class Explained:
 
 
 def explain(
-    case: CaseLike,
-    overrides: Overrides | None = None,
-    samples: int = 0,
-    report: Reporter | None = None,
+    case: CaseLike, overrides: Overrides | None = None, samples: int = 0, report: Reporter | None = None
 ) -> Explained:
     """Explain the governing ceiling of `case`.
 
     Where inputs carry tolerances the linear interval is found by the way; `samples` asks for that many whole solves besides.
     Raises CaseError.
     """
-    if samples and not 2 <= samples <= MOST_SAMPLES:
-        expected = f"a count from 2 to {MOST_SAMPLES}"
-        raise CaseError("--samples", None, None, f"{samples}", expected, "64 is a fair start.")
-    result = ceiling(case, overrides, report)
+    require_samples(samples)
+    result = sought(case, overrides, report)
     if samples and not uncertain_inputs(result.case):
         hint = 'As in setpoint = "210 +/- 3 degC", or [uncertainty] with polymer.conductivity = "10 %".'
         raise CaseError(result.case.file, None, None, None, "an input with a tolerance, to draw samples of", hint)
     return explained_of(result, samples, report)
 
 
+def require_samples(samples: int) -> None:
+    """Raises CaseError for a count of `samples` that nobody can use; none at all is one."""
+    if samples and not 2 <= samples <= MOST_SAMPLES:
+        raise CaseError(
+            "--samples", None, None, f"{samples}", f"a count from 2 to {MOST_SAMPLES}", "64 is a fair start."
+        )
+
+
 def explained_of(result: Result, samples: int = 0, report: Reporter | None = None) -> Explained:
     """Explain the governing ceiling of a `result` that has ceilings; raises CaseError for tolerances that cannot be."""
     assert result.ceilings is not None
     sampled = sampled_interval(result.case, samples, report) if samples else None
-    if result.field is None or result.governs == "force":
+    if result.governs == "force":
+        return Explained(result if result.pushed else with_push(result), None, sampled=sampled)
+    if result.field is None:
         return Explained(result, None, sampled=sampled)
     if report is not None:
         report("levers")

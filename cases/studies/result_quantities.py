@@ -38,7 +38,7 @@ CEILINGS: tuple[Quantity[Result], ...] = (
     Quantity("ceilings.force_mm3_per_s", "mm3/s", "Flow at which pushing takes the feeder's whole grip; null without a grip.",
         lambda r: r.force_ceiling, "force ceiling", 2),
     Quantity("ceilings.reasons", "", "Why there is no ceiling, by the ceiling's name, for those that are null.",
-        lambda r: dict(r.ceilings.reasons) if r.ceilings else {}),
+        lambda r: r.reasons),
     Quantity("ceilings.mesh_error_percent", "%", "By how much the ceiling moves on the next finer mesh; null if not sought.",
         lambda r: r.mesh_error, "ceiling on the next finer mesh", 2),
 )  # fmt: skip
@@ -104,8 +104,8 @@ STUCK_ON: Quantity[Result] = Quantity(
 
 MESH: tuple[Quantity[Result], ...] = (
     Quantity("mesh.level", "", "Mesh level.", lambda r: r.problem.level, "mesh level", 2),
-    Quantity("mesh.cells", "", "Number of cells.", lambda r: r.problem.system.space.section.mesh.nelements, "cells"),
-    Quantity("mesh.unknowns", "", "Number of unknown temperatures.", lambda r: r.problem.system.space.size,
+    Quantity("mesh.cells", "", "Number of cells.", lambda r: r.system.space.section.mesh.nelements, "cells"),
+    Quantity("mesh.unknowns", "", "Number of unknown temperatures.", lambda r: r.system.space.size,
         "unknown temperatures"),
     Quantity("mesh.factorisations", "", "Matrix factorisations spent on the answer.", lambda r: r.factorisations,
         "factorisations"),

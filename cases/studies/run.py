@@ -11,11 +11,13 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import Case, load_case
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, materials_by_part
+from meltzone.cases.studies.completing import pushed_at, result_of, stuck_on_in, with_push, with_stuck_on
 from meltzone.cases.studies.results import Result
 from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.discretise import discretise
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
-from meltzone.geometry.mesh import SectionMesh
+from meltzone.geometry.mesh import SectionMesh, build_section
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import FLOW, UnitError, parse
 
@@ -32,18 +34,20 @@ def run(case: CaseLike, overrides: Overrides | None = None, report: Reporter | N
     `case` is a path, the name of a shipped example or a loaded Case. `report` is told what is being done. Raises CaseError
     for a case that cannot be used.
     """
-    return _at_its_ceilings(loaded_case(case, overrides), report, mesh_error=True)
+    loaded = loaded_case(case, overrides)
+    found = find_ceilings(problem_of(loaded), mesh_error=True, report=report)
+    return with_stuck_on(with_push(result_of(loaded, found)))
 
 
 def ceiling(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
-    """Find the ceilings of `case` and no more: no mesh error. Raises CaseError."""
-    return _at_its_ceilings(loaded_case(case, overrides), report, mesh_error=False)
+    """Find the ceilings of `case` and no more: no mesh error, no heater stuck on. Raises CaseError."""
+    return with_push(sought(case, overrides, report))
 
 
-def _at_its_ceilings(case: Case, report: Reporter | None, mesh_error: bool) -> Result:
-    problem = problem_of(case)
-    found = find_ceilings(problem, mesh_error=mesh_error, report=report)
-    return Result(case, problem, found.field, found)
+def sought(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
+    """The ceilings of `case` alone, without the push at the governing one. Raises CaseError."""
+    loaded = loaded_case(case, overrides)
+    return result_of(loaded, find_ceilings(problem_of(loaded), report=report))
 
 
 def solve(case: CaseLike, flow: str, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
@@ -56,7 +60,9 @@ def solve(case: CaseLike, flow: str, overrides: Overrides | None = None, report:
     problem = problem_of(loaded)
     if report is not None:
         report("field")
-    return Result(loaded, problem, solve_at_flow(problem, rate))
+    system = discretise(problem)
+    field = solve_at_flow(system, rate)
+    return Result(loaded, system, field, None, pushed_at(field), stuck_on_in(system))
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +89,7 @@ def check(case: CaseLike, overrides: Overrides | None = None) -> Checked:
     """Read `case`, build its parts and mesh and solve nothing. Raises CaseError."""
     loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
-    section = problem.system.space.section
+    section = build_section(problem.arrangement, problem.level, problem.division)
     return Checked(loaded, problem, section, cautions_of(problem, hottest_points(problem, None)))
 
 

@@ -122,7 +122,7 @@ def _made_of(result: Result) -> list[Block]:
         written_inputs(result.case),
         *([] if contacts is None else [contacts]),
         Section("Section and mesh", "Section"),
-        Picture(lambda: problem_figure(result.problem, ""), SECTION, section_alt(result)),
+        Picture(lambda: problem_figure(result.system.space.section, result.problem, ""), SECTION, section_alt(result)),
         parts(result),
     ]
 

@@ -9,6 +9,7 @@ from meltzone.cases.outputs.record import parts_of, stuck_on_parts
 from meltzone.cases.studies.cautions import materials_by_part, part_name
 from meltzone.cases.studies.result_quantities import MESH, RESULT
 from meltzone.cases.studies.results import Result
+from meltzone.cases.studies.wording import beyond_words
 
 PUSHING = (
     "state.feeding_force_N", "state.feeding_grip_N", "state.pressure_bore_MPa", "state.pressure_channels_MPa",
@@ -20,7 +21,7 @@ JUDGED = {"warning": "beyond its limit", "refuse": "must not get so hot"}
 def parts(result: Result) -> Grid:
     """What it is made of; with a field also how hot each part is."""
     sizes, materials = sizes_of(result.problem.arrangement), materials_by_part(result.problem)
-    hot = parts_of(result.problem, result.field)
+    hot = parts_of(result.system, result.field)
     rows: list[Row] = []
     for part, material in materials.items():
         ends = [number(hot[part][end], 0) for end in ("coldest_degC", "hottest_degC")]
@@ -50,8 +51,8 @@ def stuck_on(result: Result) -> Grid | None:
     if result.stuck_on is None or not rows:
         return None
     notes = ["In still air with the heat sink cold; without its own fan the heat break gets hotter."]
-    if result.stuck_on.beyond:
-        notes.append(f"Used beyond the range they are stated for: {'; '.join(result.stuck_on.beyond)}.")
+    if beyond := beyond_words(result.stuck_on):
+        notes.append(f"Used beyond the range they are stated for: {'; '.join(beyond)}.")
     columns = words("part", "hottest [degC]", "limit [degC]", "")
     return Grid("Heater stuck on at full rating, nothing flowing", columns, rows, notes=tuple(notes))
 

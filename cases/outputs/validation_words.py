@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from meltzone.cases.studies.calibration.words import interval_words, standing
+from meltzone.cases.outputs.calibration_words import interval_words, standing
 from meltzone.cases.studies.validation.outcome import Validation
 
 LONGEST_LINE = 118
@@ -44,14 +44,11 @@ def shortened(text: str, longest: int) -> str:
 
 
 def _calibrated(validation: Validation) -> list[str]:
-    joint, calibration = validation.joint, validation.calibration
-    if joint is not None:
-        return [
-            f"{each.free.key} = {each.free.words(each.value)}; 95 %: {interval_words(each)}"
-            + (f"; {said}" if (said := standing(joint, each)) else "")
-            for each in joint.numbers
-        ]
-    if calibration is None:
+    found = validation.calibration
+    if found is None:
         return ["not calibrated: the number of each case as it stands"]
-    free = calibration.free
-    return [f"{free.key} = {free.words(calibration.value)}; 95 %: {interval_words(calibration)}"]
+    return [
+        f"{each.free.key} = {each.free.words(each.value)}; 95 %: {interval_words(each)}"
+        + (f"; {said}" if (said := standing(found, each)) else "")
+        for each in found.numbers
+    ]
