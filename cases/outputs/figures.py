@@ -47,6 +47,7 @@ STYLE: Any = {
     "legend.labelcolor": INK,
     "legend.title_fontsize": 7.5,
     "lines.color": INK,
+    "svg.hashsalt": "meltzone",  # else clip paths and marks are named at random
     "text.color": INK,
     "text.parse_math": False,  # a dollar sign in a title is a dollar sign
     "xtick.color": INK,
@@ -102,13 +103,13 @@ def blank_figure(width: float, height: float) -> Figure:
 
 
 def save(figure: Figure, path: Any) -> None:
-    """Write `figure` in the format that the ending of `path` names, without dates, so that like input gives like files."""
+    """Write `figure` in the format that the ending of `path` names, without dates or random names: like input, like files."""
+    from matplotlib import rc_context  # noqa: PLC0415  slow to import, and few need it
+
     name = str(path)
     undated: dict[str, None] = {"Date": None} if name.endswith(".svg") else {}
     if name.endswith(".pdf"):
         undated = {"CreationDate": None}
-    from matplotlib import rc_context  # noqa: PLC0415  see `blank_figure`
-
     with rc_context(STYLE):  # ticks are made when it is drawn
         figure.savefig(name, metadata=undated, facecolor="white")
 

@@ -22,7 +22,6 @@ from meltzone.materials.limits import DEFERENCE, Finding
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-SALT = "meltzone"  # the same names inside every picture: like input gives like files
 MIME = {"png": "image/png", "svg": "image/svg+xml"}
 SMALL = 70  # dots per inch in a notebook
 FIRST, CAUTIONS = Section("Answer"), Section("Cautions")
@@ -63,7 +62,7 @@ def embedded(figure: Figure, format: str = "png", resolution: float | None = Non
 
     held = BytesIO()
     undated = {"Date": None} if format == "svg" else {}
-    with rc_context(STYLE | {"svg.hashsalt": SALT}):
+    with rc_context(STYLE):
         figure.savefig(
             held, format=format, dpi=resolution or figure.dpi, metadata=undated, bbox_inches="tight", pad_inches=0.05,
             facecolor="white",

@@ -101,7 +101,7 @@ def _tables(connection: sqlite3.Connection) -> set[str]:
 def _fill(connection: sqlite3.Connection, sweep: Sweep, versions: Mapping[str, str]) -> None:
     """Tables, metadata and all points, in one transaction."""
     keys = [quoted(axis.column) for axis in sweep.axes]
-    kinds = ["TEXT" if axis.measure is None else "REAL" for axis in sweep.axes]
+    kinds = ["TEXT" if axis.parameter is None else "REAL" for axis in sweep.axes]
     columns = [f"{key} {kind}" for key, kind in zip(keys, kinds, strict=True)]
     columns += [f"{each.name} {_kind(each)}" for each in COLUMNS]
     meaning = json.dumps(sweep.meaning, ensure_ascii=False)
