@@ -110,7 +110,6 @@ def save(figure: Figure, path: Any) -> None:
     undated: dict[str, None] = {"Date": None} if name.endswith(".svg") else {}
     if name.endswith(".pdf"):
         undated = {"CreationDate": None}
-
     with rc_context(STYLE):  # ticks are made when it is drawn
         figure.savefig(name, metadata=undated, facecolor="white")
 

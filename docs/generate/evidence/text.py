@@ -6,11 +6,10 @@ from collections.abc import Sequence
 
 from generate.evidence.findings import Findings
 from generate.evidence.studies import VARIANTS, JetRow, PowerCheck, ThreadPair
+from meltzone.cases.outputs.calibration_words import interval_words, verdicts
 from meltzone.cases.outputs.grid import signed
-from meltzone.cases.studies.calibration.words import interval_words
-from meltzone.cases.studies.validation.calibrated import verdict_words
+from meltzone.cases.outputs.validation_words import sentences
 from meltzone.cases.studies.validation.outcome import Validation
-from meltzone.cases.studies.validation.words import sentences
 
 PRACTICE_PICTURE, VARIANTS_PICTURE = "validation-practice.png", "validation-variants.png"
 ROW_GOAL, MEAN_GOAL, FAN_GOAL = 7.0, 3.0, 2.0  # [%], [%], [percentage points]
@@ -22,9 +21,10 @@ def practice_section(default: Validation) -> str:
     assert calibration is not None
     lines = ["## Hot ends in practice, default model", ""]
     lines.append(f"![Measured and predicted ceilings](images/{PRACTICE_PICTURE})\n")
-    lines.append(f"`{calibration.free.key}` = {calibration.free.words(calibration.value)}; 95 % confidence interval:")
-    lines.append(f"{interval_words(calibration)}.")
-    lines += verdict_words(calibration)
+    (number,) = calibration.numbers
+    lines.append(f"`{number.free.key}` = {number.free.words(number.value)}; 95 % confidence interval:")
+    lines.append(f"{interval_words(number)}.")
+    lines += verdicts(calibration)
     lines += ["", "| row | measured [mm³/s] | predicted [mm³/s] | 95 % [mm³/s] | error [%] |", "|---|---|---|---|---|"]
     for row in default.rows:
         error = "calibrates" if row.row.calibrates else signed(row.error, 1)
