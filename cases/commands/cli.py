@@ -149,6 +149,8 @@ def ceiling(
         overrides = overrides_of(override)
         with progress(say):
             results = [verbs.ceiling(case, overrides, say.about(case)) for case in cases]
+            if as_json:  # a full record tells of the heater stuck on
+                results = [verbs.with_stuck_on(result) for result in results]
         if out is not None:
             from meltzone.cases.outputs.bars_figure import bar_of, bars_figure  # noqa: PLC0415
 
@@ -205,7 +207,7 @@ def explain(
     an interval.
     """
     with answering() as say:
-        from meltzone.cases.studies.explain import explain as explained_case  # noqa: PLC0415
+        from meltzone.cases.outputs.explain_files import explain as explained_case  # noqa: PLC0415
 
         with progress(say):
             explained = explained_case(case, out, overrides_of(override), samples, say)

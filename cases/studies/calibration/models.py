@@ -9,12 +9,12 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.free_number import FreeNumber
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.studies.bench.rows import CurveRow, Row
 from meltzone.cases.studies.calibration.row_cases import RowCases, Values
 from meltzone.fem.ceiling import Ceilings, find_ceilings
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.feeding_curve import FeedingCurve, feeding_curve
 from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
@@ -93,7 +93,7 @@ class RowModels:
             if found.force is None:
                 continue
             try:
-                full = slip_law(problem, found.force)
+                full = slip_law(found.force)
             except NoConvergence:
                 continue
             name = _hot_end_of(row)
@@ -131,7 +131,7 @@ class RowModels:
         at = free.coordinate(values[place]) / width
         nodes = np.floor(at) + np.arange(-1.0, 3.0)
         sides = [free.value(float(node) * width) for node in nodes]
-        if sides[0] <= free.measure.least or sides[-1] >= free.measure.most:
+        if sides[0] <= free.kind.least or sides[-1] >= free.kind.most:
             return None
         try:
             ends = [
@@ -164,7 +164,7 @@ class RowModels:
         if not pushed or problem.materials.polymer.viscosity is None:
             return HotEnd(found.melt.flow, power, None)
         try:
-            feeding = feeding_curve(problem, found.melt, self._ratios.get(name))
+            feeding = feeding_curve(found.melt, self._ratios.get(name))
         except NoConvergence:
             return HotEnd(found.melt.flow, power, None)
         self._ratios.setdefault(name, feeding.ratios)
@@ -224,7 +224,7 @@ def values_of(cases: RowCases, coordinates: np.ndarray | Sequence[float]) -> Val
     return tuple(free.value(float(at)) for free, at in zip(cases.free, coordinates, strict=True))
 
 
-def step_of(free: FreeNumber) -> float:
+def step_of(free: Parameter) -> float:
     """What the coordinate is moved by for derivatives."""
     return STEP_KELVIN if free.is_temperature else STEP_LOG
 
@@ -237,7 +237,7 @@ def derivatives(
     columns = []
     for number, free in enumerate(cases.free):
         moved, step = coordinates.copy(), step_of(free)
-        if free.value(moved[number] + step) >= free.measure.most:
+        if free.value(moved[number] + step) >= free.kind.most:
             step = -step
         moved[number] += step
         columns.append((of(values_of(cases, moved)) - centre) / step)

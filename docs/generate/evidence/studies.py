@@ -16,6 +16,7 @@ from meltzone.cases.studies.run import ceiling, solve
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Validation
 from meltzone.cases.studies.validation.validate import Reporter, validate
+from meltzone.fem.discretise import discretise
 from meltzone.fem.problem import Problem
 from meltzone.fem.surroundings import film_coefficient
 from meltzone.materials.units import FILM, show
@@ -53,7 +54,7 @@ def with_envelope(row: Row, measured: Measured) -> Overrides:
 
 def envelope_film(problem: Problem) -> float | None:
     """Film coefficient [W/m2/K] on the developed thread that gives the convection of its envelope; None without bare thread."""
-    faces = [face for face in problem.system.space.section.exposed if face.name == THREAD_FACE]
+    faces = [face for face in discretise(problem).space.section.exposed if face.name == THREAD_FACE]
     if not faces:
         return None
     thread = problem.arrangement.nozzle.thread
