@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 from generate.evidence.findings import Findings
 from generate.evidence.studies import VARIANTS, JetRow, PowerCheck, ThreadPair
+from meltzone.cases.outputs.calibration_words import interval_words, verdicts
 from meltzone.cases.outputs.validation_tables import sentences, signed
-from meltzone.cases.studies.validation.calibrated import interval_words, verdict_words
 from meltzone.cases.studies.validation.outcome import Validation
 
 PRACTICE_PICTURE, VARIANTS_PICTURE = "validation-practice.png", "validation-variants.png"
@@ -18,11 +18,12 @@ def practice_section(default: Validation) -> str:
     """The default model: picture, calibrated number, rows, changes, errors."""
     calibration = default.calibration
     assert calibration is not None
+    (number,) = calibration.numbers
     lines = ["## Hot ends in practice, default model", ""]
     lines.append(f"![Measured and predicted ceilings](images/{PRACTICE_PICTURE})\n")
-    lines.append(f"`{calibration.free.key}` = {calibration.free.words(calibration.value)}; 95 % confidence interval:")
-    lines.append(f"{interval_words(calibration)}.")
-    lines += verdict_words(calibration)
+    lines.append(f"`{number.free.key}` = {number.free.words(number.value)}; 95 % confidence interval:")
+    lines.append(f"{interval_words(number)}.")
+    lines += verdicts(calibration)
     lines += ["", "| row | measured [mm³/s] | predicted [mm³/s] | 95 % [mm³/s] | error [%] |", "|---|---|---|---|---|"]
     for row in default.rows:
         error = "calibrates" if row.row.calibrates else signed(row.error)
@@ -121,7 +122,8 @@ def variants_section(found: Findings) -> str:
     for variant, result in zip(VARIANTS, found.variants, strict=True):
         calibration = result.calibration
         assert calibration is not None
-        value = "out of reach" if calibration.unreached else calibration.free.words(calibration.value)
+        (number,) = calibration.numbers
+        value = "out of reach" if calibration.unreached else number.free.words(number.value)
         errors = " | ".join(signed(row.error) for row in result.rows)
         fan = signed(fan_misses(result)["long nozzle bare, fan on"])
         lines.append(f"| {variant.label} | {value} | {errors} | {result.mean_error:.1f} | {fan} |")
