@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from generate.evidence.findings import Findings
 from generate.evidence.studies import VARIANTS, JetRow, PowerCheck, ThreadPair
 from meltzone.cases.outputs.calibration_words import interval_words, verdicts
-from meltzone.cases.outputs.grid import signed
-from meltzone.cases.outputs.validation_words import sentences
+from meltzone.cases.outputs.validation_tables import sentences, signed
 from meltzone.cases.studies.validation.outcome import Validation
 
 PRACTICE_PICTURE, VARIANTS_PICTURE = "validation-practice.png", "validation-variants.png"
@@ -19,9 +18,9 @@ def practice_section(default: Validation) -> str:
     """The default model: picture, calibrated number, rows, changes, errors."""
     calibration = default.calibration
     assert calibration is not None
+    (number,) = calibration.numbers
     lines = ["## Hot ends in practice, default model", ""]
     lines.append(f"![Measured and predicted ceilings](images/{PRACTICE_PICTURE})\n")
-    (number,) = calibration.numbers
     lines.append(f"`{number.free.key}` = {number.free.words(number.value)}; 95 % confidence interval:")
     lines.append(f"{interval_words(number)}.")
     lines += verdicts(calibration)
@@ -123,9 +122,10 @@ def variants_section(found: Findings) -> str:
     for variant, result in zip(VARIANTS, found.variants, strict=True):
         calibration = result.calibration
         assert calibration is not None
-        value = "out of reach" if calibration.unreached else calibration.free.words(calibration.value)
-        errors = " | ".join(signed(row.error, 1) for row in result.rows)
-        fan = signed(fan_misses(result)["long nozzle bare, fan on"], 1)
+        (number,) = calibration.numbers
+        value = "out of reach" if calibration.unreached else number.free.words(number.value)
+        errors = " | ".join(signed(row.error) for row in result.rows)
+        fan = signed(fan_misses(result)["long nozzle bare, fan on"])
         lines.append(f"| {variant.label} | {value} | {errors} | {result.mean_error:.1f} | {fan} |")
     lines += [
         "",
