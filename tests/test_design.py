@@ -18,7 +18,6 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs import design as shown
-from meltzone.cases.outputs.files import carried_out
 from meltzone.cases.studies.design.read import load_design
 from meltzone.cases.studies.design.run import Designed, design
 from meltzone.cases.studies.run import ceiling

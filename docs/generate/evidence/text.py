@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from generate.evidence.findings import Findings
 from generate.evidence.studies import VARIANTS, JetRow, PowerCheck, ThreadPair
 from meltzone.cases.outputs.calibration_words import interval_words, verdicts
-from meltzone.cases.outputs.validation_tables import sentences, signed
+from meltzone.cases.outputs.grid import signed
+from meltzone.cases.outputs.validation_words import sentences
 from meltzone.cases.studies.validation.outcome import Validation
 
 PRACTICE_PICTURE, VARIANTS_PICTURE = "validation-practice.png", "validation-variants.png"
@@ -124,8 +125,8 @@ def variants_section(found: Findings) -> str:
         assert calibration is not None
         (number,) = calibration.numbers
         value = "out of reach" if calibration.unreached else number.free.words(number.value)
-        errors = " | ".join(signed(row.error) for row in result.rows)
-        fan = signed(fan_misses(result)["long nozzle bare, fan on"])
+        errors = " | ".join(signed(row.error, 1) for row in result.rows)
+        fan = signed(fan_misses(result)["long nozzle bare, fan on"], 1)
         lines.append(f"| {variant.label} | {value} | {errors} | {result.mean_error:.1f} | {fan} |")
     lines += [
         "",
