@@ -127,8 +127,9 @@ def test_heat_balance_closes_and_its_heat_from_shear_is_the_work_of_the_feeder()
     melt = melt_flow_of(field)
     assert melt.solved.factorisations <= 2  # it begins with the velocity that the field was solved with
     assert field.balance.relative_imbalance < 1e-9
-    assert melt.rubbing > 0.01 * melt.heat > 0.0
-    assert field.balance.viscous == pytest.approx(melt.heat + melt.rubbing, rel=1e-5)
+    whole = float(melt.load(field.system.space.size).sum())
+    assert whole > 1.01 * melt.heat > 0.0  # what rubs along the wall counts too
+    assert field.balance.viscous == pytest.approx(whole, rel=1e-5)
     assert field.balance.viscous == pytest.approx(melt.pressure * field.flow, rel=1e-5)
     np.testing.assert_allclose(coupled.carried_by(field.system, melt).stream, field.system.stream, atol=1e-6)
     assert field.inner == pytest.approx(field.problem.materials.polymer.flow_temperature, abs=1e-6)

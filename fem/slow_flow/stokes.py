@@ -69,7 +69,7 @@ class Passage:
 class MeltFlow:
     """Slow flow of the melt at `flow` [m3/s]: what carries it, what it heats.
 
-    `pressure` [Pa] is the mean push on the filled bore's upper end; `rubbing` [W] the heat of the wall that is slid along.
+    `pressure` [Pa] is the mean push on the filled bore's upper end.
     `divided` is what a divided length takes, by lubrication: the solved flow slips through it.
     """
 
@@ -95,22 +95,16 @@ class MeltFlow:
         """Viscous heat [W]."""
         return float(np.sum(self.solved.heating * self.passage.space.volume))
 
-    @property
-    def rubbing(self) -> float:
-        """Heat of sliding along the wall where the skin is not yet soft [W]."""
-        return float(self._rubbed.sum())
-
-    @property
-    def _rubbed(self) -> np.ndarray:
-        velocity = self.solved.velocity
-        return np.asarray(velocity * (self.solved.creep.friction @ velocity))
-
     def load(self, size: int) -> np.ndarray:
-        """Load of `heat` and `rubbing` on the unknowns of the temperature, (size,) [W]; what rubs is the melt's own skin."""
-        space = self.passage.space
+        """Load of `heat` and of sliding along the wall on the unknowns of the temperature, (size,) [W].
+
+        What rubs is the melt's own skin where it is not yet soft.
+        """
+        space, velocity = self.passage.space, self.solved.velocity
+        rubbed = velocity * (self.solved.creep.friction @ velocity)
         local = (self.solved.heating * space.volume) @ space.values.T
         load = scatter([local], [space.nodes[space.local]], size)
-        load[space.nodes] += self._rubbed.reshape(2, -1).sum(axis=0)
+        load[space.nodes] += rubbed.reshape(2, -1).sum(axis=0)
         return load
 
     @property
