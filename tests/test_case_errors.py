@@ -73,7 +73,7 @@ BAD_KEYS = {
     ),
     "difference in degC": (
         HEAD + '[materials.pla]\nlike = "pla"\nmelting_width = "9 degC"\n',
-        5, "materials.pla.melting_width", '"9 degC"', "1 to 150 K", "write it in K",
+        5, "materials.pla.melting_width", '"9 degC"', "1 K to 150 K", "write K",
     ),
     "not a number": (HEAD + "[block]\nheight = nan\n", 4, "block.height", "nan", "a length", "as one string"),
     "infinite": (HEAD + '[block]\nheight = "inf mm"\n', 4, "block.height", '"inf mm"', "a length", "finite number"),

@@ -145,8 +145,6 @@ def test_material_curves(name: str, tmp_path: Path) -> None:
 def test_like_input_gives_like_files(ending: str, tmp_path: Path) -> None:
     for name in ("a", "b"):
         save(curves_figure(card("pla")), tmp_path / f"{name}{ending}")
-    if ending == ".svg":  # matplotlib draws the names of clip paths at random
-        return
     assert (tmp_path / f"a{ending}").read_bytes() == (tmp_path / f"b{ending}").read_bytes()
 
 

@@ -2,27 +2,20 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping, Sequence
 from textwrap import fill
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from meltzone.cases.inputs.fields import BAD_VALUE, measure_of
+from meltzone.cases.inputs.fields import BAD_VALUE, about, in_case_file, number_kind
 from meltzone.cases.inputs.layers import Layer, dotted, locate, printable, written_form
+from meltzone.cases.inputs.parameters import key_at, table_model
 from meltzone.cases.inputs.schema import OPTIONAL_TABLES, CaseModel
 from meltzone.cases.inputs.sizes import expected_and_hint
 from meltzone.geometry.errors import GeometryError
-from meltzone.materials.errors import CardError, UnknownMaterial
+from meltzone.materials.errors import CardError, UnknownMaterial, nearest
 
-# Where the case file calls a dimension by another name than the part does.
-CASE_KEYS = {
-    "block.heater_radius": "heater.ring_radius",
-    "block.heater_width": "heater.ring_width",
-    "block.sensor_radius": "heater.sensor_radius",
-    "block.sensor_height": "heater.sensor_height",
-}
 _ABSENT = object()
 _LAYOUT: dict[str, Any] = {
     "width": 110,
@@ -54,12 +47,6 @@ class CaseError(Exception):
         return "\n".join([printable(where), *lines])
 
 
-def nearest(name: str, known: Sequence[str], count: int = 1) -> list[str]:
-    """The `count` names of `known` that look most like `name`; empty where none comes close."""
-    by_lower = {candidate.lower(): candidate for candidate in known}
-    return [by_lower[match] for match in difflib.get_close_matches(name.lower()[:80], by_lower, count, 0.55)]
-
-
 def at_key(layers: Sequence[Layer], path: Sequence[str], expected: str, hint: str, default: Any = _ABSENT) -> CaseError:
     """The error for the key `path`, with file, line and value as written; `default` [SI] is shown where it is not."""
     key = dotted(path)
@@ -83,9 +70,8 @@ def from_validation(error: ValidationError, layers: Sequence[Layer]) -> CaseErro
     if kind == BAD_VALUE:
         expected, hint = context["expected"], context["hint"]
     elif kind == "missing":
-        measure = _measure_at(path)
         expected = "a value; this key has no default"
-        hint = f"Add {path[-1]} = {measure.write(483.15)} below [{path[0]}]." if measure else "Add it."
+        hint = f"Add {path[-1]} = {about(_model_at(path[:-1]).model_fields[path[-1]]).example} below [{path[0]}]."
     else:
         expected, hint = _plain_words(first, path, context)
     return at_key(layers, path, expected, hint)
@@ -93,7 +79,7 @@ def from_validation(error: ValidationError, layers: Sequence[Layer]) -> CaseErro
 
 def from_geometry(error: GeometryError, layers: Sequence[Layer]) -> CaseError:
     """A dimension that the parts refuse, at the line where it was written."""
-    key = CASE_KEYS.get(error.key, error.key)
+    key = key_at(f"arrangement.{error.key}")
     return at_key(layers, key.split("."), *expected_and_hint(error), default=error.value)
 
 
@@ -155,24 +141,12 @@ def _plain_words(first: Mapping[str, Any], path: Sequence[str], context: Mapping
     return words.get(kind, (first["msg"], "See the reference of case files."))
 
 
-def table_model(name: str) -> type[BaseModel] | None:
-    """The model of the table `name` of a case; None where the key is no table of fixed keys."""
-    field = CaseModel.model_fields.get(name)
-    candidates = [field.annotation, *getattr(field.annotation, "__args__", ())] if field is not None else []
-    models = [item for item in candidates if isinstance(item, type) and issubclass(item, BaseModel)]
-    return models[0] if models else None
-
-
 def _model_at(table: Sequence[str]) -> type[BaseModel]:
     return (table_model(table[0]) if table else None) or CaseModel
 
 
-def _measure_at(path: Sequence[str]) -> Any:
-    field = _model_at(path[:-1]).model_fields.get(path[-1])
-    return measure_of(field) if field is not None else None
-
-
 def _default_form(path: Sequence[str], value: Any) -> str:
-    measure = _measure_at(path)
+    field = _model_at(path[:-1]).model_fields.get(path[-1])
+    kind = None if field is None else number_kind(field)
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    return measure.write(value) if measure is not None and is_number else written_form(value)
+    return in_case_file(value, kind) if kind is not None and is_number else written_form(value)

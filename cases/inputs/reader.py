@@ -16,9 +16,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from meltzone.cases.inputs.errors import CaseError, at_key, from_validation, nearest
+from meltzone.cases.inputs.errors import CaseError, at_key, from_validation
 from meltzone.cases.inputs.layers import Layer, merge, written_form
 from meltzone.cases.inputs.schema import CaseModel
+from meltzone.materials.errors import nearest
 
 LARGEST_FILE = 1_000_000  # bytes; a case is a page or two of text
 DEEPEST = 8  # tables within tables

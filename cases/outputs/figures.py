@@ -51,12 +51,15 @@ def blank_figure(width: float, height: float) -> Figure:
 
 
 def save(figure: Figure, path: Any) -> None:
-    """Write `figure` in the format that the ending of `path` names, without dates, so that like input gives like files."""
+    """Write `figure` in the format that the ending of `path` names, without dates or random names: like input, like files."""
+    from matplotlib import rc_context  # noqa: PLC0415  slow to import, and few need it
+
     name = str(path)
     undated: dict[str, None] = {"Date": None} if name.endswith(".svg") else {}
     if name.endswith(".pdf"):
         undated = {"CreationDate": None}
-    figure.savefig(name, metadata=undated, facecolor="white")
+    with rc_context({"svg.hashsalt": "meltzone"}):  # else clip paths and marks are named at random
+        figure.savefig(name, metadata=undated, facecolor="white")
 
 
 def panel(figure: Figure, left: float, bottom: float, width: float, height: float) -> Axes:

@@ -9,7 +9,7 @@ from typing import Any
 
 from pydantic import BaseModel
 
-from meltzone.cases.inputs.fields import Measured, measure_of
+from meltzone.cases.inputs.fields import number_kind
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.schema import CaseModel
 from meltzone.cases.inputs.tolerance import show_toleranced
@@ -141,11 +141,11 @@ def _table_as_written(title: str, table: BaseModel, tolerances: Mapping[str, flo
     written = {}
     for name, field in type(table).model_fields.items():
         value = getattr(table, name)
-        measure = measure_of(field)
+        kind = number_kind(field)
         if value is None:
             continue
-        if isinstance(measure, Measured):
-            value = _with_unit(value, measure.kind, f"{title}.{name}", tolerances)
+        if kind is not None and kind.unit:
+            value = _with_unit(value, kind, f"{title}.{name}", tolerances)
         written[name] = list(value) if isinstance(value, tuple) else value
     return written
 

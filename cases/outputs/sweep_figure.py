@@ -51,7 +51,7 @@ def sweep_figure(swept: Swept, over: Sequence[str] = ()) -> Figure:
             "The column `reason` of the results says why there is none.",
         )
         raise CaseError(f"output {swept.path}", None, None, None, expected, hint)
-    numbers = [axis for axis in axes if axis.measure is not None]
+    numbers = [axis for axis in axes if axis.parameter is not None]
     if len(axes) == 1:
         return _lines(swept, axes[0], None) if numbers else _bars(swept, axes[0])
     first, second = axes

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -12,45 +11,34 @@ from pydantic_core import PydanticCustomError
 
 from meltzone.cases.inputs.errors import CaseError, nearest
 from meltzone.cases.inputs.fields import Measured
-from meltzone.cases.inputs.free_number import FreeNumber, free_number
 from meltzone.cases.inputs.layers import Layer, find_line, written_form
-from meltzone.cases.inputs.reader import Source, example_names, found_source, read_layer
-from meltzone.materials.units import FLOW, LENGTH, POWER, Kind, UnitError, parse
+from meltzone.cases.inputs.parameters import LONGER, Parameter, UnknownParameter, parameter
+from meltzone.cases.inputs.reader import Case, Source, example_names, found_source, read_layer
+from meltzone.materials.units import FLOW, POWER, VOLUME, Kind, UnitError, parse
 
-CUBES = {"mm^3": Decimal("1e-9"), "mm3": Decimal("1e-9"), "cm^3": Decimal("1e-6"), "cm3": Decimal("1e-6")}
-VOLUME = Kind("a volume", "m**3", "mm^3", "60 mm^3", CUBES)
-LONGER = "nozzle.longer"  # the nozzle longer than in the base, all of it below the block
+ADDED = "nozzle.longer"  # the nozzle longer than in the base, all of it below the block
 TABLES = ("title", "base", "aim", "vary", "choose", "limits")
 AIMS, LIMITS = ("maximise", "reach"), ("hot_volume", "at_flow", "power")
 MOST_KEYS, MOST_COMBINATIONS = 12, 40
-# Keys of a case whose lever goes by another name
-LEVERS = {
-    LONGER: "nozzle.length and nozzle.exposed",
-    "heater.ring_radius": "block.heater_radius",
-    "heater.ring_width": "block.heater_width",
-    "heater.sensor_radius": "block.sensor_radius",
-    "heater.sensor_height": "block.sensor_height",
-}
 
 
 @dataclass(frozen=True)
 class Varied:
-    """A key that may vary between `least` and `most` [SI]; `free` writes its values, `line` is where it stands."""
+    """A number, `moved`, that may vary under a `key` between `least` and `most` [SI]; `line` is where that stands."""
 
     key: str
-    free: FreeNumber
+    moved: Parameter
     least: float
     most: float
     line: int | None
 
-    @property
-    def lever(self) -> str:
-        """The key of its lever."""
-        return LEVERS.get(self.key, self.key)
+    def base(self, case: Case) -> float:
+        """From where its values count in a base `case` [SI]: of a longer nozzle only what is added."""
+        return case.model.nozzle.exposed if self.moved is LONGER else 0.0
 
     def words(self, value: float) -> str:
         """A value [SI] for people, to four digits."""
-        return self.free.words(value)
+        return self.moved.words(value)
 
 
 @dataclass(frozen=True)
@@ -177,45 +165,40 @@ def _number(
     """The SI value of a key, None where it is not there."""
     if name not in table:
         return None
-    value, measure = table[name], Measured(kind, least, most)
     try:
-        number = parse(value, kind)
+        return parse(table[name], kind.within(least, most))
     except UnitError as error:
-        raise _fault(layer, f"{above}.{name}", value, error.expected, error.hint) from error
-    if not least <= number <= most:
-        expected = f"{kind.name} {measure.limits}"
-        raise _fault(layer, f"{above}.{name}", value, expected, "Check the number and its unit.")
-    return number
+        raise _fault(layer, f"{above}.{name}", table[name], error.expected, error.hint) from error
 
 
 def _varied(layer: Layer, key: str, value: object) -> Varied:
     full = f"vary.{key}"
-    free = _free(layer, key)
-    measure = free.measure
+    moved = _moved(layer, key)
     expected = 'the least and the greatest value, as in ["5 mm", "8.5 mm"]'
     if not isinstance(value, list) or len(value) != 2:
         raise _fault(layer, full, value, expected, "Two values in brackets; other values stand in the base.")
     ends = []
     for end in value:
         try:
-            ends.append(float(measure.check(end)))
+            ends.append(Measured(moved.kind).check(end))
         except PydanticCustomError as error:
             said = error.context or {}
             raise _fault(layer, full, value, f"{expected}; each {said['expected']}", str(said["hint"])) from error
     if not ends[0] < ends[1]:
         raise _fault(layer, full, value, expected, "The first must be the smaller one.")
-    return Varied(key, free, ends[0], ends[1], find_line(layer.text, full.split(".")))
+    return Varied(key, moved, ends[0], ends[1], find_line(layer.text, full.split(".")))
 
 
-def _free(layer: Layer, key: str) -> FreeNumber:
+def _moved(layer: Layer, key: str) -> Parameter:
     """The number behind `key`; what one must know rather than build is refused by the search, which knows the levers."""
-    if key == LONGER:
-        return FreeNumber(key, Measured(LENGTH))
+    if key == ADDED:
+        return LONGER
     try:
-        return free_number(key, layer.label)
-    except CaseError as error:
-        hint = error.hint if error.hint.startswith("Did") else f"{LONGER} makes the nozzle longer below the block."
-        raise _fault(layer, f"vary.{key}", None, error.expected, hint) from error
+        return parameter(key)
+    except UnknownParameter as error:
+        close = error.nearest
+        hint = f"Did you mean {' or '.join(close)}?" if close else f"{ADDED} makes the nozzle longer below the block."
+        raise _fault(layer, f"vary.{key}", None, "a dotted key of a case that holds one number", hint) from error
 
 
 def _choice(layer: Layer, key: str, value: object) -> tuple[Any, ...]:

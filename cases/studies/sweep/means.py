@@ -61,14 +61,14 @@ def _mean(rows: list[dict[str, Any]]) -> Mean:
 
 def values_of(swept: Swept, axis: Axis) -> list[Value]:
     """Values of `axis` that occur: numbers rising, words in the order of the sweep file."""
-    if axis.measure is not None:
+    if axis.parameter is not None:
         return sorted({row[axis.column] for row in swept.rows})
     return [axis.shown(value) for value in axis.values]
 
 
 def is_log(axis: Axis) -> bool:
     """Whether the values stand in equal ratios over more than a factor of three."""
-    if axis.measure is None or len(axis.values) < 3:
+    if axis.parameter is None or len(axis.values) < 3:
         return False
     numbers = np.array([axis.shown(value) for value in axis.values], dtype=float)
     if np.any(numbers <= 0.0) or numbers.max() < 3.0 * numbers.min():

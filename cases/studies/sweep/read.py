@@ -14,6 +14,7 @@ from meltzone.cases.inputs.build import materials_of, surroundings_of
 from meltzone.cases.inputs.errors import CaseError, nearest
 from meltzone.cases.inputs.fields import Measured
 from meltzone.cases.inputs.layers import Layer, find_line
+from meltzone.cases.inputs.parameters import Parameter, UnknownParameter, parameter
 from meltzone.cases.inputs.reader import Case, Source, example_names, file_or_shipped, load_case, read_layer
 from meltzone.cases.studies.sweep.plan import Axis, Base, Sweep, between, value_at, words
 from meltzone.cases.studies.sweep.schema import (
@@ -25,11 +26,9 @@ from meltzone.cases.studies.sweep.schema import (
     checked,
     field_of,
     is_range,
-    measure_of_key,
     refused,
     unknown_key,
 )
-from meltzone.materials.units import TEMPERATURE
 
 
 def load_sweep(path: str | Path) -> Sweep:
@@ -81,43 +80,50 @@ def _axis(layer: Layer, path: tuple[str, ...], value: Any, sampled: bool) -> Axi
     key, here = ".".join(path), ["vary", *path]
     if field_of(key) is None:
         raise unknown_key(layer, path, key)
-    measure = measure_of_key(key)
+    try:
+        found = parameter(key)
+    except UnknownParameter:
+        found = None
     if isinstance(value, Mapping):
-        return _range(layer, key, path, value, sampled)
+        return _range(layer, found, path, value, sampled)
     if not isinstance(value, list) or not 1 <= len(value) <= MOST_VALUES:
         hint = 'As in { from = "190 degC", to = "260 degC", steps = 8 } or ["brass", "copper"].'
         raise refused(layer, here, f"a range, or a list of 1 to {MOST_VALUES} values", hint)
     if len({words(item) for item in value}) < len(value):
         raise refused(layer, here, "a list in which no value stands twice", "Remove one of them.")
-    return Axis(key, path, tuple(value), measure)
+    return Axis(key, path, tuple(value), found)
 
 
-def _range(layer: Layer, key: str, path: tuple[str, ...], value: Mapping[str, Any], sampled: bool) -> Axis:
-    here, measure = ["vary", *path], measure_of_key(key)
-    if measure is None:
+def _range(
+    layer: Layer, moved: Parameter | None, path: tuple[str, ...], value: Mapping[str, Any], sampled: bool
+) -> Axis:
+    here = ["vary", *path]
+    if moved is None:
         raise refused(layer, here, "a list: this key holds no number", 'As in ["brass", "copper"] or [false, true].')
     table: RangeTable = checked(RangeTable, value, layer, here)
     ends: list[float] = []
     for name, written in (("from", table.start), ("to", table.end)):
         try:
-            ends.append(float(measure.check(written)))
+            ends.append(Measured(moved.kind).check(written))
         except PydanticCustomError as error:
             context = error.context or {}
             raise refused(layer, [*here, name], context["expected"], context["hint"], written) from error
     log = table.scale == "log"
     if ends[0] == ends[1]:
         raise refused(layer, here, "two ends that differ", "For a single value write a list with it alone.")
-    if log and (min(ends) <= 0.0 or (isinstance(measure, Measured) and measure.kind is TEMPERATURE)):
+    if log and (min(ends) <= 0.0 or moved.is_temperature):
         hint = 'Write scale = "linear".'
         raise refused(layer, [*here, "scale"], "a linear scale for temperatures and for ranges that touch zero", hint)
     if table.steps is None:
         if not sampled:
             hint = "Add steps = 8, or draw from the whole range with [sample]."
             raise refused(layer, here, "a number of steps", hint)
-        return Axis(key, path, (), measure, (ends[0], ends[1]), log)
-    bare = Axis(key, path, (), measure)
+        return Axis(moved.key, path, (), moved, (ends[0], ends[1]), log)
+    bare = Axis(moved.key, path, (), moved)
     shares = (number / (table.steps - 1) for number in range(table.steps))
-    return Axis(key, path, tuple(value_at(bare, between(ends[0], ends[1], share, log)) for share in shares), measure)
+    return Axis(
+        moved.key, path, tuple(value_at(bare, between(ends[0], ends[1], share, log)) for share in shares), moved
+    )
 
 
 def _check_overlaps(layer: Layer, axes: Sequence[Axis]) -> None:
@@ -160,7 +166,7 @@ def _check_values(layer: Layer, base: Base, axes: Sequence[Axis]) -> None:
         for value in axis.values:
             try:
                 case = base.case({**first, axis.key: value})
-                if axis.measure is None:
+                if axis.parameter is None:
                     _check_names(case)
             except CaseError as error:
                 raise _from_sweep(error, layer, axes) from error

@@ -9,10 +9,11 @@ from typing import Annotated, Any, Literal, get_origin
 from pydantic import AfterValidator, BeforeValidator, Field, StrictStr, ValidationError
 from pydantic.fields import FieldInfo
 
-from meltzone.cases.inputs.errors import CaseError, nearest, table_model
-from meltzone.cases.inputs.fields import BAD_VALUE, Line, Measured, Ratio, Table, bad_value, measure_of
+from meltzone.cases.inputs.errors import CaseError, nearest
+from meltzone.cases.inputs.fields import BAD_VALUE, Line, Table, bad_value
 from meltzone.cases.inputs.layers import Layer, find_line, locate, written_form
 from meltzone.cases.inputs.outline import entries, tables
+from meltzone.cases.inputs.parameters import table_model
 from meltzone.cases.inputs.schema import CaseModel
 
 MOST_VALUES = 1000  # of one key
@@ -144,14 +145,6 @@ def field_of(key: str) -> FieldInfo | None:
     if field is None or len(rest) == 1:
         return field
     return field if get_origin(field.annotation) is dict and len(rest) == 2 and rest[1] else None
-
-
-def measure_of_key(key: str) -> Measured | Ratio | None:
-    """The unit and range of the number at `key`; None where the key holds no number."""
-    field = field_of(key)
-    if field is None or (get_origin(field.annotation) is dict and key.count(".") < 2):
-        return None
-    return measure_of(field)
 
 
 def known_keys() -> list[str]:

@@ -100,7 +100,7 @@ def _tables(connection: sqlite3.Connection) -> set[str]:
 def _fill(connection: sqlite3.Connection, sweep: Sweep, versions: Mapping[str, str]) -> None:
     """Tables, metadata and all points, in one transaction."""
     keys = [quoted(axis.column) for axis in sweep.axes]
-    kinds = ["TEXT" if axis.measure is None else "REAL" for axis in sweep.axes]
+    kinds = ["TEXT" if axis.parameter is None else "REAL" for axis in sweep.axes]
     columns = [f"{key} {kind}" for key, kind in zip(keys, kinds, strict=True)]
     columns += [f"{name} {_KINDS.get(name) or ('TEXT' if name in _WORDS else 'REAL')}" for name in OUTCOME]
     meaning = json.dumps(sweep.meaning, ensure_ascii=False)

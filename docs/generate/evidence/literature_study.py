@@ -10,11 +10,11 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.bench.rows import Measured, case_of_row
+from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CUBIC_MM
-from meltzone.cases.studies.validation.row_cases import Overrides
-from meltzone.cases.studies.validation.rows import Measured, case_of_row
 from meltzone.cases.studies.validation.validate import Reporter
 from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.discretise import discretise

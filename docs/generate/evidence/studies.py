@@ -9,12 +9,12 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.bench.rows import Measured, Row, case_of_row
+from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.results import ZERO_CELSIUS
 from meltzone.cases.studies.run import ceiling, solve
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Validation
-from meltzone.cases.studies.validation.row_cases import Overrides
-from meltzone.cases.studies.validation.rows import Measured, Row, case_of_row
 from meltzone.cases.studies.validation.validate import Reporter, validate
 from meltzone.fem.discretise import discretise
 from meltzone.fem.problem import Problem
