@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 def discretise(problem: Problem) -> System:
     """Mesh the arrangement of `problem` and collect every term of its heat balance."""
-    section = build_section(problem.arrangement, problem.level, problem.division)
+    section = build_section(problem.arrangement, problem.level, problem.subdivision)
     space = Space(section)
     stream = np.zeros(space.size)
     polymer = space.dofs_of("polymer")
@@ -90,7 +90,7 @@ def moved_by(system: System, stream: np.ndarray, viscous: np.ndarray, creep: np.
 def _volume_load(space: Space, heating: np.ndarray, chosen: np.ndarray) -> np.ndarray:
     """Load of a heat source given at the unknowns, `heating` (size,) [W/m3], in the `chosen` cells: (size,) [W]."""
     cells = space.cells
-    local = cells.traces(heating, chosen) * cells.volume[chosen]
+    local = cells.at_points(heating, chosen) * cells.volume[chosen]
     return scatter([local @ cells.values.T], [cells.dofs[chosen]], space.size)
 
 

@@ -129,7 +129,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
 
     for part in field.section.parts:
         chosen = field.system.space.cells_of(part)
-        k = field.problem.materials.conductivity_of(part)(cells.traces(field.temperature, chosen))
+        k = field.problem.materials.conductivity_of(part)(cells.at_points(field.temperature, chosen))
         add(GROUPS[part], float(np.sum(k * adjoint.by_conductivity[chosen])))
     if field.system.divided is not None:  # its factor depends on flow over conductivity: it falls as that rises
         _, by_flow = field.system.divided.passage.factor(field.flow)

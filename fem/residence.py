@@ -50,7 +50,7 @@ def _hot_density(field: Field) -> float:
     """Mean density of the polymer above the flow temperature, by the points of the mesh [kg/m3]; 0 where none is."""
     polymer, cells = field.problem.materials.polymer, field.system.space.cells
     chosen = field.system.polymer_cells
-    here = cells.traces(field.temperature, chosen)
+    here = cells.at_points(field.temperature, chosen)
     filled = open_shares(field.system.space, field.problem.arrangement)[chosen]
     weight = filled[:, None] * cells.volume[chosen] * (here > polymer.flow_temperature)
     total = float(weight.sum())

@@ -135,7 +135,9 @@ def test_derivatives_by_the_bores_are_those_of_differences(kind: str) -> None:
         step = 1e-3 * lever.value
         # divided as before, so that no cell more or less is seen as an effect
         ends = [
-            find_ceilings(replace(lever.at(lever.value + s), division=system_of(problem).space.section.division)).flow
+            find_ceilings(
+                replace(lever.at(lever.value + s), subdivision=system_of(problem).space.section.subdivision)
+            ).flow
             for s in (-step, step)
         ]
         assert None not in ends

@@ -18,7 +18,7 @@ from meltzone.cases.studies.wording import reason
 from meltzone.fem.ceiling import find_ceilings, melt_ceiling
 from meltzone.fem.faults import FlowNotAgreed
 from meltzone.fem.field import Field
-from meltzone.fem.in_time.course import Change, course_of
+from meltzone.fem.in_time.course import Regime, course_of
 from meltzone.fem.motion import profile_share
 from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow import coupled
@@ -200,4 +200,4 @@ def test_it_needs_a_viscosity() -> None:
 def test_it_is_not_followed_in_time() -> None:
     problem = short("solved")
     with pytest.raises(ValueError, match="not followed in time"):
-        course_of(system_of(problem), [Change(0.0, 5e-9, problem.surroundings)], 10.0)
+        course_of(system_of(problem), [Regime(0.0, 5e-9, problem.surroundings)], 10.0)

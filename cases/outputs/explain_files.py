@@ -11,7 +11,8 @@ from meltzone.cases.outputs.keyed import as_json
 from meltzone.cases.outputs.writing import staged_folder
 from meltzone.cases.studies import explain as study
 from meltzone.cases.studies.explain import Explained
-from meltzone.cases.studies.run import CaseLike, Overrides, Reporter
+from meltzone.cases.studies.run import CaseLike, Overrides
+from meltzone.fem.progress import Reporter
 
 EXPLAIN, PICTURE = "explain.json", "explain.png"
 

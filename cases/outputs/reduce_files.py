@@ -14,8 +14,9 @@ from meltzone.cases.outputs.record import versions
 from meltzone.cases.outputs.reduce_figure import reduction_figure
 from meltzone.cases.outputs.writing import staged_folder
 from meltzone.cases.statistics.resample import Estimate
-from meltzone.cases.studies.bench.reduce import Compared, Reduced, Reduction, Reporter, reduce
+from meltzone.cases.studies.bench.reduce import Compared, Reduced, Reduction, reduce
 from meltzone.cases.studies.bench.samples import SampleFile
+from meltzone.fem.progress import Reporter
 
 RECORD, TABLE, PICTURE, CEILINGS = "reduced.json", "reduced.csv", "reduced.png", "ceilings.csv"
 OURS = (RECORD, TABLE, PICTURE, CEILINGS)

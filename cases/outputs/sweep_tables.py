@@ -16,7 +16,7 @@ from rich.text import Text
 
 from meltzone.cases.outputs.tables import HEADING, NONE, QUIET, cautions, hottest, number, plain_table, spaced
 from meltzone.cases.studies.sweep.plan import Axis
-from meltzone.cases.studies.sweep.run import Progress, Reporter, Swept
+from meltzone.cases.studies.sweep.run import Progress, ProgressReporter, Swept
 from meltzone.cases.studies.sweep.store import Row
 
 MOST_REASONS = 6
@@ -24,7 +24,7 @@ STATUSES = ("found", "no ceiling", "refused", "failed")
 
 
 @contextmanager
-def progress_bar() -> Iterator[Reporter | None]:
+def progress_bar() -> Iterator[ProgressReporter | None]:
     """Something that takes the progress and draws it on stderr; None where that is no terminal."""
     if not sys.stderr.isatty():
         yield None

@@ -9,8 +9,9 @@ from meltzone.cases.outputs.keyed import as_json
 from meltzone.cases.outputs.transient_figure import transient_figure
 from meltzone.cases.outputs.transient_record import as_csv, transient_record
 from meltzone.cases.outputs.writing import staged_folder
-from meltzone.cases.studies.run import CaseLike, Overrides, Reporter
+from meltzone.cases.studies.run import CaseLike, Overrides
 from meltzone.cases.studies.transient import Asked, Timed, transient
+from meltzone.fem.progress import Reporter
 
 RECORD, TABLE, PICTURE = "transient.json", "history.csv", "transient.png"
 OURS = (RECORD, TABLE, PICTURE)

@@ -21,7 +21,8 @@ from meltzone.cases.studies.bench.rows import Measured
 from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.validation.outcome import Change, Predicted, Validation
-from meltzone.cases.studies.validation.validate import Reporter, validate
+from meltzone.cases.studies.validation.validate import validate
+from meltzone.fem.progress import Reporter
 
 RECORD, PICTURE, CURVES = "validation.json", "validation.png", "curves.png"
 OURS = (RECORD, PICTURE, CURVES, CALIBRATED)

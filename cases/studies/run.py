@@ -20,6 +20,7 @@ from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.discretise import discretise
 from meltzone.fem.heater import powered_blocks
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import Reporter
 from meltzone.fem.steady import solve_at_flow
 from meltzone.geometry.mesh import SectionMesh, build_section
 from meltzone.materials.limits import Finding
@@ -27,7 +28,6 @@ from meltzone.materials.units import FLOW, UnitError, parse
 
 CaseLike = str | os.PathLike[str] | Case
 Overrides = Mapping[str, Any]
-Reporter = Callable[[str], None]
 
 HIGHEST_FLOW = 1e-6  # a thousand mm3/s: beyond any hot end, and a sign of a slipped unit [m3/s]
 
@@ -112,7 +112,7 @@ def check(case: CaseLike, out: str | os.PathLike[str] | None = None, overrides: 
     """Read `case`, build its parts and mesh and solve nothing; with `out`, draw them to that file. Raises CaseError."""
     loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
-    section = build_section(problem.arrangement, problem.level, problem.division)
+    section = build_section(problem.arrangement, problem.level, problem.subdivision)
     checked = Checked(loaded, problem, section, cautions_of(problem, hottest_points(problem, None)))
     if out is not None:
         from meltzone.cases.outputs.section_figure import section_figure  # noqa: PLC0415  only pictures need it

@@ -9,7 +9,8 @@ from meltzone.cases.inputs.reader import Case
 from meltzone.cases.outputs.report.report_page import report_page
 from meltzone.cases.outputs.writing import staged_file
 from meltzone.cases.studies.explain import Explained, explained_of
-from meltzone.cases.studies.run import Reporter, run
+from meltzone.cases.studies.run import run
+from meltzone.fem.progress import Reporter
 
 ENDINGS = (".html", ".htm")
 
