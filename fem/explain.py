@@ -10,7 +10,7 @@ import numpy as np
 from meltzone.fem.adjoint import Adjoint, adjoint_of
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw, entry_resistances
-from meltzone.fem.discretise import law_of
+from meltzone.fem.discretise import bore_law
 from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
 from meltzone.fem.lever import Lever, central_slope
@@ -188,8 +188,7 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
 def _softening_exponent(system: System, step: float = 1e-3) -> float:
     """d ln L / d ln k of the softening length by the polymer's conductivity [-]."""
     problem = system.problem
-    laws = [law_of(_conducting(problem, 1.0 + move), "bore") for move in (-step, step)]
-    low, high = (law.softening_length for law in laws if isinstance(law, BoreLaw))
+    low, high = (bore_law(_conducting(problem, 1.0 + move)).softening_length for move in (-step, step))
     return float(np.log(high / low)) / (2.0 * step)
 
 

@@ -64,7 +64,7 @@ def _time_between(field: Field, inner: float, outer: float) -> float:
     square of the radius is interpolated over the stream function, which is exact for a plug.
     """
     polymer, points = field.problem.materials.polymer, field.system.space.points
-    sections = filled_sections(field.problem.arrangement, points, field.system.space.dofs_of("polymer"))
+    sections = filled_sections(field.system.space)
     heights = points[1][sections[:, 0]]
     edges = np.linspace(inner, outer, 9)
     middles = (edges[1:] + edges[:-1]) / 2.0

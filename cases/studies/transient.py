@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -226,5 +225,4 @@ def _burst_words(found: Burst) -> str:
 
 def filament_length(found: Burst) -> float | None:
     """Length of filament fed by the end of the burst [mm]."""
-    section = 0.25 * math.pi * found.problem.arrangement.filament.diameter**2
-    return None if found.volume is None else MM * found.volume / section
+    return None if found.volume is None else MM * found.volume / found.problem.arrangement.filament.area
