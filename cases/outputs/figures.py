@@ -22,6 +22,7 @@ INK, FAINT = "#1d2430", "#6b7686"
 HALO = "white"
 RESOLUTION = 160  # dots per inch
 FORMATS = (".png", ".svg", ".pdf")
+SALT = "meltzone"  # of the names inside a vector picture, which would be drawn at random else
 
 # Nodes of a nine-node cell (corners 0-3, edges 4-7, centre 8) as four quadrilaterals, each cut in two triangles.
 _QUARTERS = np.array([[0, 4, 8, 7], [4, 1, 5, 8], [8, 5, 2, 6], [7, 8, 6, 3]])
@@ -58,7 +59,7 @@ def save(figure: Figure, path: Any) -> None:
     undated: dict[str, None] = {"Date": None} if name.endswith(".svg") else {}
     if name.endswith(".pdf"):
         undated = {"CreationDate": None}
-    with rc_context({"svg.hashsalt": "meltzone"}):  # else clip paths and marks are named at random
+    with rc_context({"svg.hashsalt": SALT}):
         figure.savefig(name, metadata=undated, facecolor="white")
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from meltzone.cases.outputs.axis_figure import axis_figure
 from meltzone.cases.outputs.field_figure import field_figure
+from meltzone.cases.outputs.figures import SALT
 from meltzone.cases.outputs.section_figure import section_figure
 from meltzone.cases.studies.cautions import materials_by_part
 from meltzone.cases.studies.results import Result
@@ -16,7 +17,6 @@ from meltzone.fem.heater import powered_blocks
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
-SALT = "meltzone"  # the same names inside every picture: like input gives like files
 FORMATS = {"png": "image/png", "svg": "image/svg+xml"}
 SMALL = 70  # dots per inch in a notebook
 
