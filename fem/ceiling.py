@@ -8,11 +8,22 @@ from typing import Literal
 
 import numpy as np
 
+from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import (
+    HeaterTooWeak,
+    NeverMelts,
+    NoCeiling,
+    NoConvergence,
+    RatingNotReached,
+    RatingToSpare,
+    SetpointTooLow,
+)
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess, plug_ceiling
-from meltzone.fem.newton import NoConvergence, State
+from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
-from meltzone.fem.steady import FARTHEST, TRICKLE, NoCeiling, conditions_of, judged_words, solve_at_flow, steady
+from meltzone.fem.steady import FARTHEST, TRICKLE, conditions_of, solve_at_flow, steady
+from meltzone.fem.system import System
 
 Limit = Literal["melt", "power", "force", "none"]
 Reporter = Callable[[str], None]
@@ -20,19 +31,15 @@ Reporter = Callable[[str], None]
 SCAN = np.geomspace(1.6, 0.01, 12)  # shares of the plug's ceiling tried where the direct way fails
 
 
-class HeaterTooWeak(NoCeiling):
-    """The heater cannot hold the setpoint even without flow."""
-
-
 @dataclass(frozen=True, eq=False)
 class Ceilings:
-    """The flow ceilings of a problem: `melt`, `power` and `force` are fields at the ceiling, None where there is none.
+    """The flow ceilings of a `system`: `melt`, `power` and `force` are fields at the ceiling, None where there is none.
 
     `faults` holds why for each that is None. `mesh_error` is the share by which the governing ceiling moves on the next finer
     mesh, None if that was not asked for or did not converge.
     """
 
-    problem: Problem
+    system: System
     melt: Field | None
     power: Field | None
     faults: Mapping[str, NoConvergence]
@@ -40,9 +47,9 @@ class Ceilings:
     force: Field | None = None
 
     @property
-    def reasons(self) -> dict[str, str]:
-        """Why there is none, in words, for each ceiling that there is not."""
-        return {name: fault.reason for name, fault in self.faults.items()}
+    def problem(self) -> Problem:
+        """The inputs."""
+        return self.system.problem
 
     @property
     def failed(self) -> tuple[str, ...]:
@@ -81,51 +88,34 @@ class Ceilings:
         return self.field.flow if self.field else 0.0
 
     @property
-    def statement(self) -> str:
-        """What governs, in a sentence."""
-        if self.governs == "none":
-            return "; ".join(reason for name, reason in self.reasons.items() if name != "force")
-        if self.governs == "power":
-            return f"the heater's rating of {self.problem.operation.rating:g} W is used up before the melt limit is reached"
-        if self.governs == "force":
-            return (
-                f"pushing takes the feeder's grip of {self.problem.operation.grip:g} N before the melt limit is reached"
-            )
-        judged = judged_words(self.problem.operation)
-        threshold = self.problem.materials.polymer.flow_temperature - 273.15
-        return f"{judged} leaves the melt zone at the flow temperature of {threshold:.0f} degC"
-
-    @property
     def factorisations(self) -> int:
         """Matrix factorisations spent on all ceilings."""
         return sum(field.factorisations for field in self.found.values())
 
 
-def melt_ceiling(problem: Problem, start: State | None = None) -> Field:
+def melt_ceiling(system: System, start: State | None = None) -> Field:
     """Field at the flow at which the melt criterion is just met.
 
-    Raises NoCeiling, whose reason says why there is no such flow, or NoConvergence.
+    Raises NoCeiling where there is no such flow, or NoConvergence.
     """
-    operation, threshold = problem.operation, problem.materials.polymer.flow_temperature
-    if operation.setpoint <= threshold:
-        raise NoCeiling(
-            f"no melt ceiling: the setpoint of {operation.setpoint - 273.15:.1f} degC does not exceed the "
-            f"polymer's flow temperature of {threshold - 273.15:.1f} degC"
-        )
-    state = replace(start, factorisations=0) if start else first_guess(problem, plug_ceiling(problem))
+    problem = system.problem
+    setpoint, threshold = problem.operation.setpoint, problem.materials.polymer.flow_temperature
+    if setpoint <= threshold:
+        raise SetpointTooLow(setpoint, threshold)
+    state = replace(start, factorisations=0) if start else first_guess(system, plug_ceiling(problem))
     try:
-        return steady(problem, state, ("power", "flow"), ("sensor", "melt"))
+        return steady(system, state, ("power", "flow"), ("sensor", "melt"))
     except NoConvergence:
-        return steady(problem, _scan_for_melt(problem), ("power", "flow"), ("sensor", "melt"))
+        return steady(system, _scan_for_melt(system), ("power", "flow"), ("sensor", "melt"))
 
 
-def _scan_for_melt(problem: Problem) -> State:
+def _scan_for_melt(system: System) -> State:
     """State near the highest flow that still melts, by stepping the flow down; raises NoCeiling where none does."""
-    (criterion,) = conditions_of(problem.system, ("melt",))
+    (criterion,) = conditions_of(system, ("melt",))
     warmest, state, spent = -np.inf, None, 0
     for share in SCAN:
-        flow = share * plug_ceiling(problem)
-        field = solve_at_flow(problem, flow, state)
+        flow = share * plug_ceiling(system.problem)
+        field = solve_at_flow(system, flow, state)
         spent += field.factorisations
         state = replace(field.state, factorisations=spent)
         (criterion,) = conditions_of(field.system, ("melt",))
@@ -133,71 +123,64 @@ def _scan_for_melt(problem: Problem) -> State:
         warmest = max(warmest, miss + criterion.target)
         if miss >= 0.0:
             return state
-    raise NoCeiling(
-        f"no melt ceiling: at the end of the melt zone {judged_words(problem.operation)} reaches "
-        f"{warmest - 273.15:.1f} degC at most, below the flow temperature of {criterion.target - 273.15:.1f} degC, "
-        "at any flow"
-    )
+    raise NeverMelts(system.problem.operation, warmest, criterion.target)
 
 
-def power_ceiling(problem: Problem, melt: Field) -> Field:
+def power_ceiling(system: System, melt: Field) -> Field:
     """Field at the flow at which the heater's rating is used up with the sensor at the setpoint, from the melt ceiling.
 
     Heater power is concave in the flow (the warming layer thins as the flow rises), so the tangent at the melt ceiling
     bounds it from above: where even that stays below the rating up to `FARTHEST` times the melt ceiling, no solve
-    is needed. Raises NoCeiling, whose reason says why there is no such flow, or NoConvergence.
+    is needed. Raises NoCeiling where there is no such flow, or NoConvergence.
     """
-    rating, farthest = problem.operation.rating, FARTHEST * melt.flow
+    rating, farthest = system.problem.operation.rating, FARTHEST * melt.flow
     slope = melt.power_slope or 0.0
     bound = melt.power + slope * (farthest - melt.flow)
     if bound < rating:
-        raise NoCeiling(
-            f"the rating of {rating:g} W is not used up: the heater gives {melt.power:.1f} W at the melt ceiling and "
-            f"less than {bound:.0f} W at {FARTHEST:g} times that flow"
-        )
+        raise RatingToSpare(rating, melt.power, bound, FARTHEST)
     flow = melt.flow + (rating - melt.power) / slope if melt.power < rating else melt.flow
     state = replace(melt.state, flow=flow, power=rating)
     try:
-        return steady(problem, state, ("flow",), ("sensor",))
+        return steady(system, state, ("flow",), ("sensor",))
     except NoConvergence as fault:
         if melt.power > rating:
-            raise _too_weak(problem) or fault from fault
-        return _climb_to_rating(problem, melt)
+            raise _too_weak(system) or fault from fault
+        return _climb_to_rating(system, melt)
 
 
-def _climb_to_rating(problem: Problem, melt: Field) -> Field:
+def _climb_to_rating(system: System, melt: Field) -> Field:
     """Step the flow up from the melt ceiling until the rating is passed, then close in."""
-    rating, field, spent = problem.operation.rating, melt, 0
+    rating, field, spent = system.problem.operation.rating, melt, 0
     while field.flow < FARTHEST * melt.flow:
-        field = solve_at_flow(problem, 1.5 * field.flow, field.state)
+        field = solve_at_flow(system, 1.5 * field.flow, field.state)
         spent += field.factorisations
         if field.power >= rating:
             state = replace(field.state, power=rating, factorisations=spent)
-            return steady(problem, state, ("flow",), ("sensor",))
-    raise NoCeiling(
-        f"the rating of {rating:g} W is not used up: even at {1e9 * field.flow:.0f} mm3/s the heater gives {field.power:.1f} W"
-    )
+            return steady(system, state, ("flow",), ("sensor",))
+    raise RatingNotReached(rating, field.flow, field.power)
 
 
-def _too_weak(problem: Problem) -> HeaterTooWeak | None:
+def _too_weak(system: System) -> HeaterTooWeak | None:
     """The fault to report where the heater cannot hold the setpoint at rest, else None."""
-    rating, idle = problem.operation.rating, solve_at_flow(problem, TRICKLE)
-    if idle.power < rating:
-        return None
-    return HeaterTooWeak(
-        f"the heater is too weak: holding {problem.operation.setpoint - 273.15:.0f} degC without any flow takes "
-        f"{idle.power:.1f} W of a rating of {rating:g} W"
-    )
+    operation, idle = system.problem.operation, solve_at_flow(system, TRICKLE).power
+    return None if idle < operation.rating else HeaterTooWeak(operation.setpoint, idle, operation.rating)
 
 
 def find_ceilings(
     problem: Problem, mesh_error: bool = False, report: Reporter | None = None, start: State | None = None
 ) -> Ceilings:
-    """Melt, power and force ceiling of `problem`; with `mesh_error` the governing one again on the next finer mesh.
+    """The ceilings of `problem`, which is discretised here; all else as in `ceilings_of`."""
+    return ceilings_of(discretise(problem), mesh_error, report, start)
+
+
+def ceilings_of(
+    system: System, mesh_error: bool = False, report: Reporter | None = None, start: State | None = None
+) -> Ceilings:
+    """Melt, power and force ceiling of `system`; with `mesh_error` the governing one again on the next finer mesh.
 
     `start` is a state on the same mesh from which the melt ceiling is sought, that of a problem that differs little.
 
-    Never raises for a ceiling that does not exist: its reason stands in the result.
+    Never raises for a ceiling that does not exist: why stands in the result.
     """
     say = report or (lambda _: None)
     faults: dict[str, NoConvergence] = {}
@@ -210,20 +193,20 @@ def find_ceilings(
             return None
 
     say("melt ceiling")
-    melt = sought("melt", lambda: melt_ceiling(problem, start))
+    melt = sought("melt", lambda: melt_ceiling(system, start))
     say("power ceiling")
-    power = sought("power", lambda: power_ceiling(problem, melt) if melt else _no_power_ceiling(problem))
-    force = sought("force", lambda: _force_ceiling(problem, melt, say))
-    found = Ceilings(problem, melt, power, faults, force=force)
+    power = sought("power", lambda: power_ceiling(system, melt) if melt else _no_power_ceiling(system))
+    force = sought("force", lambda: _force_ceiling(system.problem, melt, say))
+    found = Ceilings(system, melt, power, faults, force=force)
     if not mesh_error or found.governs == "none":
         return found
     say("finer mesh")
     return replace(found, mesh_error=_mesh_error(found))
 
 
-def _no_power_ceiling(problem: Problem) -> Field:
+def _no_power_ceiling(system: System) -> Field:
     """Raise why there is no power ceiling where nothing melts."""
-    raise _too_weak(problem) or NoCeiling("power ceiling not sought, since nothing melts")
+    raise _too_weak(system) or NoCeiling("power ceiling not sought, since nothing melts")
 
 
 def _force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field:
@@ -238,19 +221,19 @@ def _force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field
     from meltzone.fem.slow_flow.force import force_ceiling  # noqa: PLC0415  loaded only where a grip is given
 
     say("force ceiling")
-    return force_ceiling(problem, melt)
+    return force_ceiling(melt)
 
 
 def _mesh_error(found: Ceilings) -> float | None:
     """Share by which the governing ceiling moves on the next finer mesh; None where that solve does not converge."""
-    finer = replace(found.problem, level=found.problem.level + 1.0, division=None)
+    finer = discretise(replace(found.problem, level=found.problem.level + 1.0, division=None))
     assert found.melt is not None and found.field is not None
     try:
         again = melt_ceiling(finer, replace(first_guess(finer, found.melt.flow), power=found.melt.power))
         if found.governs == "power":
             again = power_ceiling(finer, again)
         if found.governs == "force":
-            again = _force_ceiling(finer, again, lambda _: None)
+            again = _force_ceiling(finer.problem, again, lambda _: None)
     except NoConvergence:
         return None
     return abs(again.flow / found.flow - 1.0)

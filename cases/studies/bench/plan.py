@@ -15,7 +15,7 @@ from meltzone.cases.inputs.tolerance import Toleranced
 from meltzone.cases.studies.bench.balance import Balance
 from meltzone.cases.studies.bench.samples import CUBIC_MM, Filament
 from meltzone.cases.studies.results import Result
-from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.run import sought
 
 # Commanded flows as shares of the predicted ceiling: three for the reference line, four about the onset, which practice puts
 # at four fifths of the ceiling (no source), and the knee; three beyond. The two ends reach far enough for a prediction that is
@@ -89,7 +89,7 @@ def plan(
     report: Callable[[str], None] | None = None,
 ) -> Plan:
     """Predict the ceiling of `case` and lay out the samples; raises CaseError, also where nothing flows."""
-    result = ceiling(case, overrides, report)
+    result = sought(case, overrides, report)
     if result.flow_ceiling is None:
         hint = "See meltzone run for what stands in the way."
         raise CaseError(result.case.file, None, None, None, "a case with a flow ceiling", f"{result.statement}. {hint}")
