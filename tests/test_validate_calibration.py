@@ -15,10 +15,12 @@ from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.inputs.uncertain import uncertain_inputs
+from meltzone.cases.outputs import validate as shown
 from meltzone.cases.outputs.calibrated_text import calibrated_text
 from meltzone.cases.outputs.calibration_words import interval_words, verdicts
-from meltzone.cases.outputs.validation_figure import validation_figure
-from meltzone.cases.outputs.validation_files import OURS, validate_into
+from meltzone.cases.outputs.files import carried_out
+from meltzone.cases.outputs.validate import OURS
+from meltzone.cases.outputs.validate_figure import validation_figure
 from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Change, Predicted, Validation
@@ -226,16 +228,27 @@ def test_a_row_named_on_the_command_line_calibrates_as_if_marked(
         load_measured("named.toml").calibrating(["c"])
 
 
+OLDER = {
+    ".json": b"{}",
+    ".png": b"\x89PNG older",
+    ".html": b"<!DOCTYPE html>",
+    ".toml": b"# older",
+}  # files of our kinds
+
+
 def test_what_fails_leaves_an_older_validation_alone(tmp_path: Path) -> None:
     folder = tmp_path / "out"
     folder.mkdir()
     for name in (*OURS, "result.json", "notes.txt"):
-        (folder / name).write_text("older", encoding="utf-8")
+        (folder / name).write_bytes(OLDER.get(Path(name).suffix, b"older"))
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    wrong = _write(tmp_path, _row("a", 13.0, 'set.heater.setpoint = "9 mm"'))
     with pytest.raises(CaseError):
-        validate_into(folder, _write(tmp_path, _row("a", 13.0, 'set.heater.setpoint = "9 mm"')))
-    assert {path.read_text(encoding="utf-8") for path in folder.iterdir()} == {"older"}
-    validate_into(folder, _write(tmp_path, _row("a", 13.0)), overrides=COARSE)
-    kept = {path.name for path in folder.iterdir() if path.read_bytes() == b"older"}
+        carried_out(lambda: validate(wrong), shown, folder)
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+    right = _write(tmp_path, _row("a", 13.0))
+    carried_out(lambda: validate(right, overrides=COARSE), shown, folder)
+    kept = {path.name for path in folder.iterdir() if path.read_bytes() == before.get(path.name)}
     assert kept == {"result.json", "notes.txt"}, "no calibrated.toml is left of a calibration that was not made"
     assert not (folder / "calibrated.toml").exists()
 
