@@ -45,7 +45,7 @@ NAMED_TWICE = {
         "Row",
         "Section",
     ),
-    *("Side", "Source"),
+    *("Given", "Sampled", "SetOption", "Side", "Source"),
 }
 MODULE_LINES, FUNCTION_LINES = 300, 40
 # What may be longer, with the reason; the number is a lid, not an allowance to grow.
