@@ -3,16 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
+from meltzone.fem.bracket import flow_between, stepped_up
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess, plug_ceiling
 from meltzone.fem.newton import NoConvergence, State
 from meltzone.fem.problem import Problem
-from meltzone.fem.steady import FARTHEST, TRICKLE, NoCeiling, conditions_of, judged_words, solve_at_flow, steady
+from meltzone.fem.steady import (
+    FARTHEST,
+    TRICKLE,
+    NoCeiling,
+    conditions_of,
+    is_sharp,
+    judged_words,
+    narrowed,
+    solve_at_flow,
+    steady,
+    surely,
+)
 
 Limit = Literal["melt", "power", "force", "none"]
 Reporter = Callable[[str], None]
@@ -116,27 +129,36 @@ def melt_ceiling(problem: Problem, start: State | None = None) -> Field:
     try:
         return steady(problem, state, ("power", "flow"), ("sensor", "melt"))
     except NoConvergence:
-        return steady(problem, _scan_for_melt(problem), ("power", "flow"), ("sensor", "melt"))
+        if is_sharp(problem):
+            with suppress(NoConvergence):
+                return narrowed(problem, state, ("power", "flow"), ("sensor", "melt"))
+        melting, beyond = _scan_for_melt(problem)
+    with suppress(NoConvergence):
+        return steady(problem, melting.state, ("power", "flow"), ("sensor", "melt"))
+    near = flow_between(*((melting, beyond) if beyond else stepped_up(melting, _excess)), _excess)
+    return surely(problem, near.state, ("power", "flow"), ("sensor", "melt"))
 
 
-def _scan_for_melt(problem: Problem) -> State:
-    """State near the highest flow that still melts, by stepping the flow down; raises NoCeiling where none does."""
-    (criterion,) = conditions_of(problem.system, ("melt",))
-    warmest, state, spent = -np.inf, None, 0
+def _excess(field: Field) -> float:
+    """The judged temperature less the flow temperature [K]."""
+    (criterion,) = conditions_of(field.system, ("melt",))
+    return criterion.miss(field.temperature)
+
+
+def _scan_for_melt(problem: Problem) -> tuple[Field, Field | None]:
+    """The first field that melts as the flow is stepped down, and the one before it; raises NoCeiling where none does."""
+    warmest, spent, field = -np.inf, 0, None
     for share in SCAN:
-        flow = share * plug_ceiling(problem)
-        field = solve_at_flow(problem, flow, state)
+        before: Field | None = field
+        field = solve_at_flow(problem, share * plug_ceiling(problem), before.state if before else None)
         spent += field.factorisations
-        state = replace(field.state, factorisations=spent)
-        (criterion,) = conditions_of(field.system, ("melt",))
-        miss = criterion.miss(field.temperature)
-        warmest = max(warmest, miss + criterion.target)
-        if miss >= 0.0:
-            return state
+        warmest = max(warmest, _excess(field))
+        if warmest >= 0.0:
+            return replace(field, factorisations=spent), before
+    threshold = problem.materials.polymer.flow_temperature - 273.15
     raise NoCeiling(
         f"no melt ceiling: at the end of the melt zone {judged_words(problem.operation)} reaches "
-        f"{warmest - 273.15:.1f} degC at most, below the flow temperature of {criterion.target - 273.15:.1f} degC, "
-        "at any flow"
+        f"{threshold + warmest:.1f} degC at most, below the flow temperature of {threshold:.1f} degC, at any flow"
     )
 
 
@@ -159,32 +181,40 @@ def power_ceiling(problem: Problem, melt: Field) -> Field:
     state = replace(melt.state, flow=flow, power=rating)
     try:
         return steady(problem, state, ("flow",), ("sensor",))
-    except NoConvergence as fault:
-        if melt.power > rating:
-            raise _too_weak(problem) or fault from fault
+    except NoConvergence:
+        if is_sharp(problem):
+            with suppress(NoConvergence):
+                return narrowed(problem, state, ("flow",), ("sensor",))
+        near = flow_between(*_about_rating(problem, melt), lambda field: field.power - rating)
+    return surely(problem, replace(near.state, power=rating), ("flow",), ("sensor",))
+
+
+def _about_rating(problem: Problem, melt: Field) -> tuple[Field, Field]:
+    """Fields at a flow that leaves some of the rating and at one that takes more; raises NoCeiling where there are none."""
+    rating = problem.operation.rating
+    if melt.power <= rating:
         return _climb_to_rating(problem, melt)
+    return _idle(problem), melt
 
 
-def _climb_to_rating(problem: Problem, melt: Field) -> Field:
-    """Step the flow up from the melt ceiling until the rating is passed, then close in."""
-    rating, field, spent = problem.operation.rating, melt, 0
+def _climb_to_rating(problem: Problem, melt: Field) -> tuple[Field, Field]:
+    """Step the flow up from the melt ceiling until the rating is passed."""
+    rating, field = problem.operation.rating, melt
     while field.flow < FARTHEST * melt.flow:
-        field = solve_at_flow(problem, 1.5 * field.flow, field.state)
-        spent += field.factorisations
+        before, field = field, solve_at_flow(problem, 1.5 * field.flow, field.state)
         if field.power >= rating:
-            state = replace(field.state, power=rating, factorisations=spent)
-            return steady(problem, state, ("flow",), ("sensor",))
+            return before, field
     raise NoCeiling(
         f"the rating of {rating:g} W is not used up: even at {1e9 * field.flow:.0f} mm3/s the heater gives {field.power:.1f} W"
     )
 
 
-def _too_weak(problem: Problem) -> HeaterTooWeak | None:
-    """The fault to report where the heater cannot hold the setpoint at rest, else None."""
+def _idle(problem: Problem) -> Field:
+    """The field at rest; raises HeaterTooWeak where the heater cannot hold the setpoint there."""
     rating, idle = problem.operation.rating, solve_at_flow(problem, TRICKLE)
     if idle.power < rating:
-        return None
-    return HeaterTooWeak(
+        return idle
+    raise HeaterTooWeak(
         f"the heater is too weak: holding {problem.operation.setpoint - 273.15:.0f} degC without any flow takes "
         f"{idle.power:.1f} W of a rating of {rating:g} W"
     )
@@ -223,7 +253,8 @@ def find_ceilings(
 
 def _no_power_ceiling(problem: Problem) -> Field:
     """Raise why there is no power ceiling where nothing melts."""
-    raise _too_weak(problem) or NoCeiling("power ceiling not sought, since nothing melts")
+    _idle(problem)
+    raise NoCeiling("power ceiling not sought, since nothing melts")
 
 
 def _force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field:
