@@ -63,6 +63,11 @@ class Ceilings:
         return tuple(name for name, fault in self.faults.items() if not isinstance(fault, NoCeiling))
 
     @property
+    def answered(self) -> bool:
+        """Whether there is a ceiling, and no search for another one failed that might lie below it."""
+        return self.governs != "none" and not self.failed
+
+    @property
     def found(self) -> dict[Limit, Field]:
         """The ceilings there are, by name."""
         every: dict[Limit, Field | None] = {"melt": self.melt, "power": self.power, "force": self.force}

@@ -24,6 +24,7 @@ from meltzone.cases.commands.console import (
     answering,
     overrides_of,
     progress,
+    settle,
     show,
     tell_files,
 )
@@ -57,7 +58,7 @@ app = typer.Typer(
     help="How much plastic a hot end can melt, what limits it, and what each change would buy.\n\n"
     "A case file says what the hot end is made of; begin with [bold]meltzone new my.toml[/bold], or run a shipped example: "
     "[bold]meltzone run short-block[/bold].",
-    epilog="Exit codes: 0 done, 1 no steady state found, or data that do not tell a number that was freed, "
+    epilog="Exit codes: 0 done, 1 no ceiling, no steady state found, or data that do not tell a number that was freed, "
     "2 something in the input cannot be used, 130 interrupted.",
     no_args_is_help=True,
     add_completion=False,
@@ -103,6 +104,7 @@ def run(case: CaseArgument, out: FolderOption = None, override: SetOption = None
             result = verbs.run(loaded, folder, report=say)
         show(summary(result))
         tell_files(folder)
+        settle(result)
 
 
 @app.command(
@@ -158,10 +160,11 @@ def ceiling(
             from meltzone.cases.outputs.record import record_of  # noqa: PLC0415
 
             sys.stdout.write(json_text([record_of(result) for result in results]))
-            return
-        from meltzone.cases.outputs.tables import comparison  # noqa: PLC0415
+        else:
+            from meltzone.cases.outputs.tables import comparison  # noqa: PLC0415
 
-        show(comparison(results))
+            show(comparison(results))
+        settle(*results)
 
 
 @app.command(
@@ -214,12 +217,13 @@ def explain(
             from meltzone.cases.outputs.keyed import as_json as json_text  # noqa: PLC0415
 
             sys.stdout.write(json_text(explained_record(explained)))
-            return
-        from meltzone.cases.outputs.explain_tables import summary  # noqa: PLC0415
+        else:
+            from meltzone.cases.outputs.explain_tables import summary  # noqa: PLC0415
 
-        show(summary(explained))
-        if out is not None:
-            tell_files(out)
+            show(summary(explained))
+            if out is not None:
+                tell_files(out)
+        settle(explained.result)
 
 
 @app.command(epilog=_examples("meltzone design trade.toml", "meltzone design trade.toml --out longer"))

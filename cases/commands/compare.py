@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 import typer
 
-from meltzone.cases.commands.console import answering, progress, show, tell_files
+from meltzone.cases.commands.console import NO_ANSWER, answering, progress, settle, show, tell_files
 
 WorkingFlowOption = Annotated[
     str | None,
@@ -53,10 +53,11 @@ def compare_and_show(
                 write_comparison(found, folder)
         if as_json:
             sys.stdout.write(json_text(record_of(found)))
-            return
-        show(comparison_tables(found))
-        if folder is not None:
-            tell_files(folder)
+        else:
+            show(comparison_tables(found))
+            if folder is not None:
+                tell_files(folder)
+        settle(*(variant.result for variant in found.variants))
 
 
 def design_and_show(file: Path, folder: Path) -> None:
@@ -71,3 +72,5 @@ def design_and_show(file: Path, folder: Path) -> None:
             write_design(found, folder)
         show(design_tables(found))
         tell_files(folder)
+        if found.answer is None:
+            raise typer.Exit(NO_ANSWER)

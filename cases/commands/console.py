@@ -14,6 +14,8 @@ import typer
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from meltzone.cases.studies.results import Result
+
 PIPED_WIDTH = 110  # columns of tables that do not go to a terminal
 OK, NO_ANSWER, BAD_INPUT, INTERRUPTED = 0, 1, 2, 130
 
@@ -106,6 +108,12 @@ def _console() -> Console:
 def show(what: Any) -> None:
     """Print tables or text to stdout."""
     _console().print(what)
+
+
+def settle(*results: Result) -> None:
+    """Leave with the exit code for no answer where one of the `results`, all shown by now, is none."""
+    if not all(result.answered for result in results):
+        raise typer.Exit(NO_ANSWER)
 
 
 def tell_files(folder: Path) -> None:

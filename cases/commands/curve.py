@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from meltzone.cases.commands.console import answering, overrides_of, progress, show, tell_files
+from meltzone.cases.commands.console import answering, overrides_of, progress, settle, show, tell_files
 from meltzone.cases.commands.options import CaseArgument, FolderOption, SetOption
 
 MeasuredOption = Annotated[
@@ -39,3 +39,4 @@ def curve(
         show(summary(found))
         if out is not None:
             tell_files(out)
+        settle(found.result)

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 
 import typer
 
-from meltzone.cases.commands.console import answering, progress, show
+from meltzone.cases.commands.console import answering, progress, settle, show
 from meltzone.cases.commands.options import DEFAULT_OUT
 
 PageOption = Annotated[
@@ -29,3 +29,4 @@ def report_and_show(case: str, out: Path | None, overrides: Callable[[], dict[st
             explained = write_report(loaded, page, say)
         show(answer(explained))
         show(f"Written: {page}")
+        settle(explained.result)
