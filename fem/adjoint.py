@@ -8,9 +8,9 @@ from functools import cached_property
 
 import numpy as np
 
-from meltzone.fem.build import cold_joint_loss, face_loss, judged_at_melt_end, law_of, sensor_measure
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw
+from meltzone.fem.discretise import cold_joint_loss, face_loss, judged_at_melt_end, law_of, sensor_measure
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, conductivities, contact_heat, gradients_of, outflow, spread, surface_loss
 from meltzone.fem.heater import heater_load

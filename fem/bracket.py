@@ -8,8 +8,8 @@ from dataclasses import replace
 
 from scipy.optimize import brentq
 
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.steady import solve_at_flow
 
 CLOSE = 1e-9  # of the flow
@@ -31,7 +31,7 @@ def flow_between(first: Field, second: Field, excess: Excess) -> Field:
         nonlocal spent
         if flow not in known:
             nearest = min(known, key=lambda other: abs(math.log(other / flow)))
-            known[flow] = solve_at_flow(first.problem, flow, known[nearest].state)
+            known[flow] = solve_at_flow(first.system, flow, known[nearest].state)
             spent += known[flow].factorisations
         return excess(known[flow])
 
@@ -47,7 +47,7 @@ def stepped_up(field: Field, excess: Excess) -> tuple[Field, Field]:
     """
     start = excess(field)
     for _ in range(TRIALS):
-        before, field = field, solve_at_flow(field.problem, STRIDE * field.flow, field.state)
+        before, field = field, solve_at_flow(field.system, STRIDE * field.flow, field.state)
         if excess(field) * start <= 0.0:
             return before, field
     raise NoConvergence(f"no change of sign up to {1e9 * field.flow:.0f} mm3/s")

@@ -8,14 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from meltzone.fem.adjoint import Adjoint, adjoint_of
-from meltzone.fem.build import law_of
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw, entry_resistances
+from meltzone.fem.discretise import law_of
 from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
 from meltzone.fem.levers import Lever, central_slope, levers_of
-from meltzone.fem.problem import Problem
-from meltzone.fem.system import ContactTerm
+from meltzone.fem.system import ContactTerm, System
 
 FORWARD_STEP = 5e-7  # of the value: its curvature and its round-off both stay below 1e-4 of a derivative
 # A velocity that follows the viscosity is held as it is: derivatives by these are off by several times, others by a tenth.
@@ -82,7 +81,7 @@ def explain(found: Ceilings) -> Explanation:
     effects: list[Effect] = []
     skipped: dict[str, str] = {}
     follows = adjoint.field.problem.operation.follows_viscosity
-    for lever in levers_of(adjoint.field.problem):
+    for lever in levers_of(adjoint.field.system):
         if follows and lever.key in ANSWERED_BY_VELOCITY:
             skipped[lever.key] = "a velocity that follows the viscosity answers to it as much as the temperatures do"
             continue
@@ -162,7 +161,7 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     through = jump * seen * contact.first.area
     crossing = through * slope
     by_length = float(np.sum(-4.0 * (law.melt - dry) * wetted * (1.0 - wetted) * crossing))
-    exponent = _softening_exponent(field.problem)
+    exponent = _softening_exponent(field.system)
     shares = {
         "bore contact": float(np.sum(law.melt * wetted * crossing)),
         GROUPS["gap"]: float(np.sum(dry * (1.0 - wetted) * crossing)),
@@ -179,9 +178,9 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     return shares
 
 
-def _softening_exponent(problem: Problem, step: float = 1e-3) -> float:
+def _softening_exponent(system: System, step: float = 1e-3) -> float:
     """d ln L / d ln k of the softening length by the polymer's conductivity [-]."""
-    (lever,) = (lever for lever in levers_of(problem) if lever.key == "polymer.conductivity*")
+    (lever,) = (lever for lever in levers_of(system) if lever.key == "polymer.conductivity*")
     laws = [law_of(lever.at(1.0 + move), "bore") for move in (-step, step)]
     low, high = (law.softening_length for law in laws if isinstance(law, BoreLaw))
     return float(np.log(high / low)) / (2.0 * step)

@@ -9,6 +9,8 @@ from typing import Any, Literal
 
 from meltzone.fem.inputs import SOLID_PARTS
 from meltzone.fem.problem import Problem
+from meltzone.fem.system import System
+from meltzone.geometry.mesh import SectionMesh
 from meltzone.geometry.passage import EVEN
 from meltzone.materials.curves import Curve
 
@@ -101,9 +103,10 @@ def central_slope(lever: Lever, change: Callable[[Problem, Problem], float]) -> 
     return change(lever.at(lever.value - step), lever.at(lever.value + step)) / (2.0 * step)
 
 
-def levers_of(problem: Problem) -> tuple[Lever, ...]:
-    """All inputs of `problem` that are numbers and that it uses."""
-    return (*_shape(problem), *_operation(problem), *_contacts(problem), *_surroundings(problem), *_materials(problem))
+def levers_of(system: System) -> tuple[Lever, ...]:
+    """All inputs of the problem of `system` that are numbers and that it uses."""
+    p, section = system.problem, system.space.section
+    return (*_shape(p), *_operation(p), *_contacts(p, section), *_surroundings(p, section), *_materials(p, section))
 
 
 def _shape(problem: Problem) -> Iterator[Lever]:
@@ -127,15 +130,8 @@ def _shape(problem: Problem) -> Iterator[Lever]:
             yield Lever(f"{name}.{field}", words, unit, value, step, "design", _part_at(problem, name, field))
     yield _longer_nozzle(problem)
     yield from _wider_bores(problem)
-    yield Lever(
-        "polymer.filament_diameter",
-        "filament diameter",
-        "m",
-        a.filament.diameter,
-        0.05e-3,
-        "design",
-        _part_at(problem, "filament", "diameter"),
-    )
+    at = _part_at(problem, "filament", "diameter")
+    yield Lever("polymer.filament_diameter", "filament diameter", "m", a.filament.diameter, 0.05e-3, "design", at)
 
 
 def _changed(holder: Any, field: str, value: Any) -> Any:
@@ -207,8 +203,8 @@ def _operation(problem: Problem) -> Iterator[Lever]:
         yield Lever(key, words, unit, getattr(problem.operation, field), step, kind, at)
 
 
-def _contacts(problem: Problem) -> Iterator[Lever]:
-    present = {contact.name for contact in problem.system.space.section.contacts}
+def _contacts(problem: Problem, section: SectionMesh) -> Iterator[Lever]:
+    present = {contact.name for contact in section.contacts}
     for field, words, names in _CONTACTS:
         if names and not present.intersection(names):
             continue
@@ -220,7 +216,7 @@ def _contacts(problem: Problem) -> Iterator[Lever]:
         yield Lever(f"contacts.{field}", words, "W/m2/K", value, 0.1 * value, "data", at)
 
 
-def _surroundings(problem: Problem) -> Iterator[Lever]:
+def _surroundings(problem: Problem, section: SectionMesh) -> Iterator[Lever]:
     outside = problem.surroundings
     fields = [
         ("air_temperature", "air temperature", "K", 10.0),
@@ -241,12 +237,12 @@ def _surroundings(problem: Problem) -> Iterator[Lever]:
             return replace(problem, surroundings=replace(outside, films={**outside.films, face: value}))
 
         yield Lever(f"surroundings.films.{face}", f"film on {face}", "W/m2/K", film, 0.1 * film, "data", film_at)
-    yield from _emissivities(problem)
+    yield from _emissivities(problem, section)
 
 
-def _emissivities(problem: Problem) -> Iterator[Lever]:
+def _emissivities(problem: Problem, section: SectionMesh) -> Iterator[Lever]:
     outside = problem.surroundings
-    for part in dict.fromkeys(face.part for face in problem.system.space.section.exposed):
+    for part in dict.fromkeys(face.part for face in section.exposed):
         value = outside.emissivities.get(part, problem.materials.solid_of(part).emissivity)
 
         def at(changed: float, part: str = part) -> Problem:
@@ -255,7 +251,7 @@ def _emissivities(problem: Problem) -> Iterator[Lever]:
         yield Lever(f"surroundings.emissivities.{part}", f"emissivity of the {part}", "-", value, 0.1, "data", at)
 
 
-def _materials(problem: Problem) -> Iterator[Lever]:
+def _materials(problem: Problem, section: SectionMesh) -> Iterator[Lever]:
     polymer = problem.materials.polymer
     for field, words, step in _POLYMER_NUMBERS:
         value = getattr(polymer, field)
@@ -274,7 +270,7 @@ def _materials(problem: Problem) -> Iterator[Lever]:
 
         yield Lever(f"polymer.{field}*", f"{words} of the polymer", "-", 1.0, 0.1, "data", scaled_at)
     for part in SOLID_PARTS:
-        if part in problem.system.space.section.parts:
+        if part in section.parts:
             yield _solid_conductivity(problem, part)
 
 

@@ -7,11 +7,11 @@ from contextlib import suppress
 from dataclasses import replace
 from typing import Literal
 
-from meltzone.fem.build import shaped_system
+from meltzone.fem.discretise import shaped_system
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess
-from meltzone.fem.inputs import Operation
-from meltzone.fem.newton import Condition, NoConvergence, Scalar, State, bordered
+from meltzone.fem.newton import Condition, Scalar, State, bordered
 from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.coupled import coupled
 from meltzone.fem.system import System
@@ -25,19 +25,6 @@ SMALLEST_STEP = 0.98  # of the width: where even this step fails the narrowing i
 FARTHEST = 3.0  # ceilings beyond this multiple of the melt ceiling are of no use to anyone
 
 
-class NoCeiling(NoConvergence):
-    """There is no such flow, or none was asked for: an answer, where NoConvergence alone is a search that failed."""
-
-
-def judged_words(operation: Operation) -> str:
-    """The criterion in words."""
-    return {
-        "core": "the core (the axis)",
-        "inner": f"the innermost {100.0 * operation.inner_share:.3g} % of the flow",
-        "mean": "the mean temperature",
-    }[operation.criterion]
-
-
 def conditions_of(system: System, names: tuple[Held, ...]) -> tuple[Condition, ...]:
     """Conditions on `system`: "sensor" at the setpoint, "melt" the judged temperature at the flow temperature."""
     problem = system.problem
@@ -48,21 +35,21 @@ def conditions_of(system: System, names: tuple[Held, ...]) -> tuple[Condition, .
     return tuple(known[name] for name in names)
 
 
-def steady(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
-    """Field that holds the named conditions, from `start`.
+def steady(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
+    """Field that holds the named conditions, from `start`, and from its velocity where it is a state of the same problem.
 
     A shaped velocity is fitted at every step, a solved one in turns with the temperatures. Raises NoConvergence.
     """
-    return Field.of(problem, _solved(*_entering(problem, start), free, held))
+    return Field.of(_solved(*_entering(system, start), free, held))
 
 
-def narrowed(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
+def narrowed(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
     """The same by continuation in the width of the polymer's melting peak, for where the way from `start` is too steep.
 
     A wide peak is solved first, then narrower ones, each from the last, in steps of the width that shrink where one fails.
     Raises NoConvergence.
     """
-    system, state = _entering(problem, start)
+    problem, (system, state) = system.problem, _entering(system, start)
     least, share = problem.materials.polymer.melting_width, 0.5
 
     def solved(width: float, near: State) -> State:
@@ -78,7 +65,7 @@ def narrowed(problem: Problem, start: State, free: tuple[Scalar, ...], held: tup
             share = share**0.5
             if share > SMALLEST_STEP:
                 raise
-    return Field.of(problem, state)
+    return Field.of(state)
 
 
 def is_sharp(problem: Problem) -> bool:
@@ -87,14 +74,14 @@ def is_sharp(problem: Problem) -> bool:
     return polymer.melting_enthalpy > 0.0 and polymer.melting_width < SHARP
 
 
-def surely(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
+def surely(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
     """As `steady`, and `narrowed` where that fails. Raises NoConvergence."""
     try:
-        return steady(problem, start, free, held)
+        return steady(system, start, free, held)
     except NoConvergence:
-        if problem.materials.polymer.melting_enthalpy == 0.0:
+        if system.problem.materials.polymer.melting_enthalpy == 0.0:
             raise
-        return narrowed(problem, start, free, held)
+        return narrowed(system, start, free, held)
 
 
 def _first_solved(solved: Callable[[float, State], State], start: State, width: float) -> tuple[float, State]:
@@ -114,11 +101,12 @@ def _melting_over(problem: Problem, width: float) -> Problem:
     return replace(problem, materials=materials)
 
 
-def _entering(problem: Problem, start: State) -> tuple[System, State]:
-    """The system of `problem` and `start` with the filament entering as cold as there."""
-    system = start.system if start.system is not None and start.system.problem is problem else problem.system
+def _entering(system: System, start: State) -> tuple[System, State]:
+    """The system with the velocity of `start`, if that is of the same problem, and the filament entering as cold as there."""
+    if start.system is not None and start.system.problem is system.problem:
+        system = start.system
     entering = start.temperature.copy()  # the start may be the state of a problem whose filament enters colder
-    entering[system.inlet] = problem.operation.inlet_temperature
+    entering[system.inlet] = system.problem.operation.inlet_temperature
     return system, replace(start, temperature=entering)
 
 
@@ -139,11 +127,11 @@ def _solved(system: System, start: State, free: tuple[Scalar, ...], held: tuple[
     return bordered(system, start, free, conditions_of(system, held), reshape=fitted)
 
 
-def solve_at_flow(problem: Problem, flow: float, start: State | None = None) -> Field:
+def solve_at_flow(system: System, flow: float, start: State | None = None) -> Field:
     """Field at `flow` [m3/s] with the sensor at the setpoint, from `start` or from cold.
 
     Raises NoConvergence. A flow of zero stands for 0.01 mm3/s.
     """
     flow = max(flow, TRICKLE)
-    state = replace(start, flow=flow, factorisations=0) if start else first_guess(problem, flow)
-    return surely(problem, state, ("power",), ("sensor",))
+    state = replace(start, flow=flow, factorisations=0) if start else first_guess(system, flow)
+    return surely(system, state, ("power",), ("sensor",))

@@ -66,14 +66,17 @@ class Channels:
             raise GeometryError(
                 "channels.hole_diameter",
                 self.hole_diameter,
-                f"small enough to leave webs of {1e3 * THINNEST_WEB:g} mm between {self.number} holes on a ring of "
-                f"{2e3 * ring:.3g} mm",
+                f"small enough to leave webs of {{thinnest_web:g}} between {self.number} holes on a ring of "
+                "{ring_diameter:.3g}",
                 "Take smaller or fewer holes, or a wider channels.ring_diameter.",
+                thinnest_web=THINNEST_WEB,
+                ring_diameter=2.0 * ring,
             )
         if ring + self.hole_radius > metal:
             raise GeometryError(
                 "channels.ring_diameter",
                 2.0 * ring,
-                f"the holes within {2e3 * metal:.3g} mm of the nozzle's metal",
+                "the holes within {metal_diameter:.3g} of the nozzle's metal",
                 "A narrower ring, or smaller holes.",
+                metal_diameter=2.0 * metal,
             )

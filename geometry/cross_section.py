@@ -74,7 +74,7 @@ def annulus(inner: float, outer: float, insert: bool, pieces: int = 8, cells: in
     """
     if not 0.0 < inner < outer:
         raise GeometryError(
-            "torpedo radius", f"{inner:g} m", f"more than 0, less than {outer:g} m", "It lies inside the bore."
+            "torpedo radius", inner, "more than 0, less than {outer:g}", "It lies inside the bore.", outer=outer
         )
     angle = np.linspace(0.0, 2.0 * np.pi / pieces, 2 * cells + 1)
     direction = np.stack([np.cos(angle), np.sin(angle)])
@@ -100,9 +100,9 @@ def _check_ring(count: int, hole: float, ring: float, outer: float) -> None:
         raise GeometryError("holes", count, "2 to 12", "One passage is the plain bore.")
     if not 0.0 < hole < ring * np.sin(np.pi / count):
         limit = ring * np.sin(np.pi / count)
-        raise GeometryError("hole radius", f"{hole:g} m", f"more than 0, less than {limit:g} m", "Else holes meet.")
+        raise GeometryError("hole radius", hole, "more than 0, less than {limit:g}", "Else holes meet.", limit=limit)
     if not ring + hole < outer:
-        raise GeometryError("outer radius", f"{outer:g} m", f"more than {ring + hole:g} m", "Holes end inside it.")
+        raise GeometryError("outer radius", outer, "more than {reach:g}", "Holes end inside it.", reach=ring + hole)
 
 
 def _half_disc(part: str, centre: np.ndarray, radius: float, angle: np.ndarray, tags: Tags) -> list[Patch]:

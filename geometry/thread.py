@@ -24,13 +24,23 @@ class MetricThread:
 
     def __post_init__(self) -> None:
         if not 0.1e-3 <= self.pitch <= 6e-3:
-            raise GeometryError("nozzle.thread_pitch", self.pitch, "0.1 mm to 6 mm", "M6 has a pitch of 1 mm.")
+            raise GeometryError(
+                "nozzle.thread_pitch",
+                self.pitch,
+                "{least:g} to {most:g}",
+                "M6 has a pitch of {usual:g}.",
+                least=0.1e-3,
+                most=6e-3,
+                usual=1e-3,
+            )
         if self.diameter < 4.0 * self.pitch:
             raise GeometryError(
                 "nozzle.thread_diameter",
                 self.diameter,
-                f"at least four pitches, {4e3 * self.pitch:g} mm",
-                "Give the nominal diameter, 6 mm for M6.",
+                "at least four pitches, {least:g}",
+                "Give the nominal diameter, {usual:g} for M6.",
+                least=4.0 * self.pitch,
+                usual=6e-3,
             )
 
     @property

@@ -5,18 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import strategies as st
 
+from meltzone.cases.inputs.sizes import expected_and_hint
 from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.discretise import discretise
 from meltzone.fem.explain import explain
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.problem import Problem
+from meltzone.fem.system import System
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.block import Block, SecondBlock
 from meltzone.geometry.channels import Channels
@@ -122,10 +125,16 @@ def constant(name: str, unit: str, value: float) -> Curve:
     return Curve.constant(name, unit, value, "invented for a test")
 
 
+@lru_cache(maxsize=8)
+def system_of(problem: Problem) -> System:
+    """The system of `problem`, made once for all that one test asks of it."""
+    return discretise(problem)
+
+
 def smooth_random(problem: Problem, seed: int = 1) -> np.ndarray:
     """A made-up temperature field that crosses softening, melting and the surroundings' range [K]."""
     rng = np.random.default_rng(seed)
-    r, z = problem.system.space.points
+    r, z = system_of(problem).space.points
     shape = 460.0 + 90.0 * np.sin(900.0 * r + 1.0) * np.cos(350.0 * z + 0.4) - 3.0e3 * z
     return shape + rng.uniform(-4.0, 4.0, r.size)
 
@@ -228,7 +237,7 @@ def refused(key: str, words: str, build: Callable[[], object]) -> None:
     with pytest.raises(GeometryError) as caught:
         build()
     assert caught.value.key == key
-    assert words in f"{caught.value.expected} {caught.value.hint}"
+    assert words in " ".join(expected_and_hint(caught.value))
 
 
 def balanced(problem: Problem) -> Field:

@@ -9,12 +9,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
-from support import ARRANGEMENTS, arrangements, problem_for, refused
+from support import ARRANGEMENTS, arrangements, problem_for, refused, system_of
 
 from meltzone.fem.adjoint import adjoint_of
-from meltzone.fem.build import law_of
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.contact import BoreLaw
+from meltzone.fem.discretise import law_of
 from meltzone.fem.explain import ANSWERED_BY_VELOCITY
 from meltzone.fem.levers import central_slope, levers_of
 from meltzone.fem.motion import filled_sections
@@ -71,7 +71,7 @@ def test_a_step_of_a_micrometre_is_hardly_one(step: float) -> None:
 @given(arrangements())
 def test_any_bore_balances_and_carries_the_flow_through_every_section(arrangement: Arrangement) -> None:
     problem = problem_for(arrangement, level=-1.0)
-    field = solve_at_flow(problem, FLOW)
+    field = solve_at_flow(system_of(problem), FLOW)
     assert field.balance.relative_imbalance < 1e-9
     space, stream = field.system.space, field.system.stream
     carried = stream[filled_sections(arrangement, space.points, space.dofs_of("polymer"))]
@@ -83,7 +83,7 @@ def test_any_bore_balances_and_carries_the_flow_through_every_section(arrangemen
 @EACH
 def test_the_slow_flow_loses_nothing_and_its_work_is_heat(kind: str) -> None:
     """What is spent at the inflow is dissipated; a narrower bore takes more to push than the plain one."""
-    field = solve_at_flow(problem_for(KINDS[kind]), FLOW)
+    field = solve_at_flow(system_of(problem_for(KINDS[kind])), FLOW)
     flow = melt_flow_of(field)
     assert flow.pressure * FLOW == pytest.approx(flow.heat + flow.rubbing, rel=1e-6)
     assert abs(flow.carried[-1, -1] - 1.0) < 1e-6  # a plug enters
@@ -93,7 +93,8 @@ def test_the_slow_flow_loses_nothing_and_its_work_is_heat(kind: str) -> None:
 
 def test_pushing_through_a_narrow_lower_bore_takes_more() -> None:
     plain, narrow = (
-        melt_flow_of(solve_at_flow(problem_for(a), FLOW)) for a in (Arrangement(), KINDS["step in the nozzle"])
+        melt_flow_of(solve_at_flow(system_of(problem_for(a)), FLOW))
+        for a in (Arrangement(), KINDS["step in the nozzle"])
     )
     assert narrow.bore > 1.2 * plain.bore
     assert narrow.cone < plain.cone
@@ -119,7 +120,7 @@ def test_derivatives_by_the_bores_are_those_of_differences(kind: str) -> None:
     problem = problem_for(KINDS[kind])
     found = find_ceilings(problem)
     adjoint, seen = adjoint_of(found), 0
-    for lever in levers_of(problem):
+    for lever in levers_of(system_of(problem)):
         if lever.key not in ANSWERED_BY_VELOCITY and lever.key not in (
             "nozzle.lower_bore_length",
             "nozzle.taper_length",
@@ -129,7 +130,7 @@ def test_derivatives_by_the_bores_are_those_of_differences(kind: str) -> None:
         step = 1e-3 * lever.value
         # divided as before, so that no cell more or less is seen as an effect
         ends = [
-            find_ceilings(replace(lever.at(lever.value + s), division=problem.system.space.section.division)).flow
+            find_ceilings(replace(lever.at(lever.value + s), division=system_of(problem).space.section.division)).flow
             for s in (-step, step)
         ]
         assert None not in ends

@@ -19,11 +19,11 @@ from meltzone.cases.outputs.calibration_words import verdicts
 from meltzone.cases.studies.bench.samples import CUBIC_MM
 from meltzone.cases.studies.calibration.joint import Joint
 from meltzone.cases.studies.calibration.models import RowModels
+from meltzone.cases.studies.calibration.row_cases import RowCases
 from meltzone.cases.studies.delivery import delivery
 from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Validation
-from meltzone.cases.studies.validation.row_cases import RowCases
 from meltzone.cases.studies.validation.validate import validate
 from meltzone.fem.slow_flow.feeding_curve import FeedingCurve
 

@@ -16,11 +16,11 @@ from meltzone.cases.inputs.tolerance import Toleranced
 from meltzone.cases.statistics.identify import blind_to, tangles_of
 from meltzone.cases.statistics.least_squares import Answer, Question, answer, covariance, interval_end
 from meltzone.cases.studies.bench.balance import Balance
+from meltzone.cases.studies.bench.rows import CurveRow, Row
 from meltzone.cases.studies.bench.samples import Filament, Sample, Series
 from meltzone.cases.studies.calibration.models import RowModel
 from meltzone.cases.studies.calibration.observations import Observed, weighed
 from meltzone.cases.studies.calibration.starting import sought
-from meltzone.cases.studies.validation.rows import CurveRow, Row
 from meltzone.fem.slow_flow.slip import SlipLaw
 
 NORRIS_Y = [

@@ -91,7 +91,7 @@ def test_a_title_full_of_formula_marks_can_be_drawn() -> None:
 
 def test_no_steady_state_exits_with_one(monkeypatch: pytest.MonkeyPatch) -> None:
     from meltzone.cases.studies import run as verbs  # noqa: PLC0415
-    from meltzone.fem.newton import NoConvergence  # noqa: PLC0415
+    from meltzone.fem.faults import NoConvergence  # noqa: PLC0415
 
     def lost(*_: object) -> NoReturn:
         raise NoConvergence("no steady state after 20 steps")

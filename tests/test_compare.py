@@ -70,7 +70,7 @@ def test_working_flow_is_half_of_the_smallest_ceiling_unless_asked() -> None:
     assert "half of the smallest ceiling, that of short-block" in found.chosen
     asked = compare(["short-block"], flow="5 mm^3/s", overrides=COARSE)
     assert asked.flow == 5.0 and asked.chosen == "as asked for"
-    field = solve_at_flow(asked.variants[0].result.problem, 5e-9)
+    field = solve_at_flow(asked.variants[0].result.system, 5e-9)
     assert asked.variants[0].hot_volume == pytest.approx(1e9 * residence_of(field).hot, rel=1e-6)
 
 

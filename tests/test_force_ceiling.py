@@ -10,8 +10,8 @@ import pytest
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.bars_figure import COLOURS, Bar, bars_figure
+from meltzone.cases.outputs.explain_files import explain
 from meltzone.cases.outputs.record import record_of
-from meltzone.cases.studies.explain import explain
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling, solve
 from meltzone.fem.adjoint import adjoint_of
@@ -31,7 +31,7 @@ def test_force_ceiling_agrees_with_solves_on_either_side() -> None:
     found = gripped(14.0)
     assert found.ceilings is not None and found.ceilings.force is not None
     flow = found.ceilings.force.flow
-    low, high = (melt_flow_of(solve_at_flow(found.problem, flow * (1.0 + s))).force for s in (-1e-3, 1e-3))
+    low, high = (melt_flow_of(solve_at_flow(found.system, flow * (1.0 + s))).force for s in (-1e-3, 1e-3))
     assert low < 14.0 < high
     assert found.feeding_force == pytest.approx(14.0, rel=2e-4)
 
@@ -50,23 +50,23 @@ def test_a_grip_that_is_never_used_up_says_so() -> None:
     found = gripped(500.0)
     assert found.force_ceiling is None and found.governs == "melt"
     assert found.ceilings is not None
-    assert "the grip of 500 N is not used up" in found.ceilings.reasons["force"]
+    assert "the grip of 500 N is not used up" in found.reasons["force"]
 
 
 def test_without_grip_or_viscosity_it_is_not_sought() -> None:
     free = ceiling("short-block", COARSE)
     assert free.ceilings is not None
-    assert free.ceilings.reasons["force"] == "not sought: the case gives no grip"
+    assert free.reasons["force"] == "not sought: the case gives no grip"
     assert free.feeding_force is None and free.factorisations <= 8
     dull = gripped(14.0, "short-block-petg")
     assert dull.ceilings is not None
-    assert "holds no viscosity" in dull.ceilings.reasons["force"]
+    assert "holds no viscosity" in dull.reasons["force"]
     assert (
         "holds no viscosity"
         in solve("short-block-petg", "8 mm^3/s", overrides={**COARSE, "feeder.grip": "14 N"}).statement
     )
     with pytest.raises(ValueError, match="gives no grip"):
-        force_ceiling(free.problem, free.ceilings.melt)  # type: ignore[arg-type]
+        force_ceiling(free.ceilings.melt)  # type: ignore[arg-type]
 
 
 def test_record_and_explanation_of_a_force_ceiling(tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from support import ARRANGEMENTS, KINDS, LONG_NOZZLE, arrangements, problem_for
 
-from meltzone.fem.build import law_of
+from meltzone.fem.discretise import law_of
 from meltzone.fem.inputs import SOLID_PARTS
 from meltzone.fem.space import Space
 from meltzone.geometry.arrangement import Arrangement

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from support import balanced, problem_for, refused
+from support import balanced, problem_for, refused, system_of
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
@@ -90,7 +90,7 @@ def test_the_wall_of_the_liner_resists_like_an_annulus() -> None:
     k, r1, r2, drop = 0.25, 1.0 * MM, 2.0 * MM, 50.0
     flat = Curve.constant("conductivity", "W/m/K", k, "invented for a test")
     materials = replace(problem.materials, liner=replace(solid("ptfe"), conductivity=flat))
-    system = replace(problem, materials=materials).system
+    system = system_of(replace(problem, materials=materials))
     dofs, cells = system.space.dofs_of("liner"), system.space.cells_of("liner")
     temperature = np.full(system.space.size, 400.0)
     temperature[dofs] += drop * np.log(system.space.points[0, dofs] / r1) / math.log(r2 / r1)
@@ -129,10 +129,10 @@ def test_a_velocity_that_follows_the_viscosity_converges_along_a_cold_liner(kind
 
 
 def test_its_keys_are_levers() -> None:
-    keys = {lever.key for lever in levers_of(problem_for(KINDS["into the block"]))}
+    keys = {lever.key for lever in levers_of(system_of(problem_for(KINDS["into the block"])))}
     assert keys >= {"liner.outer_diameter", "liner.end", "contacts.liner", "liner.conductivity*", "nozzle.bore"}
     assert "heat_break.bore" not in keys  # of the nozzle's diameter, as the liner's is: one bore
-    wide = {lever.key for lever in levers_of(problem_for(KINDS["wider than the nozzle"]))}
+    wide = {lever.key for lever in levers_of(system_of(problem_for(KINDS["wider than the nozzle"])))}
     assert "liner.inner_diameter" in wide
 
 
@@ -141,10 +141,10 @@ def test_derivatives_are_those_of_differences(key: str) -> None:
     problem = problem_for(KINDS["into the block"])
     found = find_ceilings(problem)
     adjoint = adjoint_of(found)
-    (lever,) = (lever for lever in levers_of(problem) if lever.key == key)
+    (lever,) = (lever for lever in levers_of(system_of(problem)) if lever.key == key)
     step = 1e-3 * lever.value
     # divided as before, so that no cell more or less is seen as an effect
-    division = problem.system.space.section.division
+    division = system_of(problem).space.section.division
     ends = [find_ceilings(replace(lever.at(lever.value + s), division=division)).flow or 0.0 for s in (-step, step)]
     assert central_slope(lever, adjoint.change) == pytest.approx((ends[1] - ends[0]) / (2.0 * step), rel=1e-2)
 
@@ -152,14 +152,14 @@ def test_derivatives_are_those_of_differences(key: str) -> None:
 def test_ptfe_is_judged_by_its_card_at_its_hottest_point() -> None:
     """The card's limits, 250 degC in service and 260 degC at most, and what it says about the fume."""
     hot = problem_for(LINED, plastic="petg", setpoint=258.0)
-    field = solve_at_flow(hot, 2e-9)
+    field = solve_at_flow(system_of(hot), 2e-9)
     hottest = hottest_points(hot, field)
     assert hottest["liner"] == field.part_extremes["liner"][1] > 523.15
     (margin,) = (margin for margin in margins_of(hot, hottest) if margin.part == "liner")
     assert margin.severity == "warning" and margin.limit == pytest.approx(523.15)
     (said,) = (f for f in cautions_of(hot, hottest) if f.material == "ptfe" and f.severity == "warning")
     assert "fume" in said.text and "data sheet" in said.text
-    stuck = stuck_on(hot)
+    stuck = stuck_on(system_of(hot))
     assert stuck.hottest["liner"] > 600.0
     assert "liner (PTFE)" in stuck_on_caution(hot, stuck).text
 
@@ -179,7 +179,9 @@ def test_a_liner_above_the_block_may_run_at_a_setpoint_beyond_its_table(tmp_path
 def test_a_step_that_only_the_solid_filament_passes_takes_no_force(channels: Channels | None) -> None:
     """The liner ends above the block, wider than the heat break's bore or not: the melt sees the same passage."""
     liners = Liner(end=-1 * MM), Liner(inner_diameter=2.1 * MM, end=-1 * MM)
-    fields = [solve_at_flow(problem_for(replace(LINED, liner=liner, channels=channels)), FLOW) for liner in liners]
+    fields = [
+        solve_at_flow(system_of(problem_for(replace(LINED, liner=liner, channels=channels))), FLOW) for liner in liners
+    ]
     even, stepped = (feeding(field) for field in fields)
     assert stepped.force == pytest.approx(even.force, rel=5e-3)  # the gap above the block is another one
     assert find_ceilings(problem_for(replace(LINED, liner=liners[1], channels=channels), grip=60.0)).force is not None

@@ -21,7 +21,6 @@ from meltzone.cases.outputs.record import inputs_of, record_of
 from meltzone.cases.outputs.report.property_tables import badge_of, property_grids, weak_count
 from meltzone.cases.outputs.report.report_page import report_page
 from meltzone.cases.studies.explain import Explained, explained_of
-from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling, run
 
 FAN = "long-nozzle-brass-sleeve-fan"
@@ -95,9 +94,7 @@ def _result(found: Explained, **case: Any) -> Explained:
     """The same with other words in its case."""
     result = found.result
     model = result.case.model.model_copy(update=case)
-    changed = Result(replace(result.case, model=model), result.problem, result.field, result.ceilings)
-    changed.__dict__["stuck_on"] = result.stuck_on  # not solved again
-    return replace(found, result=changed)
+    return replace(found, result=replace(result, case=replace(result.case, model=model)))
 
 
 @EACH

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
-from support import materials_for, usual_problem
+from support import materials_for, system_of, usual_problem
 from verification.bodies import at_r, at_z, body, everywhere
 from verification.solving import assemble, at, constant, linear_loss, melting_polymer
 
@@ -188,7 +188,7 @@ def test_heat_of_every_step_closes() -> None:
 
 def test_slope_of_the_stored_heat_is_its_derivative() -> None:
     problem = usual_problem("short", level=-2.0)
-    space, stores = problem.system.space, stores_of(problem)
+    space, stores = system_of(problem).space, stores_of(system_of(problem))
     rng = np.random.default_rng(3)
     temperature, change = rng.uniform(300.0, 500.0, space.size), rng.uniform(-1.0, 1.0, space.size)
     slope = stored_slope(space, stores, temperature)
@@ -203,7 +203,7 @@ def test_a_block_holds_mass_times_heat_capacity() -> None:
     """A box of 23 x 16 x 11.5 mm less its bored middle: rho V times the integral of cp, by the card."""
     problem = usual_problem("short", level=-2.0)
     solid = materials_for(problem.arrangement).block
-    space = problem.system.space
+    space = system_of(problem).space
     cells = space.cells_of("block")
     warm = stored_heat(space, (solid_store(cells, solid),), np.full(space.size, 483.15)).sum()
     volume = 23e-3 * 16e-3 * 11.5e-3 - math.pi * problem.arrangement.nozzle.thread.pitch_radius**2 * 11.5e-3

@@ -13,8 +13,8 @@ from outputs import COARSE
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.bench.rows import case_of_row
 from meltzone.cases.studies.validation.measurements import load_measured
-from meltzone.cases.studies.validation.rows import case_of_row
 from meltzone.cases.studies.validation.validate import validate
 
 TEXT = PAGE.read_text(encoding="utf-8")

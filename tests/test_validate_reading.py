@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.bench.rows import Measured, case_of_row
 from meltzone.cases.studies.validation.measurements import load_measured, measured_names
-from meltzone.cases.studies.validation.rows import Measured, case_of_row
 
 GOOD = """uncertainty = "5 %"
 

@@ -151,6 +151,8 @@ def ceiling(
         overrides = overrides_of(override)
         with progress(say):
             results = [verbs.ceiling(case, overrides, say.about(case)) for case in cases]
+            if as_json:  # a full record tells of the heater stuck on
+                results = [verbs.with_stuck_on(result) for result in results]
         if out is not None:
             from meltzone.cases.outputs.bars_figure import bar_of, bars_figure  # noqa: PLC0415
 
@@ -208,7 +210,7 @@ def explain(
     an interval.
     """
     with answering() as say:
-        from meltzone.cases.studies.explain import explain as explained_case  # noqa: PLC0415
+        from meltzone.cases.outputs.explain_files import explain as explained_case  # noqa: PLC0415
 
         with progress(say):
             explained = explained_case(case, out, overrides_of(override), samples, say)
@@ -336,9 +338,9 @@ def validate(
     meltzone-out/validate-NAME. Where the data cannot tell a number it is left out of calibrated.toml, and the exit code is 1.
     """
     with answering() as say:
+        from meltzone.cases.outputs.calibrated_text import CALIBRATED, taken_in  # noqa: PLC0415
         from meltzone.cases.outputs.validation_files import validate_into  # noqa: PLC0415
         from meltzone.cases.outputs.validation_tables import summary  # noqa: PLC0415
-        from meltzone.cases.studies.validation.calibrated import CALIBRATED, taken_in  # noqa: PLC0415
         from meltzone.cases.studies.validation.measurements import load_measured  # noqa: PLC0415
 
         overrides, read = overrides_of(override), load_measured(measured).calibrating(calibrate or ())
@@ -349,8 +351,9 @@ def validate(
         tell_files(folder)
         if (folder / CALIBRATED).exists():
             show(taken_in((folder / CALIBRATED).as_posix()))
-        if found.joint is not None and found.joint.untold:
-            typer.echo(f"no value for {', '.join(each.free.key for each in found.joint.untold)}: see above", err=True)
+        if found.calibration is not None and found.calibration.not_identifiable:
+            keys = [each.free.key for each in found.calibration.not_identifiable]
+            typer.echo(f"no value for {', '.join(keys)}: see above", err=True)
             raise typer.Exit(NO_ANSWER)
 
 

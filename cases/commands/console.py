@@ -48,14 +48,20 @@ def answering() -> Iterator[Speaker]:
         code = _code_of(error)
         if code is None:
             raise
-        typer.echo(str(error), err=True)
+        typer.echo(_told(error), err=True)
         raise typer.Exit(code) from None
+
+
+def _told(error: Exception) -> str:
+    from meltzone.cases.studies.wording import NoConvergence, reason  # noqa: PLC0415
+
+    return reason(error) if isinstance(error, NoConvergence) else str(error)
 
 
 def _code_of(error: Exception) -> int | None:
     """The exit code for an error that has its own message, None for a fault of the program."""
     from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
-    from meltzone.fem.newton import NoConvergence  # noqa: PLC0415
+    from meltzone.fem.faults import NoConvergence  # noqa: PLC0415
     from meltzone.materials.errors import UnknownMaterial  # noqa: PLC0415
 
     if isinstance(error, NoConvergence):

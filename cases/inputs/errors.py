@@ -12,6 +12,7 @@ from pydantic import BaseModel, ValidationError
 from meltzone.cases.inputs.fields import BAD_VALUE, measure_of
 from meltzone.cases.inputs.layers import Layer, dotted, locate, printable, written_form
 from meltzone.cases.inputs.schema import OPTIONAL_TABLES, CaseModel
+from meltzone.cases.inputs.sizes import expected_and_hint
 from meltzone.geometry.errors import GeometryError
 from meltzone.materials.errors import CardError, UnknownMaterial
 
@@ -93,7 +94,7 @@ def from_validation(error: ValidationError, layers: Sequence[Layer]) -> CaseErro
 def from_geometry(error: GeometryError, layers: Sequence[Layer]) -> CaseError:
     """A dimension that the parts refuse, at the line where it was written."""
     key = CASE_KEYS.get(error.key, error.key)
-    return at_key(layers, key.split("."), error.expected, error.hint, default=error.value)
+    return at_key(layers, key.split("."), *expected_and_hint(error), default=error.value)
 
 
 def from_unknown_material(

@@ -1,4 +1,4 @@
-"""A joint calibration and its curves as plain types, for validation.json."""
+"""A calibration and its curves as plain types, for validation.json."""
 
 from __future__ import annotations
 
@@ -6,41 +6,40 @@ from dataclasses import asdict
 from typing import Any
 
 from meltzone.cases.outputs.calibration_words import method_words, standing, verdicts
-from meltzone.cases.statistics.identify import Tangle
-from meltzone.cases.studies.calibration.joint import Common, Joint, Number
+from meltzone.cases.studies.calibration.calibration import CalibratedNumber, Calibration, CommonError, ConfoundedNumbers
 from meltzone.cases.studies.validation.outcome import PredictedCurve
 
 
-def joint_record(joint: Joint) -> dict[str, Any]:
+def joint_record(found: Calibration) -> dict[str, Any]:
     """Numbers, correlations, what cannot be told apart, common errors and samples that lie off."""
-    answer = joint.answer
+    fit = found.fit
     return {
-        "numbers": [_number(joint, number) for number in joint.numbers],
-        "correlation": [list(map(float, row)) for row in joint.correlation],
-        "tangled": [_tangle(each) for each in joint.tangles],
-        "chi_square": answer.chi_square,
-        "degrees_of_freedom": answer.freedom,
-        "misfit": answer.misfit,
-        "widened": answer.widened,
-        "ceilings": len(joint.observed.ceilings),
-        "samples": joint.observed.count - len(joint.observed.ceilings),
-        "filaments": [_filament(each) for each in joint.commons],
-        "outliers": [asdict(each) for each in joint.pulls],
-        "method": method_words(joint),
-        "statements": verdicts(joint),
+        "numbers": [_number(found, number) for number in found.numbers],
+        "correlation": [list(map(float, row)) for row in found.correlation],
+        "tangled": [_confounded(each) for each in found.confounded],
+        "chi_square": fit.chi_square,
+        "degrees_of_freedom": fit.freedom,
+        "misfit": fit.misfit,
+        "widened": fit.widened,
+        "ceilings": len(found.observed.ceilings),
+        "samples": found.observed.count - len(found.observed.ceilings),
+        "filaments": [_filament(each) for each in found.commons],
+        "outliers": [asdict(each) for each in found.outliers],
+        "method": method_words(found),
+        "statements": verdicts(found),
     }
 
 
-def _tangle(tangle: Tangle) -> dict[str, Any]:
+def _confounded(group: ConfoundedNumbers) -> dict[str, Any]:
     return {
-        "keys": list(tangle.keys),
-        "correlation": tangle.correlation,
-        "statement": tangle.statement,
-        "advice": list(tangle.advice),
+        "keys": list(group.keys),
+        "correlation": group.correlation,
+        "statement": group.statement,
+        "advice": list(group.advice),
     }
 
 
-def _filament(common: Common) -> dict[str, Any]:
+def _filament(common: CommonError) -> dict[str, Any]:
     return {
         "series": list(common.series),
         "density_error_percent": 100.0 * common.density * common.density_share,
@@ -50,7 +49,7 @@ def _filament(common: Common) -> dict[str, Any]:
     }
 
 
-def _number(joint: Joint, number: Number) -> dict[str, Any]:
+def _number(found: Calibration, number: CalibratedNumber) -> dict[str, Any]:
     free = number.free
     return {
         "key": free.key,
@@ -58,8 +57,8 @@ def _number(joint: Joint, number: Number) -> dict[str, Any]:
         "low_95": None if number.low is None else free.words(number.low),
         "high_95": None if number.high is None else free.words(number.high),
         "searched": [free.words(limit) for limit in number.limits],
-        "told": number in joint.told,
-        "standing": standing(joint, number) or None,
+        "told": number in found.identifiable,
+        "standing": standing(found, number) or None,
     }
 
 

@@ -1,4 +1,4 @@
-"""What the terminal shows of a joint calibration: numbers with intervals, correlations, curves beside their samples."""
+"""What the terminal shows of several calibrated numbers: their intervals, correlations, curves beside their samples."""
 
 from __future__ import annotations
 
@@ -10,20 +10,20 @@ from rich.text import Text
 
 from meltzone.cases.outputs.calibration_words import common_words, interval_words, method_words, standing
 from meltzone.cases.outputs.tables import QUIET, plain_table
-from meltzone.cases.studies.calibration.joint import Joint
+from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.validation.outcome import PredictedCurve
 
 
-def joint_blocks(joint: Joint) -> list[RenderableType | None]:
+def joint_blocks(found: Calibration) -> list[RenderableType | None]:
     """The numbers, how they hang together, and what was done."""
-    done = Text("\n".join([method_words(joint), *common_words(joint)]), QUIET)
-    return [_numbers(joint), _correlations(joint), done]
+    done = Text("\n".join([method_words(found), *common_words(found)]), QUIET)
+    return [_numbers(found), _correlations(found), done]
 
 
-def _numbers(joint: Joint) -> Table:
+def _numbers(found: Calibration) -> Table:
     table = plain_table("freed", "value", "95 % confidence interval", "")
-    for number in joint.numbers:
-        said = standing(joint, number)
+    for number in found.numbers:
+        said = standing(found, number)
         style = "" if said else "bold green"
         table.add_row(
             number.free.key, Text(number.free.words(number.value), style), interval_words(number), Text(said, "yellow")
@@ -31,16 +31,16 @@ def _numbers(joint: Joint) -> Table:
     return table
 
 
-def _correlations(joint: Joint) -> Table | None:
+def _correlations(found: Calibration) -> Table | None:
     """Every pair with its correlation; nothing for one number."""
-    if len(joint.numbers) < 2:
+    if len(found.numbers) < 2:
         return None
     table = plain_table("pair", "correlation [-]")
-    for one, first in enumerate(joint.numbers):
-        for other in range(one + 1, len(joint.numbers)):
-            second = joint.numbers[other]
-            known = not (first.blind or second.blind)
-            value = f"{joint.correlation[one, other]:+.3f}" if known else "-"
+    for one, first in enumerate(found.numbers):
+        for other in range(one + 1, len(found.numbers)):
+            second = found.numbers[other]
+            known = first.influences and second.influences
+            value = f"{found.correlation[one, other]:+.3f}" if known else "-"
             table.add_row(f"{first.free.key}, {second.free.key}", value)
     return table
 

@@ -18,9 +18,10 @@ from meltzone.cases.outputs.keyed import Key, nested
 from meltzone.cases.outputs.vtu import part_numbers
 from meltzone.cases.studies.cautions import margins_of, materials_by_part, without_deference
 from meltzone.cases.studies.results import ZERO_CELSIUS, Result
+from meltzone.cases.studies.wording import beyond_words
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.field import Field
-from meltzone.fem.problem import Problem
+from meltzone.fem.system import System
 from meltzone.materials.limits import DEFERENCE, Finding
 from meltzone.materials.units import Kind
 
@@ -51,7 +52,7 @@ KEYS: tuple[Key[Result], ...] = (
     Key("ceilings.force_mm3_per_s", "mm3/s", "Flow at which pushing takes the feeder's whole grip; null without a grip.",
         lambda r: r.force_ceiling),
     Key("ceilings.reasons", "", "Why there is no ceiling, by the ceiling's name, for those that are null.",
-        lambda r: dict(r.ceilings.reasons) if r.ceilings else {}),
+        lambda r: r.reasons),
     Key("ceilings.mesh_error_percent", "%", "By how much the ceiling moves on the next finer mesh; null if not sought.",
         lambda r: r.mesh_error),
     Key("state.flow_mm3_per_s", "mm3/s", "Flow of the state described below: at the ceiling, or as asked for. Mass flow over "
@@ -95,7 +96,7 @@ KEYS: tuple[Key[Result], ...] = (
     Key("balance.closure_W", "W", "Heater less all of the above: what the solve leaves unaccounted for.",
         _balance(lambda b: b.imbalance)),
     Key("parts", "number; degC", "Every part: its number in the VTU file, its material, its coldest and hottest temperature.",
-        lambda r: parts_of(r.problem, r.field)),
+        lambda r: parts_of(r.system, r.field)),
     Key("safety.stuck_on_sensor_degC", "degC", "At the sensor with the heater at its full rating, nothing flowing, the jet off "
         "and the heat sink cold; null beyond the tables of the losses.",
         lambda r: r.stuck_on and r.stuck_on.sensor - ZERO_CELSIUS),
@@ -103,10 +104,10 @@ KEYS: tuple[Key[Result], ...] = (
         "null, and `severity` (warning, refuse) or null.",
         lambda r: stuck_on_parts(r)),  # noqa: PLW0108 - it stands below
     Key("safety.stuck_on_beyond", "", "What was used there beyond the range it is stated for.",
-        lambda r: list(r.stuck_on.beyond) if r.stuck_on else []),
+        lambda r: list(beyond_words(r.stuck_on)) if r.stuck_on else []),
     Key("mesh.level", "", "Mesh level.", lambda r: r.problem.level),
-    Key("mesh.cells", "", "Number of cells.", lambda r: r.problem.system.space.section.mesh.nelements),
-    Key("mesh.unknowns", "", "Number of unknown temperatures.", lambda r: r.problem.system.space.size),
+    Key("mesh.cells", "", "Number of cells.", lambda r: r.system.space.section.mesh.nelements),
+    Key("mesh.unknowns", "", "Number of unknown temperatures.", lambda r: r.system.space.size),
     Key("mesh.factorisations", "", "Matrix factorisations spent on the answer.", lambda r: r.factorisations),
     Key("warnings", "", "What a reader of the numbers must know; empty as a rule.", lambda r: list(r.warnings)),
     Key("cautions", "degC", "Materials against the hottest point they reach: `severity` (note, warning, refuse), "
@@ -155,12 +156,12 @@ def _with_unit(value: Any, kind: Kind, key: str, tolerances: Mapping[str, float]
     return show_toleranced(value, tolerances.get(key, 0.0), kind)
 
 
-def parts_of(problem: Problem, field: Field | None) -> dict[str, dict[str, Any]]:
+def parts_of(system: System, field: Field | None) -> dict[str, dict[str, Any]]:
     """Number, material and temperatures of every part."""
-    materials = materials_by_part(problem)
+    materials = materials_by_part(system.problem)
     extremes = field.part_extremes if field else {}
     parts: dict[str, dict[str, Any]] = {}
-    for part, number in part_numbers(problem.system.space.section).items():
+    for part, number in part_numbers(system.space.section).items():
         coldest, hottest = extremes.get(part, (None, None))
         parts[part] = {
             "number": number,

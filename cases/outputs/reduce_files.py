@@ -13,7 +13,7 @@ from meltzone.cases.outputs.keyed import as_json, rounded
 from meltzone.cases.outputs.record import versions
 from meltzone.cases.outputs.reduce_figure import reduction_figure
 from meltzone.cases.outputs.writing import staged_folder
-from meltzone.cases.statistics.resample import Interval
+from meltzone.cases.statistics.resample import Estimate
 from meltzone.cases.studies.bench.reduce import Compared, Reduced, Reduction, Reporter, reduce
 from meltzone.cases.studies.bench.samples import SampleFile
 
@@ -96,7 +96,7 @@ def _rows(each: Reduced) -> list[tuple[Any, ...]]:
     return [(s.line, *row, mark) for s, row, mark in zip(each.series.samples, numbers, marks, strict=True)]
 
 
-def _interval(found: Interval) -> dict[str, float]:
+def _interval(found: Estimate) -> dict[str, float]:
     return {"value": found.value, "low_95": found.low, "high_95": found.high, "uncertainty": found.uncertainty}
 
 

@@ -68,7 +68,7 @@ def _ceilings(result: Result) -> Table:
         ("force", result.ceilings.force, result.force_ceiling),
     ):
         if field is None:
-            table.add_row(name, NONE, NONE, result.ceilings.reasons.get(name, ""))
+            table.add_row(name, NONE, NONE, result.reasons.get(name, ""))
         else:
             mark = "governs" if name == result.governs else ""
             table.add_row(name, number(flow, 2), number(field.power, 1), mark)
@@ -112,7 +112,7 @@ def _balance(result: Result) -> Table:
 
 
 def _solve(result: Result) -> Text:
-    mesh = result.problem.system.space
+    mesh = result.system.space
     text = f"Mesh of {mesh.section.mesh.nelements} cells, {mesh.size} unknowns; {result.factorisations} factorisations"
     if result.mesh_error is not None:
         moved = f"{result.mesh_error:.2f}" if result.mesh_error >= 0.01 else "less than 0.01"

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from meltzone.cases.outputs.calibration_words import interval_words as joint_interval
-from meltzone.cases.outputs.calibration_words import standing
+from meltzone.cases.outputs.calibration_words import interval_words, standing
 from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, plain
 from meltzone.cases.outputs.validation_tables import sentences, signed
-from meltzone.cases.studies.validation.calibrated import interval_words
 from meltzone.cases.studies.validation.outcome import Predicted, Validation
 
 if TYPE_CHECKING:
@@ -48,17 +46,14 @@ def headlines(validation: Validation) -> list[str]:
 
 
 def _calibration_lines(validation: Validation) -> list[str]:
-    if validation.joint is not None:
-        return [
-            f"{each.free.key} = {each.free.words(each.value)}; 95 %: {joint_interval(each)}"
-            + (f"; {said}" if (said := standing(validation.joint, each)) else "")
-            for each in validation.joint.numbers
-        ]
-    calibration = validation.calibration
-    if calibration is None:
+    found = validation.calibration
+    if found is None:
         return ["not calibrated: the number of each case as it stands"]
-    free = calibration.free
-    return [f"{free.key} = {free.words(calibration.value)}; 95 %: {interval_words(calibration)}"]
+    return [
+        f"{each.free.key} = {each.free.words(each.value)}; 95 %: {interval_words(each)}"
+        + (f"; {said}" if (said := standing(found, each)) else "")
+        for each in found.numbers
+    ]
 
 
 def _bars(row: Predicted) -> list[list[float]]:

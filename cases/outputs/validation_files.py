@@ -7,18 +7,20 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from meltzone.cases.outputs.calibrated_text import CALIBRATED, calibrated_text
 from meltzone.cases.outputs.calibration_figure import curves_figure
 from meltzone.cases.outputs.calibration_record import curve_record, joint_record
+from meltzone.cases.outputs.calibration_words import verdicts
 from meltzone.cases.outputs.figures import save
 from meltzone.cases.outputs.keyed import as_json, rounded
 from meltzone.cases.outputs.record import versions
 from meltzone.cases.outputs.validation_figure import headlines, validation_figure
 from meltzone.cases.outputs.validation_tables import sentences
 from meltzone.cases.outputs.writing import staged_folder
-from meltzone.cases.studies.validation.calibrated import CALIBRATED, calibrated_text, verdict_words
-from meltzone.cases.studies.validation.outcome import Calibration, Change, Predicted, Validation
-from meltzone.cases.studies.validation.row_cases import Overrides
-from meltzone.cases.studies.validation.rows import Measured
+from meltzone.cases.studies.bench.rows import Measured
+from meltzone.cases.studies.calibration.calibration import Calibration
+from meltzone.cases.studies.calibration.row_cases import Overrides
+from meltzone.cases.studies.validation.outcome import Change, Predicted, Validation
 from meltzone.cases.studies.validation.validate import Reporter, validate
 
 RECORD, PICTURE, CURVES = "validation.json", "validation.png", "curves.png"
@@ -61,8 +63,7 @@ def record_of(validation: Validation) -> dict[str, Any]:
             "title": validation.measured.title,
             "source": validation.measured.source,
         },
-        "calibration": None if validation.calibration is None else _calibration(validation.calibration),
-        "joint": None if validation.joint is None else joint_record(validation.joint),
+        **_calibrated(validation.calibration),
         "rows": [_row(row) for row in validation.rows],
         "curves": [curve_record(curve) for curve in validation.curves],
         "changes": [_change(change) for change in validation.changes],
@@ -74,18 +75,22 @@ def record_of(validation: Validation) -> dict[str, Any]:
     }
 
 
-def _calibration(calibration: Calibration) -> dict[str, Any]:
-    free = calibration.free
-    ends = {"low": calibration.low, "high": calibration.high}
-    return {
-        "key": free.key,
-        "value": free.words(calibration.value),
-        **{f"{name}_95": None if end is None else free.words(end) for name, end in ends.items()},
-        "searched": [free.words(limit) for limit in calibration.limits],
-        "chi_square": calibration.chi_square,
-        "rows": calibration.rows,
-        "statements": verdict_words(calibration),
+def _calibrated(found: Calibration | None) -> dict[str, Any]:
+    """One number on ceilings under one key, several, or any on curves, under another; the key without is null."""
+    if found is None or found.single is None:
+        return {"calibration": None, "joint": None if found is None else joint_record(found)}
+    number, words = found.single, found.single.free.words
+    ends = {"low": number.low, "high": number.high}
+    record = {
+        "key": number.free.key,
+        "value": words(number.value),
+        **{f"{name}_95": None if end is None else words(end) for name, end in ends.items()},
+        "searched": [words(limit) for limit in number.limits],
+        "chi_square": found.fit.chi_square,
+        "rows": found.observed.count,
+        "statements": verdicts(found),
     }
+    return {"calibration": record, "joint": None}
 
 
 def _row(row: Predicted) -> dict[str, Any]:

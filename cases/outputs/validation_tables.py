@@ -9,10 +9,10 @@ from rich.table import Table
 from rich.text import Text
 
 from meltzone.cases.outputs.calibration_tables import curves_table, joint_blocks
-from meltzone.cases.outputs.calibration_words import verdicts
+from meltzone.cases.outputs.calibration_words import interval_words, verdicts
 from meltzone.cases.outputs.tables import HEADING, NONE, QUIET, cautions, hottest, number, plain_table, spaced, warnings
-from meltzone.cases.studies.validation.calibrated import interval_words, verdict_words
-from meltzone.cases.studies.validation.outcome import Calibration, Change, Predicted, Validation
+from meltzone.cases.studies.calibration.calibration import Calibration
+from meltzone.cases.studies.validation.outcome import Change, Predicted, Validation
 
 
 def summary(validation: Validation) -> Group:
@@ -23,14 +23,14 @@ def summary(validation: Validation) -> Group:
         head.append(f"\nMeasured values: {measured.source}")
     for said in validation.invented:
         head.append(f"\n{said}", QUIET)
-    joint = validation.joint
     blocks: list[RenderableType | None] = [head]
-    blocks += [_calibration(calibration)] if joint is None else joint_blocks(joint)
+    if calibration is None or calibration.single is not None:
+        blocks.append(_calibration(calibration))
+    else:
+        blocks += joint_blocks(calibration)
     blocks += [_rows(validation.rows) if validation.rows else None, curves_table(validation.curves)]
     if calibration is not None:
-        blocks.append(warnings(verdict_words(calibration)))
-    if joint is not None:
-        blocks.append(warnings(verdicts(joint)))
+        blocks.append(warnings(verdicts(calibration)))
     if validation.changes:
         blocks.append(_changes(validation.changes))
     blocks.append(Text("\n".join(sentences(validation))))
@@ -69,11 +69,11 @@ def _calibration(calibration: Calibration | None) -> Text:
             "No row calibrates: every row is predicted with the number that its case has. "
             "To calibrate on a row: --calibrate NAME."
         )
-    free = calibration.free
-    text = Text.assemble(f"{free.key} = ", (free.words(calibration.value), "bold green"))
-    text.append(f"\n95 % confidence interval: {interval_words(calibration)}")
-    rows = f"{calibration.rows} row{'s' if calibration.rows > 1 else ''}"
-    text.append(f"\nCalibrated on {rows}, chi-square {calibration.chi_square:.2g}", QUIET)
+    number, rows = calibration.numbers[0], calibration.observed.count
+    text = Text.assemble(f"{number.free.key} = ", (number.free.words(number.value), "bold green"))
+    text.append(f"\n95 % confidence interval: {interval_words(number)}")
+    counted = f"{rows} row{'s' if rows > 1 else ''}"
+    text.append(f"\nCalibrated on {counted}, chi-square {calibration.fit.chi_square:.2g}", QUIET)
     return text
 
 

@@ -14,12 +14,14 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import Case, load_case
 from meltzone.cases.outputs.writing import AXIS, FIELD, RESULT, VTU, staged_file, staged_folder
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, materials_by_part
+from meltzone.cases.studies.completing import pushed_at, result_of, stuck_on_in, with_push, with_stuck_on
 from meltzone.cases.studies.results import Result
 from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.discretise import discretise
 from meltzone.fem.heater import powered_blocks
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
-from meltzone.geometry.mesh import SectionMesh
+from meltzone.geometry.mesh import SectionMesh, build_section
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import FLOW, UnitError, parse
 
@@ -45,18 +47,21 @@ def run(
     problem = problem_of(loaded)
     with _folder(out) as folder:
         found = find_ceilings(problem, mesh_error=True, report=report)
-        result = Result(loaded, problem, found.field, found)
+        result = with_stuck_on(with_push(result_of(loaded, found)))
         if folder is not None:
             write_files(result, folder, report)
     return result
 
 
 def ceiling(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
-    """Find the ceilings of `case` and no more: no mesh error, no files. Raises CaseError."""
+    """Find the ceilings of `case` and no more: no mesh error, no heater stuck on, no files. Raises CaseError."""
+    return with_push(sought(case, overrides, report))
+
+
+def sought(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
+    """The ceilings of `case` alone, without the push at the governing one. Raises CaseError."""
     loaded = loaded_case(case, overrides)
-    problem = problem_of(loaded)
-    found = find_ceilings(problem, report=report)
-    return Result(loaded, problem, found.field, found)
+    return result_of(loaded, find_ceilings(problem_of(loaded), report=report))
 
 
 def solve(
@@ -75,7 +80,9 @@ def solve(
     problem = problem_of(loaded)
     with _folder(out) as folder:
         _say(report, "field")
-        result = Result(loaded, problem, solve_at_flow(problem, rate))
+        system = discretise(problem)
+        field = solve_at_flow(system, rate)
+        result = Result(loaded, system, field, None, pushed_at(field), stuck_on_in(system))
         if folder is not None:
             write_files(result, folder, report)
     return result
@@ -105,7 +112,7 @@ def check(case: CaseLike, out: str | os.PathLike[str] | None = None, overrides: 
     """Read `case`, build its parts and mesh and solve nothing; with `out`, draw them to that file. Raises CaseError."""
     loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
-    section = problem.system.space.section
+    section = build_section(problem.arrangement, problem.level, problem.division)
     checked = Checked(loaded, problem, section, cautions_of(problem, hottest_points(problem, None)))
     if out is not None:
         from meltzone.cases.outputs.section_figure import section_figure  # noqa: PLC0415  only pictures need it

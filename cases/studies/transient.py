@@ -11,16 +11,17 @@ from meltzone.cases.inputs.errors import CaseError, at_key
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.schema import JET_SPEED
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, stuck_on_caution
+from meltzone.cases.studies.completing import stuck_on_in
 from meltzone.cases.studies.results import CUBIC_MM, ZERO_CELSIUS
 from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, flow_of, loaded_case
+from meltzone.cases.studies.wording import judged_words
+from meltzone.fem.discretise import discretise
 from meltzone.fem.in_time.course import Change
 from meltzone.fem.in_time.history import History
 from meltzone.fem.in_time.unsteady import Burst, Response, WarmUp, burst, respond, warm_up
 from meltzone.fem.inputs import Surroundings
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
-from meltzone.fem.runaway import stuck_on
-from meltzone.fem.steady import judged_words
+from meltzone.fem.runaway import StuckOn
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import FLOW, TIME, UnitError, parse
 
@@ -46,11 +47,12 @@ class Asked:
 
 @dataclass(frozen=True, eq=False)
 class Timed:
-    """What was found: `found` is a warm-up, a response or a burst of `problem`."""
+    """What was found: `found` is a warm-up, a response or a burst of `problem`; `stuck_on` is as in a result of a case."""
 
     case: Case
     problem: Problem
     found: WarmUp | Response | Burst
+    stuck_on: StuckOn | None
 
     @property
     def kind(self) -> str:
@@ -79,10 +81,7 @@ class Timed:
         """The cautions of the case at the end of the history, and the heater stuck on where it can be told."""
         field = self.history.field
         found = cautions_of(self.problem, hottest_points(self.problem, field))
-        try:
-            return (stuck_on_caution(self.problem, stuck_on(self.problem)), *found)
-        except NoConvergence:
-            return found
+        return found if self.stuck_on is None else (stuck_on_caution(self.problem, self.stuck_on), *found)
 
 
 def transient(
@@ -105,15 +104,17 @@ def transient(
         expected = '"plug", "power-law" or "shaped": slow flow is solved with steady temperatures only'
         hint = "Follow it with --set polymer.profile=shaped, which comes closest."
         raise at_key(loaded.layers, ["polymer", "profile"], expected, hint)
+    system = discretise(problem)
     tell = None if report is None else lambda time: report(f"at {time:.1f} s")
     if asked.burst is not None:
         working, flow = _flow(asked.flow, "--flow"), flow_of(asked.burst)
-        return Timed(loaded, problem, burst(problem, working, flow, duration or DURATION, report=tell))
-    if not changing:
-        return Timed(loaded, problem, warm_up(problem, duration, report=tell))
-    end = duration or DURATION
-    changes = _changes(asked, loaded, problem.surroundings, end)
-    return Timed(loaded, problem, respond(problem, changes, end, report=tell))
+        found: WarmUp | Response | Burst = burst(system, working, flow, duration or DURATION, report=tell)
+    elif not changing:
+        found = warm_up(system, duration, report=tell)
+    else:
+        end = duration or DURATION
+        found = respond(system, _changes(asked, loaded, problem.surroundings, end), end, report=tell)
+    return Timed(loaded, problem, found, stuck_on_in(system))
 
 
 def _changes(asked: Asked, case: Case, outside: Surroundings, end: float) -> list[Change]:

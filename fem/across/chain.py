@@ -34,10 +34,10 @@ class DividedBore:
     def __post_init__(self) -> None:
         if not self.outer > self.ring.bore:
             raise GeometryError(
-                "outer radius", f"{self.outer:g} m", f"more than {self.ring.bore:g} m", "That is the bore."
+                "outer radius", self.outer, "more than {bore:g}", "That is the bore.", bore=self.ring.bore
             )
         if not (self.divided > 0.0 and min(self.before, self.after) >= 0.0):
-            lengths = f"{self.before:g}, {self.divided:g}, {self.after:g} m"
+            lengths = (self.before, self.divided, self.after)
             raise GeometryError("lengths", lengths, "0 or more, the divided one more than 0", "Give all in metres.")
 
 

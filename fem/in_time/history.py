@@ -126,7 +126,7 @@ def history_of(
 
 def _field(phase: Phase, point: Point) -> Field:
     system = phase.at(point.time, point.temperature)
-    return Field(system.problem, system, phase.flow, point.power, point.temperature, 0)
+    return Field(system, phase.flow, point.power, point.temperature, 0)
 
 
 def _moment(phase: Phase, point: Point, power: float, heats: Heats) -> Moment:

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 
 from meltzone.fem.divided import divided_cells
-from meltzone.fem.problem import Problem
 from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
+from meltzone.fem.system import System
 from meltzone.materials.curves import REFERENCE_TEMPERATURE
 from meltzone.materials.solid import Solid
 
@@ -32,22 +32,23 @@ class Store:
     slope: Property
 
 
-def stores_of(problem: Problem) -> tuple[Store, ...]:
-    """Every part of `problem` but the air in the gap: solids by rho cp(T), the polymer by its enthalpy with melting."""
-    space, found = problem.system.space, []
+def stores_of(system: System) -> tuple[Store, ...]:
+    """Every part of `system` but the air in the gap: solids by rho cp(T), the polymer by its enthalpy with melting."""
+    space, found = system.space, []
     for part in space.section.parts:
         if part == UNSTORED:
             continue
         if part == "polymer":
-            found += _polymer_stores(problem)
+            found += _polymer_stores(system)
         else:
-            found.append(solid_store(space.cells_of(part), problem.materials.solid_of(part)))
+            found.append(solid_store(space.cells_of(part), system.problem.materials.solid_of(part)))
     return tuple(found)
 
 
-def _polymer_stores(problem: Problem) -> list[Store]:
+def _polymer_stores(system: System) -> list[Store]:
     """The polymer of the plain bore, and that of a divided length, whose webs are left out: a hundredth of the block's heat."""
-    polymer, space, channels = problem.materials.polymer, problem.system.space, problem.arrangement.channels
+    problem, space = system.problem, system.space
+    polymer, channels = problem.materials.polymer, problem.arrangement.channels
     divided = divided_cells(space)
     plain = np.setdiff1d(space.cells_of("polymer"), divided)
     stores = [Store(plain, polymer.reference_density, polymer.enthalpy, polymer.enthalpy_slope)]

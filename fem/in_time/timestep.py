@@ -9,9 +9,9 @@ import numpy as np
 from scipy.sparse.linalg import SuperLU
 
 from meltzone.fem.balance import EnergyBalance, audit_of
+from meltzone.fem.faults import StepNotSolved
 from meltzone.fem.in_time.storage import Store, stored_heat, stored_slope
 from meltzone.fem.linearise import Linearisation
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.sparse import factorised, scatter
 from meltzone.fem.system import Measure, System
 
@@ -221,4 +221,4 @@ def _stage(
         before, left = left, float(np.abs(move).max())
         if not math.isfinite(left):
             break
-    raise NoConvergence(f"no convergence in a step of {scale / GAMMA:.2g} s")
+    raise StepNotSolved(scale / GAMMA)

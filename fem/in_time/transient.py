@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.in_time.control import MET, Control
 from meltzone.fem.in_time.course import Phase
 from meltzone.fem.in_time.storage import Store, stored_heat
 from meltzone.fem.in_time.timestep import GAMMA, Drive, Kept, Point, Step, stepped
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.space import Space
 from meltzone.fem.system import System
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.integrate import simpson
 
-from meltzone.fem.build import law_of
 from meltzone.fem.contact import BoreLaw
+from meltzone.fem.discretise import law_of
 from meltzone.fem.field import Field
 from meltzone.fem.motion import filled_sections
 from meltzone.fem.rheology import section_flow

@@ -8,7 +8,6 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from meltzone.fem.field import Field
-from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.slip import SlipLaw
 from meltzone.fem.slow_flow.stokes import melt_flow_of
@@ -42,8 +41,8 @@ class FeedingCurve:
         return SlipLaw(float(np.exp(spline(inside) + slope * (asked - inside))), 1.0 / slope, rise)
 
 
-def feeding_curve(problem: Problem, melt: Field, ratios: np.ndarray | None = None) -> FeedingCurve:
-    """The curve of `problem` about its melt ceiling `melt`.
+def feeding_curve(melt: Field, ratios: np.ndarray | None = None) -> FeedingCurve:
+    """The curve about a melt ceiling, `melt`.
 
     The slow flow of the melt is solved at every place, unless its `ratios` to the estimate, shape (n,), are known from
     another problem that differs little: they hardly move. Raises ValueError where the polymer has no viscosity,
@@ -53,7 +52,7 @@ def feeding_curve(problem: Problem, melt: Field, ratios: np.ndarray | None = Non
     estimates, found = [], []
     field, pushed = melt, None
     for flow in flows:
-        field = solve_at_flow(problem, float(flow), field.state)
+        field = solve_at_flow(melt.system, float(flow), field.state)
         estimates.append(feeding(field).force)
         if ratios is None:
             pushed = melt_flow_of(field, pushed)

@@ -7,13 +7,11 @@ from dataclasses import dataclass, replace
 
 from scipy.optimize import brentq
 
+from meltzone.fem.faults import GripNotMet, GripOutOfReach, GripToSpare
 from meltzone.fem.field import Field
-from meltzone.fem.guess import plug_ceiling
-from meltzone.fem.newton import NoConvergence
-from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.stokes import melt_flow_of
-from meltzone.fem.steady import FARTHEST, NoCeiling, solve_at_flow
+from meltzone.fem.steady import FARTHEST, solve_at_flow
 
 STRIDE = 1.35  # factor of the flow between the trials that bracket the answer
 TRIALS = 20
@@ -26,12 +24,11 @@ MET = 1e-4  # of the grip: the force is that close to it
 class _Trials:
     """Fields at one flow after another, each from the one before; counts what they cost."""
 
-    problem: Problem
     field: Field
     spent: int
 
     def at(self, flow: float) -> Field:
-        self.field = solve_at_flow(self.problem, flow, self.field.state)
+        self.field = solve_at_flow(self.field.system, flow, self.field.state)
         self.spent += self.field.factorisations
         return self.field
 
@@ -40,7 +37,7 @@ class _Trials:
         return math.log(feeding(self.field).force / grip)
 
 
-def force_ceiling(problem: Problem, melt: Field) -> Field:
+def force_ceiling(melt: Field) -> Field:
     """Field at the flow at which pushing takes all of the feeder's grip, from the melt ceiling.
 
     The force is that of the melt's own slow flow, `melt_flow_of`, convergence of a stiff core included. It is searched for with
@@ -48,19 +45,16 @@ def force_ceiling(problem: Problem, melt: Field) -> Field:
     NoCeiling where the grip is not used up at `FARTHEST` times the melt ceiling, NoConvergence where the search fails,
     ValueError without grip or viscosity.
     """
-    grip = problem.operation.grip
+    grip = melt.problem.operation.grip
     if grip is None:
         raise ValueError("the problem gives no grip")
-    far = solve_at_flow(problem, FARTHEST * melt.flow, melt.state)
+    far = solve_at_flow(melt.system, FARTHEST * melt.flow, melt.state)
     pushed = melt_flow_of(far)
     spent = far.factorisations + pushed.solved.factorisations
     if pushed.force < grip:
         at_melt = melt_flow_of(melt, pushed).force
-        raise NoCeiling(
-            f"the grip of {grip:g} N is not used up: pushing takes {at_melt:.1f} N at the melt ceiling and "
-            f"{pushed.force:.1f} N at {FARTHEST:g} times that flow"
-        )
-    trials, estimate = _Trials(problem, melt, spent), feeding(far).force
+        raise GripToSpare(grip, at_melt, pushed.force, FARTHEST)
+    trials, estimate = _Trials(melt, spent), feeding(far).force
     slope = (math.log(estimate) - trials.excess(1.0)) / math.log(FARTHEST)
     for _ in range(ROUNDS):
         slope = _approach(trials, grip * estimate / pushed.force, slope)
@@ -68,7 +62,7 @@ def force_ceiling(problem: Problem, melt: Field) -> Field:
         trials.spent += pushed.solved.factorisations
         if abs(pushed.force / grip - 1.0) < MET:
             return replace(trials.field, factorisations=trials.spent)
-    raise NoConvergence(f"no convergence to a flow at which pushing takes {grip:g} N")
+    raise GripNotMet(grip)
 
 
 def _approach(trials: _Trials, wanted: float, slope: float) -> float:
@@ -85,15 +79,14 @@ def _approach(trials: _Trials, wanted: float, slope: float) -> float:
     return slope
 
 
-def flow_at_force(problem: Problem, grip: float, start: Field | None = None) -> Field:
+def flow_at_force(start: Field, grip: float) -> Field:
     """Field at the flow at which the estimated feeding force equals `grip` [N], the sensor at the setpoint.
 
-    The force rises with the flow: more shear, and a colder core. The flow is bracketed from `start`, or from the plug's
-    thermal ceiling, then closed in on; every trial starts from the one before. Raises NoConvergence where no flow within a
+    The force rises with the flow: more shear, and a colder core. The flow is bracketed from that of `start`,
+    then closed in on; every trial starts from the one before. Raises NoConvergence where no flow within a
     factor of 400 either way meets the grip, ValueError where the polymer has no viscosity.
     """
-    first = start or solve_at_flow(problem, 0.5 * plug_ceiling(problem))
-    trials = _Trials(problem, first, 0 if start else first.factorisations)
+    trials = _Trials(start, 0)
     excess = trials.excess(grip)
     for _ in range(TRIALS):
         near, before = trials.field.flow, excess
@@ -101,10 +94,7 @@ def flow_at_force(problem: Problem, grip: float, start: Field | None = None) -> 
         excess = trials.excess(grip)
         if excess * before <= 0.0:
             return _between(trials, grip, near, field.flow)
-    raise NoConvergence(
-        f"no flow meets a feeding force of {grip:.0f} N: at {1e9 * trials.field.flow:.2f} mm3/s it is "
-        f"{feeding(trials.field).force:.1f} N"
-    )
+    raise GripOutOfReach(grip, trials.field.flow, feeding(trials.field).force)
 
 
 def _between(trials: _Trials, grip: float, first: float, second: float) -> Field:

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from meltzone.fem.field import Field
-from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import solve_at_flow
 
@@ -42,11 +41,12 @@ class SlipLaw:
         return np.where(asked <= self.flow, asked, low)
 
 
-def slip_law(problem: Problem, ceiling: Field) -> SlipLaw:
-    """The law about the force ceiling `ceiling` of `problem`: its exponent is d ln F / d ln Q from there to 5 % more flow.
+def slip_law(ceiling: Field) -> SlipLaw:
+    """The law about a force ceiling, `ceiling`: its exponent is d ln F / d ln Q from there to 5 % more flow.
 
     Raises NoConvergence, and ValueError where the polymer has no viscosity.
     """
     here = melt_flow_of(ceiling)
-    further = melt_flow_of(solve_at_flow(problem, BEYOND * ceiling.flow, ceiling.state), here)
-    return SlipLaw(ceiling.flow, math.log(further.force / here.force) / math.log(BEYOND), problem.operation.slip_rise)
+    further = melt_flow_of(solve_at_flow(ceiling.system, BEYOND * ceiling.flow, ceiling.state), here)
+    exponent = math.log(further.force / here.force) / math.log(BEYOND)
+    return SlipLaw(ceiling.flow, exponent, ceiling.problem.operation.slip_rise)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import coo_matrix, csc_matrix
 
-from meltzone.fem.build import law_of
 from meltzone.fem.contact import BoreLaw
+from meltzone.fem.discretise import law_of
 from meltzone.fem.field import Field
 from meltzone.fem.measure import TWO_PI
 from meltzone.fem.motion import filled_sections
@@ -18,8 +18,8 @@ from meltzone.fem.rheology import section_flow
 from meltzone.fem.slow_flow.channel_pressure import ChannelPressure, channel_pressure
 from meltzone.fem.slow_flow.creep import Creep, Flowing, solve_creep
 from meltzone.fem.slow_flow.taylor_hood import FlowSpace
-from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
+from meltzone.fem.system import System
 from meltzone.geometry.stack import SAME
 from meltzone.materials.polymer import CrossWLF
 
@@ -40,8 +40,9 @@ class Passage:
     local: np.ndarray
 
     @classmethod
-    def of(cls, problem: Problem, space: Space) -> Passage:
+    def of(cls, system: System) -> Passage:
         """The polymer's cells below the block's upper face."""
+        problem, space = system.problem, system.space
         cells = space.cells_of("polymer")
         highest = space.section.mesh.p[1][space.section.mesh.t[:, cells]].max(axis=0)
         flow = FlowSpace(space.section.mesh, cells[highest < problem.arrangement.block_top + SAME])
@@ -161,7 +162,7 @@ def melt_flow_of(field: Field, near: MeltFlow | None = None) -> MeltFlow:
     polymer = field.problem.materials.polymer
     if polymer.viscosity is None:
         raise ValueError(f"the card of {polymer.label} holds no viscosity")
-    passage = Passage.of(field.problem, field.system.space)
+    passage = Passage.of(field.system)
     creep = field.system.creep if near is None else near.solved.velocity / near.flow
     start = creep * field.flow if creep.size else None
     return melt_flow(passage, field.temperature, field.flow, polymer.viscosity, start)

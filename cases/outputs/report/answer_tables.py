@@ -22,7 +22,7 @@ SHARE = Column("", "bar")
 def parts(result: Result) -> Grid:
     """What it is made of; with a field also how hot each part is."""
     sizes, materials = sizes_of(result.problem.arrangement), materials_by_part(result.problem)
-    hot = parts_of(result.problem, result.field)
+    hot = parts_of(result.system, result.field)
     rows: list[Row] = []
     for part, material in materials.items():
         name = "filament" if part == "polymer" else part
@@ -43,7 +43,7 @@ def ceilings(result: Result) -> Grid:
     ):
         remark = "governs" if name == result.governs else ""
         watts = None if field is None else field.power
-        rows.append((name, number(flow, 2), number(watts, 1), remark or found.reasons.get(name, "")))
+        rows.append((name, number(flow, 2), number(watts, 1), remark or result.reasons.get(name, "")))
     return Grid("Ceilings", words("ceiling", "flow [mm³/s]", "heater [W]", "remark"), tuple(rows))
 
 
@@ -179,7 +179,7 @@ def _judged(severity: str | None, limit: float | None) -> str | Cell:
 
 def mesh(result: Result) -> Grid:
     """How it was solved, and how far the numbers are from an exact solution of the same equations."""
-    space, field = result.problem.system.space, result.field
+    space, field = result.system.space, result.field
     rows: list[Row] = [
         ("mesh level", f"{result.problem.level:g}"),
         ("cells", str(space.section.mesh.nelements)),

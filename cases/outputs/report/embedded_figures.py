@@ -24,7 +24,7 @@ SMALL = 70  # dots per inch in a notebook
 def section_picture(result: Result) -> str:
     """Parts and mesh."""
     materials = {part: material.label for part, material in materials_by_part(result.problem).items()} | {"gap": "air"}
-    return embedded(section_figure(result.problem.system.space.section, "", materials, powered_blocks(result.problem)))
+    return embedded(section_figure(result.system.space.section, "", materials, powered_blocks(result.problem)))
 
 
 def field_picture(result: Result, resolution: float | None = None) -> str:

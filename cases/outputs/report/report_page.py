@@ -18,6 +18,7 @@ from meltzone.cases.outputs.tables import SEVERITY
 from meltzone.cases.studies.cautions import BURNS, ORDER, without_deference
 from meltzone.cases.studies.explain import Explained
 from meltzone.cases.studies.results import Result
+from meltzone.cases.studies.wording import beyond_words
 from meltzone.materials.limits import DEFERENCE, Finding
 
 
@@ -127,7 +128,7 @@ def _judged(explained: Explained) -> dict[str, Any]:
         "burns": BURNS,
         "deference": DEFERENCE,
         "stuck_on": answer_tables.stuck_on(result),
-        "beyond": list(stuck.beyond) if stuck is not None else [],
+        "beyond": list(beyond_words(stuck)) if stuck is not None else [],
     }
 
 

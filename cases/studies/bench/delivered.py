@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.statistics.broken_line import REFERENCE_FLOWS
 from meltzone.cases.studies.bench.samples import CUBIC_MM, Sample, Series
 
 COMMON = ("density", "diameter")  # one value for all samples of a series: their errors do not average out
@@ -65,6 +67,17 @@ def delivered_of(series: Series) -> Delivered:
         commanded = _speed(sample, filament.diameter.value) * 0.25 * np.pi * diameter**2
         rows.append((commanded.nominal_value, flow.nominal_value, *_parts(flow), commanded.std_dev))
     return Delivered(*(CUBIC_MM * np.array(column) for column in zip(*rows, strict=True)))
+
+
+def check_reference(file: str, series: Series) -> None:
+    """Raises CaseError for a `series` of the table `file` that has no reference line: nothing weighed at its lowest flows."""
+    lowest = sorted({sample.commanded for sample in series.samples})[:REFERENCE_FLOWS]
+    masses = [sample.mass for sample in series.samples if sample.commanded <= lowest[-1]]
+    if not np.median(masses) > 0.0:
+        found = f"nothing at the {len(lowest)} lowest flows of the series {series.name}"
+        expected = "samples with a mass above zero: what is short is counted from them"
+        hint = "Enter what the balance showed; leave the cell empty where nothing was weighed."
+        raise CaseError(file, series.samples[0].line, "mass", found, expected, hint)
 
 
 def _speed(sample: Sample, diameter: float) -> float:

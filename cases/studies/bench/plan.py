@@ -14,8 +14,8 @@ from meltzone.cases.inputs.tolerance import Toleranced
 from meltzone.cases.studies.bench.balance import Balance
 from meltzone.cases.studies.bench.samples import CUBIC_MM, Filament
 from meltzone.cases.studies.results import Result
-from meltzone.cases.studies.run import ceiling
-from meltzone.fem.newton import NoConvergence
+from meltzone.cases.studies.run import sought
+from meltzone.fem.faults import NoConvergence
 
 # Commanded flows as shares of the predicted ceiling: three for the reference line, four about the onset, which practice puts
 # at four fifths of the ceiling (no source), and the knee; three beyond. The two ends reach far enough for a prediction that is
@@ -89,7 +89,7 @@ def plan(
     report: Callable[[str], None] | None = None,
 ) -> Plan:
     """Predict the ceiling of `case` and lay out the samples; raises CaseError, NoConvergence without a ceiling."""
-    result = ceiling(case, overrides, report)
+    result = sought(case, overrides, report)
     if result.flow_ceiling is None:
         hint = "See meltzone run for what stands in the way."
         raise NoConvergence(f"{result.case.file} has no flow ceiling to weigh about: {result.statement}. {hint}")

@@ -13,8 +13,10 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.fields import Measured
 from meltzone.cases.inputs.reader import Case, case_of
 from meltzone.cases.studies.design.read import LONGER, Design, Varied
+from meltzone.cases.studies.wording import reason
+from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.levers import Lever, levers_of
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.trade import Trade, trade_at
 from meltzone.materials.units import parse
@@ -67,7 +69,7 @@ def rounded_as_written(item: Varied, value: float) -> float:
 
 def start_of(design: Design, base: Case, problem: Problem) -> np.ndarray:
     """The base's own values of the varied keys [SI], shape (n,), moved to the nearest bound where they lie outside."""
-    levers = {lever.key: lever for lever in levers_of(problem)}
+    levers = {lever.key: lever for lever in levers_of(discretise(problem))}
     values = []
     for item in design.varied:
         lever = levers.get(item.lever)
@@ -106,11 +108,12 @@ def solved_at(design: Design, base: Case, chosen: Mapping[str, Any], values: np.
     except CaseError as error:
         raise _unbuildable(design, error) from error
     problem = replace(problem, operation=replace(problem.operation, grip=None))
-    levers = {lever.key: lever for lever in levers_of(problem)}
+    system = discretise(problem)
+    levers = {lever.key: lever for lever in levers_of(system)}
     try:
-        return Point(values, trade_at(problem, [levers[item.lever] for item in design.varied], flow))
+        return Point(values, trade_at(system, [levers[item.lever] for item in design.varied], flow))
     except NoConvergence as error:
-        raise Unbuildable(error.reason, None) from error
+        raise Unbuildable(reason(error), None) from error
 
 
 def _unbuildable(design: Design, error: CaseError) -> Unbuildable:

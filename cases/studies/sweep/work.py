@@ -56,9 +56,8 @@ def outcome_of(base: Base, overrides: Mapping[str, Any]) -> Outcome:
     begun = time.perf_counter()
     try:
         case = base.case(overrides)
-        problem = problem_of(case)
-        found = find_ceilings(problem)
-        return _told(Result(case, problem, found.field, found), found, time.perf_counter() - begun)
+        found = find_ceilings(problem_of(case))
+        return _told(Result(case, found.system, found.field, found), found, time.perf_counter() - begun)
     except CaseError as error:
         return Outcome("refused", _one_line(error), seconds=time.perf_counter() - begun)
     except Exception as error:  # whatever it is, it is this point's and must not stop the others
@@ -99,7 +98,7 @@ def _reason(result: Result, found: Ceilings) -> str:
     """Why there is no ceiling; with one, warnings, and a power ceiling that was sought and not reached by the iteration."""
     if found.field is None:
         return result.statement
-    return "; ".join([*result.warnings, *(f"{name} ceiling: {found.reasons[name]}" for name in found.failed)])
+    return "; ".join([*result.warnings, *(f"{name} ceiling: {result.reasons[name]}" for name in found.failed)])
 
 
 def _one_line(error: CaseError) -> str:

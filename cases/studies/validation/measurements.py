@@ -11,9 +11,9 @@ from typing import Any
 from meltzone.cases.inputs.errors import CaseError, nearest
 from meltzone.cases.inputs.layers import find_line, written_form
 from meltzone.cases.inputs.reader import Source, file_or_shipped, read_layer
+from meltzone.cases.studies.bench.rows import CurveRow, Measured, RawRow, Row
 from meltzone.cases.studies.validation.measurements_csv import rows_of_csv
 from meltzone.cases.studies.validation.row_checks import checked_curve, checked_row, text_of, unknown_key
-from meltzone.cases.studies.validation.rows import CurveRow, Measured, RawRow, Row
 
 MOST_ROWS = 500
 REDUCED = "ceilings.csv"  # as `meltzone reduce` calls the table that it writes beside its own files

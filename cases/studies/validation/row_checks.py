@@ -10,10 +10,10 @@ from typing import Any
 
 from meltzone.cases.inputs.errors import CaseError, nearest
 from meltzone.cases.inputs.layers import written_form
+from meltzone.cases.studies.bench.rows import CurveRow, RawRow, Row
 from meltzone.cases.studies.bench.samples import SampleFile, Series
 from meltzone.cases.studies.bench.samples_csv import load_samples
 from meltzone.cases.studies.validation.measurements_csv import override_of
-from meltzone.cases.studies.validation.rows import CurveRow, RawRow, Row
 from meltzone.materials.units import FLOW, UnitError, parse
 
 HIGHEST = 1e-6  # a thousand mm3/s: beyond any hot end [m3/s]

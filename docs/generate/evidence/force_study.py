@@ -11,13 +11,14 @@ from generate.evidence.literature_study import LENGTHS, SLIP, of_length
 from generate.evidence.studies import PRACTICE
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.bench.rows import Measured, case_of_row
+from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CUBIC_MM
-from meltzone.cases.studies.validation.row_cases import Overrides
-from meltzone.cases.studies.validation.rows import Measured, case_of_row
 from meltzone.cases.studies.validation.validate import Reporter
+from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.force import flow_at_force
 from meltzone.fem.slow_flow.stokes import melt_flow_of
@@ -70,7 +71,7 @@ def practice_forces(overrides: Overrides | None = None) -> list[Pushed]:
 def _field(measured: Measured, number: int, overrides: Overrides | None) -> Field:
     row = measured.rows[number]
     case = load_case(case_of_row(measured, row), {**row.overrides, **(overrides or {})})
-    return solve_at_flow(problem_of(case), row.ceiling)
+    return solve_at_flow(discretise(problem_of(case)), row.ceiling)
 
 
 @dataclass(frozen=True)
@@ -122,6 +123,6 @@ def _slip_forces(length: float, overrides: Overrides | None) -> SlipForces:
 def _error(field: Field, grip: float) -> float:
     """Flow at the estimated force `grip` [N] over that of `field`, less one [%]; nan where there is none."""
     try:
-        return 100.0 * (flow_at_force(field.problem, grip, field).flow / field.flow - 1.0)
+        return 100.0 * (flow_at_force(field, grip).flow / field.flow - 1.0)
     except NoConvergence:
         return float("nan")

@@ -10,14 +10,15 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.bench.rows import Measured, case_of_row
+from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CUBIC_MM
-from meltzone.cases.studies.validation.row_cases import Overrides
-from meltzone.cases.studies.validation.rows import Measured, case_of_row
 from meltzone.cases.studies.validation.validate import Reporter
 from meltzone.fem.ceiling import melt_ceiling
-from meltzone.fem.newton import NoConvergence
+from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
 
@@ -67,7 +68,9 @@ def slip_at(length: float) -> Slip:
     """The slip test with a melt zone of `length` [mm]: temperatures at slip, and flows predicted from one of the rows."""
     measured = load_measured(SLIP)
     problems = [_problem(measured, number, length) for number in range(len(measured.rows))]
-    fields = [solve_at_flow(problem, row.ceiling) for problem, row in zip(problems, measured.rows, strict=True)]
+    fields = [
+        solve_at_flow(discretise(problem), row.ceiling) for problem, row in zip(problems, measured.rows, strict=True)
+    ]
     calibrates = next(number for number, row in enumerate(measured.rows) if row.calibrates)
     kelvin = {name: [getattr(field, name) for field in fields] for name in CRITERIA}
     return Slip(
@@ -97,7 +100,7 @@ def _melting_flow(problem: Problem, criterion: Criterion, threshold: float) -> f
         operation=replace(problem.operation, criterion=criterion),
     )
     try:
-        return CUBIC_MM * melt_ceiling(changed).flow
+        return CUBIC_MM * melt_ceiling(discretise(changed)).flow
     except NoConvergence:
         return 0.0
 

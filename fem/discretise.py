@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from meltzone.fem.contact import BoreLaw, ContactLaw, contact_law
 from meltzone.fem.heater import heater_load
+from meltzone.fem.inputs import Surroundings
 from meltzone.fem.motion import filled_sections, shaped_stream, unit_stream
+from meltzone.fem.problem import Problem
 from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
 from meltzone.fem.surroundings import LossCurve, loss_curve
@@ -19,11 +22,10 @@ from meltzone.materials.curves import Curve
 
 if TYPE_CHECKING:
     from meltzone.fem.divided import DividedTerm
-    from meltzone.fem.problem import Problem
 
 
-def build_system(problem: Problem) -> System:
-    """Mesh the arrangement and collect every term of its heat balance."""
+def discretise(problem: Problem) -> System:
+    """Mesh the arrangement of `problem` and collect every term of its heat balance."""
     section = build_section(problem.arrangement, problem.level, problem.division)
     space = Space(section)
     stream = np.zeros(space.size)
@@ -45,6 +47,14 @@ def build_system(problem: Problem) -> System:
         judged=judged_at_melt_end(space, stream, problem.operation.inner_share),
         divided=_divided(problem, space),
     )
+
+
+def in_surroundings(system: System, surroundings: Surroundings) -> System:
+    """`system` in other `surroundings`, on the same mesh: that of the problem in which only these differ."""
+    if surroundings == system.problem.surroundings:
+        return system
+    problem = replace(system.problem, surroundings=surroundings)
+    return system.with_terms(problem=problem, faces=_face_terms(problem, system.space))
 
 
 def shaped_system(system: System, temperature: np.ndarray, flow: float) -> System:

@@ -10,8 +10,9 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.free_number import FreeNumber
 from meltzone.cases.inputs.reader import Case, load_case
+from meltzone.cases.studies.bench.delivered import check_reference
+from meltzone.cases.studies.bench.rows import CurveRow, Measured, Row, case_of_row
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
-from meltzone.cases.studies.validation.rows import CurveRow, Measured, Row, case_of_row
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.materials.limits import Finding
 
@@ -51,6 +52,8 @@ class RowCases:
                     expected = f"no value of its own for {free.key}, the number that is calibrated"
                     hint = "Remove it from the row, or free another key."
                     raise CaseError(self.measured.file, row.line, f"set.{free.key}", None, expected, hint)
+            if isinstance(row, CurveRow):
+                check_reference(row.samples, row.series)
             try:
                 problem_of(self.case(row))
             except CaseError as error:
@@ -65,6 +68,10 @@ class RowCases:
             heed = cautions_of(problem, hottest_points(problem, found.field))
             self._found[key] = Found(found.flow, found.governs, heed)
         return self._found[key]
+
+    def highest(self, row: Row | CurveRow) -> float:
+        """The highest ceiling of `row` found so far, at whatever values [m3/s]."""
+        return max((found.flow for (name, _), found in self._found.items() if name == row.name), default=0.0)
 
 
 def in_row(error: CaseError, measured: Measured, row: Row | CurveRow) -> CaseError:

@@ -10,11 +10,12 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.statistics.identify import TANGLED
-from meltzone.cases.studies.calibration.joint import Joint, step_of
-from meltzone.cases.studies.calibration.models import RowModels, values_of
-from meltzone.cases.studies.calibration.observations import CUBIC_MM
-from meltzone.cases.studies.validation.rows import CurveRow, Row
+from meltzone.cases.statistics.identify import CONFOUNDED, after_one_more
+from meltzone.cases.studies.bench.rows import CurveRow, Row
+from meltzone.cases.studies.bench.samples import CUBIC_MM
+from meltzone.cases.studies.calibration.calibration import Calibration
+from meltzone.cases.studies.calibration.models import RowModels, derivatives, values_of
+from meltzone.cases.studies.calibration.row_cases import Values
 from meltzone.fem.problem import Problem
 from meltzone.materials.units import LENGTH, TEMPERATURE, show
 
@@ -38,20 +39,19 @@ class _Tried:
         return max(self.widths)
 
 
-def advice(joint: Joint, keys: Sequence[str]) -> tuple[str, ...]:
+def advice(found: Calibration, keys: Sequence[str]) -> tuple[str, ...]:
     """Sentences on the variants that part the numbers `keys` best, by their predicted sensitivities; a few solves each."""
-    places = [place for place, number in enumerate(joint.numbers) if number.free.key in keys]
-    base = joint.observed.rows[0]
-    share = _share(joint, base)
-    known = np.linalg.inv(joint.covariance)
+    places = [place for place, number in enumerate(found.numbers) if number.free.key in keys]
+    base = found.observed.rows[0]
+    share = _share(found, base)
     tried = []
-    for words, row in _variants(joint, base):
+    for words, row in _variants(found, base):
         try:
-            slopes = _slopes(joint.models, row, base, joint.answer.values[: len(joint.numbers)]) / share
+            slopes = _slopes(found.models, row, base, found.fit.values[: len(found.numbers)]) / share
         except CaseError:  # the variant does not go together
             continue
-        after = np.linalg.inv(known + slopes.T @ slopes)
-        widths = np.sqrt(np.diag(after)[places] / np.diag(joint.covariance)[places])
+        after = after_one_more(found.covariance, slopes)
+        widths = np.sqrt(np.diag(after)[places] / np.diag(found.covariance)[places])
         one, other = places[0], places[1]
         correlation = float(after[one, other] / np.sqrt(after[one, one] * after[other, other]))
         tried.append(_Tried(words, tuple(map(float, widths)), correlation))
@@ -61,35 +61,35 @@ def advice(joint: Joint, keys: Sequence[str]) -> tuple[str, ...]:
     kind = "a curve" if isinstance(base, CurveRow) else "a ceiling"
     return tuple(
         f"To part them, measure {kind} with {each.words}, as uncertain as now ({100 * share:.2g} %): predicted to bring the "
-        f"correlation to {each.correlation:+.2f}{_still(each)} and the intervals to {_listed(joint, places, each)} of their "
+        f"correlation to {each.correlation:+.2f}{_still(each)} and the intervals to {_listed(found, places, each)} of their "
         "width."
         for each in best
     )
 
 
 def _still(tried: _Tried) -> str:
-    return " (still not apart)" if abs(tried.correlation) > TANGLED else ""
+    return " (still not apart)" if abs(tried.correlation) > CONFOUNDED else ""
 
 
-def _listed(joint: Joint, places: Sequence[int], tried: _Tried) -> str:
+def _listed(found: Calibration, places: Sequence[int], tried: _Tried) -> str:
     parts = [
-        f"{100 * width:.2g} % ({joint.numbers[place].free.key})"
+        f"{100 * width:.2g} % ({found.numbers[place].free.key})"
         for place, width in zip(places, tried.widths, strict=True)
     ]
     return " and ".join(parts)
 
 
-def _share(joint: Joint, base: Row | CurveRow) -> float:
+def _share(found: Calibration, base: Row | CurveRow) -> float:
     """The standard uncertainty of what is measured like `base` [-]."""
     if isinstance(base, Row):
         return base.uncertainty / base.ceiling
-    samples = next(each for each in joint.observed.curves if each.row is base)
+    samples = next(each for each in found.observed.curves if each.row is base)
     return float(np.hypot(np.median(samples.spread / samples.commanded), samples.density))
 
 
-def _variants(joint: Joint, base: Row | CurveRow) -> Iterator[tuple[str, Row | CurveRow]]:
+def _variants(found: Calibration, base: Row | CurveRow) -> Iterator[tuple[str, Row | CurveRow]]:
     """The row with another setpoint, a longer melt zone, a wider orifice; a curve also as it is, further beyond."""
-    cases = joint.models.cases
+    cases = found.models.cases
     changes = _changes(problem_of(cases.case(base)))
     if isinstance(base, CurveRow):
         changes = {"more samples, up to 2.5 times the ceiling, all else the same": {}, **changes}
@@ -119,20 +119,13 @@ def _changes(problem: Problem) -> dict[str, dict[str, Any]]:
 def _slopes(models: RowModels, row: Row | CurveRow, base: Row | CurveRow, coordinates: np.ndarray) -> np.ndarray:
     """Derivatives of the logarithm of what would be measured by the `coordinates`, (1 or more, k)."""
     models.borrow(row, base)
-    centre = models.at(row, values_of(models, coordinates))
-    if not centre.ceiling:
+    ceiling = models.at(row, values_of(models.cases, coordinates)).ceiling
+    if not ceiling:
         raise CaseError(row.name, None, None, None, "a hot end that melts", "It does not.")
-    commanded = COMMANDED * centre.ceiling
 
-    def measured(at: np.ndarray) -> np.ndarray:
-        model = models.at(row, values_of(models, at))
-        flows = model.delivered(commanded) if isinstance(row, CurveRow) else np.array([model.ceiling])
+    def measured(values: Values) -> np.ndarray:
+        model = models.at(row, values)
+        flows = model.delivered(COMMANDED * ceiling) if isinstance(row, CurveRow) else np.array([model.ceiling])
         return np.asarray(np.log(np.maximum(CUBIC_MM * flows, 1e-3)))
 
-    here = measured(coordinates)
-    columns = []
-    for number, free in enumerate(models.cases.free):
-        moved = coordinates.copy()
-        moved[number] += step_of(free)
-        columns.append((measured(moved) - here) / step_of(free))
-    return np.stack(columns, axis=1)
+    return derivatives(measured, models.cases, coordinates)[1]

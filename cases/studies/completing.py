@@ -1,0 +1,47 @@
+"""Results completed by what is solved besides ceilings and field: the melt's push, and the heater stuck on."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from meltzone.cases.inputs.reader import Case
+from meltzone.cases.studies.results import Result
+from meltzone.fem.ceiling import Ceilings
+from meltzone.fem.faults import NoConvergence
+from meltzone.fem.field import Field
+from meltzone.fem.runaway import StuckOn, stuck_on
+from meltzone.fem.slow_flow.stokes import MeltFlow, melt_flow_of
+from meltzone.fem.system import System
+
+
+def result_of(case: Case, found: Ceilings) -> Result:
+    """The result of `case` with its ceilings and nothing besides."""
+    return Result(case, found.system, found.field, found)
+
+
+def with_push(result: Result) -> Result:
+    """The `result` with the melt's slow flow at its field, for the feeding force."""
+    return replace(result, pushed=pushed_at(result.field))
+
+
+def pushed_at(field: Field | None) -> MeltFlow | None:
+    """Slow flow of the melt at `field`, for the feeding force; None without grip or viscosity, and where none was found."""
+    if field is None or field.problem.operation.grip is None:
+        return None
+    try:
+        return melt_flow_of(field)
+    except (ValueError, NoConvergence):
+        return None
+
+
+def stuck_on_in(system: System) -> StuckOn | None:
+    """What the heater comes to when nothing switches it off; None where that is beyond the tables."""
+    try:
+        return stuck_on(system)
+    except NoConvergence:
+        return None
+
+
+def with_stuck_on(result: Result) -> Result:
+    """The `result` with the heater stuck on, for its safety."""
+    return replace(result, stuck_on=stuck_on_in(result.system))
