@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -13,12 +13,11 @@ from meltzone.fem.contact import BoreLaw, entry_resistances
 from meltzone.fem.discretise import law_of
 from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
-from meltzone.fem.levers import Lever, central_slope, levers_of
+from meltzone.fem.lever import Lever, central_slope
+from meltzone.fem.problem import Problem
 from meltzone.fem.system import ContactTerm, System
 
 FORWARD_STEP = 5e-7  # of the value: its curvature and its round-off both stay below 1e-4 of a derivative
-# A velocity that follows the viscosity is held as it is: derivatives by these are off by several times, others by a tenth.
-ANSWERED_BY_VELOCITY = ("nozzle.bore", "nozzle.lower_bore", "heat_break.bore", "polymer.filament_diameter")
 
 GROUPS = {
     "block": "block",
@@ -75,22 +74,30 @@ class Explanation:
         return max(self.budget, key=lambda name: self.budget[name])
 
 
-def explain(found: Ceilings) -> Explanation:
-    """Explain the governing ceiling; raises ValueError where there is none."""
+def explain(found: Ceilings, levers: Iterable[Lever] = ()) -> Explanation:
+    """Explain the governing ceiling, with the effects of `levers` of its problem; raises ValueError where there is none."""
     adjoint = adjoint_of(found)
     effects: list[Effect] = []
     skipped: dict[str, str] = {}
     follows = adjoint.field.problem.operation.follows_viscosity
-    for lever in levers_of(adjoint.field.system):
-        if follows and lever.key in ANSWERED_BY_VELOCITY:
-            skipped[lever.key] = "a velocity that follows the viscosity answers to it as much as the temperatures do"
-            continue
+    for lever in levers:
         try:
+            if follows and _bores(lever.at(lever.value * (1.0 + FORWARD_STEP))) != _bores(adjoint.field.problem):
+                skipped[lever.key] = (
+                    "a velocity that follows the viscosity answers to it as much as the temperatures do"
+                )
+                continue
             effects.append(Effect(lever, slope_by(adjoint, lever)))
         except ValueError as fault:
             skipped[lever.key] = str(fault)
     effects.sort(key=lambda effect: -abs(effect.gain))
     return Explanation(found, adjoint, budget_of(adjoint), drops_of(adjoint.field), tuple(effects), skipped)
+
+
+def _bores(problem: Problem) -> tuple[float | None, ...]:
+    """What a velocity that follows the viscosity, held as it is, puts derivatives off by: by several times, not by a tenth."""
+    parts = problem.arrangement
+    return parts.nozzle.bore, parts.nozzle.lower_bore, parts.heat_break.bore, parts.filament.diameter
 
 
 def slope_by(adjoint: Adjoint, lever: Lever) -> float:
@@ -180,10 +187,16 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
 
 def _softening_exponent(system: System, step: float = 1e-3) -> float:
     """d ln L / d ln k of the softening length by the polymer's conductivity [-]."""
-    (lever,) = (lever for lever in levers_of(system) if lever.key == "polymer.conductivity*")
-    laws = [law_of(lever.at(1.0 + move), "bore") for move in (-step, step)]
+    laws = [law_of(_conducting(system.problem, 1.0 + move), "bore") for move in (-step, step)]
     low, high = (law.softening_length for law in laws if isinstance(law, BoreLaw))
     return float(np.log(high / low)) / (2.0 * step)
+
+
+def _conducting(problem: Problem, factor: float) -> Problem:
+    """The problem with the polymer's conductivity times `factor`."""
+    polymer = problem.materials.polymer
+    other = replace(polymer, conductivity=polymer.conductivity.scaled(factor))
+    return replace(problem, materials=replace(problem.materials, polymer=other))
 
 
 def drops_of(field: Field) -> dict[str, float]:

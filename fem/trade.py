@@ -13,7 +13,7 @@ from meltzone.fem.divided import open_shares
 from meltzone.fem.faults import NothingFlows
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
-from meltzone.fem.levers import Lever, central_slope
+from meltzone.fem.lever import Lever, central_slope
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.system import System

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Mapping
 from functools import cache
@@ -11,7 +10,7 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from meltzone.materials.air import Air
-from meltzone.materials.errors import CardError, UnknownMaterial
+from meltzone.materials.errors import CardError, UnknownMaterial, nearest
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.reading import read_card
 from meltzone.materials.solid import Solid
@@ -114,7 +113,7 @@ def _key(name: str) -> str:
 def _nearest(name: Any, known: list[str]) -> tuple[str, ...]:
     plain = _key(str(name))
     spellings = known + [alias for alias, key in ALIASES.items() if key in known]
-    close = difflib.get_close_matches(plain, spellings, n=3, cutoff=0.5)
+    close = nearest(plain, spellings, 3, 0.5)
     return tuple(dict.fromkeys(ALIASES.get(word, word) for word in close))
 
 

@@ -11,12 +11,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from support import ARRANGEMENTS, arrangements, problem_for, refused, system_of
 
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.fem.adjoint import adjoint_of
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.contact import BoreLaw
 from meltzone.fem.discretise import law_of
-from meltzone.fem.explain import ANSWERED_BY_VELOCITY
-from meltzone.fem.levers import central_slope, levers_of
+from meltzone.fem.lever import central_slope
 from meltzone.fem.motion import filled_sections
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.stokes import melt_flow_of
@@ -26,6 +26,14 @@ from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.nozzle import Nozzle
 
+BORES = (
+    "nozzle.bore",
+    "nozzle.lower_bore",
+    "nozzle.lower_bore_length",
+    "nozzle.taper_length",
+    "heat_break.bore",
+    "polymer.filament_diameter",
+)
 MM, FLOW = 1e-3, 10e-9
 FEW = settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
 NARROW = Nozzle(lower_bore=1.4 * MM, lower_bore_length=4 * MM)
@@ -121,10 +129,7 @@ def test_derivatives_by_the_bores_are_those_of_differences(kind: str) -> None:
     found = find_ceilings(problem)
     adjoint, seen = adjoint_of(found), 0
     for lever in levers_of(system_of(problem)):
-        if lever.key not in ANSWERED_BY_VELOCITY and lever.key not in (
-            "nozzle.lower_bore_length",
-            "nozzle.taper_length",
-        ):
+        if lever.key not in BORES:
             continue
         slope = central_slope(lever, adjoint.change)
         step = 1e-3 * lever.value

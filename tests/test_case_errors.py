@@ -9,7 +9,8 @@ import pytest
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.reader import LARGEST_FILE, load_case
+from meltzone.cases.inputs.files import LARGEST_FILE
+from meltzone.cases.inputs.reader import load_case
 
 HEAD = '[heater]\nsetpoint = "210 degC"\n'  # two lines: what follows starts on line 3
 OWN = HEAD + '[nozzle]\nmaterial = "bronze"\n[materials.bronze]\nlike = "brass"\n'
@@ -76,7 +77,7 @@ BAD_KEYS = {
     ),
     "difference in degC": (
         HEAD + '[materials.pla]\nlike = "pla"\nmelting_width = "9 degC"\n',
-        5, "materials.pla.melting_width", '"9 degC"', "1 to 150 K", "write it in K",
+        5, "materials.pla.melting_width", '"9 degC"', "1 K to 150 K", "write K",
     ),
     "not a number": (HEAD + "[block]\nheight = nan\n", 4, "block.height", "nan", "a length", "as one string"),
     "infinite": (HEAD + '[block]\nheight = "inf mm"\n', 4, "block.height", '"inf mm"', "a length", "finite number"),

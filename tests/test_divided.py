@@ -15,7 +15,6 @@ from meltzone.fem.contact import BoreLaw, HoleWalls
 from meltzone.fem.divided import DividedTerm, divided_cells, open_shares
 from meltzone.fem.explain import explain
 from meltzone.fem.field import Field
-from meltzone.fem.levers import scaled
 from meltzone.fem.newton import bordered
 from meltzone.fem.passage import worth_of_order
 from meltzone.fem.problem import Problem
@@ -62,7 +61,7 @@ def test_a_factor_all_along_is_a_polymer_that_conducts_so_much_better() -> None:
     """The radial factor against the conductivity itself: at a Peclet number of 80 the axial part hardly counts."""
     plain = problem_for("short", level=1.0)
     polymer = plain.materials.polymer
-    better = replace(plain.materials, polymer=replace(polymer, conductivity=scaled(polymer.conductivity, 2.0)))
+    better = replace(plain.materials, polymer=replace(polymer, conductivity=polymer.conductivity.scaled(2.0)))
     conducting = replace(plain, materials=better)
     system = system_of(conducting)
     everywhere = DividedTerm(system_of(plain).polymer_cells, Factor(2.0))  # type: ignore[arg-type]

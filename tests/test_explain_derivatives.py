@@ -8,11 +8,12 @@ from functools import cache
 import pytest
 from support import ARRANGEMENTS, JET, STILL, insulated, materials_for, problem_for, system_of
 
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.fem import newton
 from meltzone.fem.ceiling import find_ceilings, melt_ceiling
 from meltzone.fem.explain import Explanation, explain
 from meltzone.fem.inputs import Contacts, Surroundings
-from meltzone.fem.levers import Lever, levers_of, scaled
+from meltzone.fem.lever import Lever
 from meltzone.fem.newton import Scalar, bordered
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import Held, conditions_of
@@ -46,7 +47,8 @@ def _to_round_off(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def explained(problem: Problem) -> Explanation:
     """The explanation on a mesh whose division goes with the problem into every other one made of it."""
-    return explain(find_ceilings(replace(problem, division=system_of(problem).space.section.division)))
+    held = replace(problem, division=system_of(problem).space.section.division)
+    return explain(find_ceilings(held), levers_of(system_of(held)))
 
 
 def solved_again(problem: Problem, before: Explanation) -> float:
@@ -114,7 +116,7 @@ def test_a_hot_end_that_conducts_twice_as_well_melts_twice_as_much(rating: float
     plain = problem_for("short", level=LEVEL, surroundings=insulated(), rating=rating)
     m, c, twice = plain.materials, plain.contacts, 2.0
     doubled = {
-        part: replace(getattr(m, part), conductivity=scaled(getattr(m, part).conductivity, twice))
+        part: replace(getattr(m, part), conductivity=getattr(m, part).conductivity.scaled(twice))
         for part in ("polymer", "block", "nozzle", "heat_break", "air")
     }
     contacts = Contacts(**{field: twice * getattr(c, field) for field in Contacts.__dataclass_fields__})

@@ -14,6 +14,7 @@ from support import balanced, problem_for, refused, system_of
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, margins_of, stuck_on_caution
 from meltzone.fem.adjoint import adjoint_of
@@ -21,7 +22,7 @@ from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.contact import entry_resistances
 from meltzone.fem.forms import conduction, gradients_of
 from meltzone.fem.inputs import Contacts
-from meltzone.fem.levers import central_slope, levers_of
+from meltzone.fem.lever import central_slope
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import stuck_on
 from meltzone.fem.slow_flow.feeding import feeding

@@ -11,7 +11,7 @@ import pytest
 from outputs import COARSE, assert_drawn, pixels
 
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.outputs.report.write_files import write_report
+from meltzone.cases.outputs.report.page import write_report
 
 BROWSER = Path("/usr/bin/chromium")
 FLAGS = [

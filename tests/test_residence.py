@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from support import constant, problem_for, system_of
 
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.fem.adjoint import weighing
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
-from meltzone.fem.levers import levers_of
 from meltzone.fem.motion import profile_share
 from meltzone.fem.problem import Problem
 from meltzone.fem.residence import LAYER, residence_of

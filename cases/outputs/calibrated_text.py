@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from textwrap import fill
 
-from meltzone.cases.inputs.fields import Ratio
-from meltzone.cases.inputs.free_number import FreeNumber
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.outputs.calibration_words import interval_words, standing, verdicts_of
 from meltzone.cases.studies.calibration.calibration import CalibratedNumber
 from meltzone.cases.studies.interval import NORMAL_95
@@ -44,7 +43,7 @@ def _carried(number: CalibratedNumber) -> str:
     So that explanations and gains of cases that take it in have an interval; a ratio cannot carry one.
     """
     free = number.free
-    if isinstance(free.measure, Ratio):
+    if not free.kind.unit:
         return f"{number.value:.6g}"
     if number.low is None or number.high is None:
         return f'"{free.words(number.value)}"'
@@ -53,7 +52,7 @@ def _carried(number: CalibratedNumber) -> str:
     return f'"{free.words(number.value)} +/- {written}"'
 
 
-def _text(lines: list[str], numbers: list[tuple[FreeNumber, str]]) -> str:
+def _text(lines: list[str], numbers: list[tuple[Parameter, str]]) -> str:
     """Comments, then the numbers table by table."""
     lines = [*lines, taken_in(CALIBRATED)]
     found = [fill(line, 118, initial_indent="# ", subsequent_indent="#   ") for line in lines]

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from meltzone.cases.inputs.reader import Case
-from meltzone.cases.inputs.schema import JET_SPEED
+from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.cautions import Margin, hottest_points, margins_of
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.gain_interval import gain_interval

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from meltzone.cases.inputs.errors import CASE_KEYS, CaseError
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.cases.inputs.uncertain import uncertain_inputs
 from meltzone.cases.studies.bottleneck import bottleneck_sentence
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
@@ -16,7 +17,7 @@ from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, sought
 from meltzone.fem.explain import Effect, Explanation
 from meltzone.fem.explain import explain as explain_ceilings
-from meltzone.fem.levers import Kind, Lever
+from meltzone.fem.lever import Kind, Lever
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import ANGLE, LENGTH, TEMPERATURE, show
 
@@ -89,7 +90,7 @@ class Explained:
         found = []
         if self.explanation.adjoint.field.problem.operation.follows_viscosity:
             found.append(VELOCITY_HELD)
-        found += [f"{CASE_KEYS.get(key, key)} is left out: {why}." for key, why in self.explanation.skipped.items()]
+        found += [f"{key} is left out: {why}." for key, why in self.explanation.skipped.items()]
         return tuple(found)
 
 
@@ -127,7 +128,7 @@ def explained_of(result: Result, samples: int = 0, report: Reporter | None = Non
         return Explained(result, None, sampled=sampled)
     if report is not None:
         report("levers")
-    explanation = explain_ceilings(result.ceilings)
+    explanation = explain_ceilings(result.ceilings, levers_of(result.field.system))
     interval = linear_interval(result.case, result.ceilings, explanation.adjoint)
     return Explained(result, explanation, interval, sampled, _hotter(result, explanation))
 
@@ -149,7 +150,7 @@ def in_words(effect: Effect, flow: float) -> LeverEffect:
     lever = effect.lever
     change = CUBIC_MM * effect.gain
     return LeverEffect(
-        CASE_KEYS.get(lever.key, lever.key).removesuffix("*"),
+        lever.key.removesuffix("*"),
         lever.words,
         lever.kind,
         step_words(lever),

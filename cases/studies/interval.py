@@ -153,7 +153,8 @@ def _one(case: Case, inputs: tuple[Uncertain, ...], row: np.ndarray) -> tuple[Ce
     """The ceilings of one sample, or the reason why it has none."""
     values = spread(inputs, list(row))
     for item in inputs:
-        if not item.least <= values[item.key] <= item.most:
+        least, most = item.bounds
+        if not least <= values[item.key] <= most:
             return None, f"{item.key} beyond what a case accepts"
     try:
         found = find_ceilings(problem_at(case, values))

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError, at_key
 from meltzone.cases.inputs.reader import Case
-from meltzone.cases.inputs.schema import JET_SPEED
+from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, stuck_on_caution
 from meltzone.cases.studies.completing import stuck_on_in
 from meltzone.cases.studies.results import CUBIC_MM, ZERO_CELSIUS

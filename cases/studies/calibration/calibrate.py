@@ -9,7 +9,8 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.free_number import FreeNumber, value_in
+from meltzone.cases.inputs.free_number import value_in
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.statistics.identify import confounded, correlation_of, without_influence
 from meltzone.cases.statistics.least_squares import FitResult, LeastSquares, fit, interval_end, widened
 from meltzone.cases.statistics.multistart import multistart
@@ -128,7 +129,7 @@ def _problem(cases: RowCases, model_of: ModelOfRow, observed: Observed, report: 
     )
 
 
-def _number(problem: LeastSquares, best: FitResult, place: int, free: FreeNumber, report: Reporter) -> CalibratedNumber:
+def _number(problem: LeastSquares, best: FitResult, place: int, free: Parameter, report: Reporter) -> CalibratedNumber:
     report(f"interval of {free.key}")
     least, most = float(problem.least[place]), float(problem.most[place])
     at = float(best.values[place])

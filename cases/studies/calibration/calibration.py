@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from meltzone.cases.inputs.free_number import FreeNumber
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.statistics.identify import Confounded
 from meltzone.cases.statistics.least_squares import FitResult
 from meltzone.cases.studies.bench.rows import CurveRow, Row
@@ -28,7 +28,7 @@ class CalibratedNumber:
     `influences`: whether the data answer to it at that value. `edge`: the limit of the search that the value is, no estimate.
     """
 
-    free: FreeNumber
+    free: Parameter
     value: float
     low: float | None
     high: float | None
@@ -174,7 +174,7 @@ class Calibration:
         return float(centre), max(centre - reach, 0.0), float(centre + reach)
 
 
-def natural(free: FreeNumber) -> float:
+def natural(free: Parameter) -> float:
     """A natural change of the number in its coordinate."""
     return NATURAL_KELVIN if free.is_temperature else 1.0
 
@@ -193,5 +193,5 @@ def confounded_numbers(numbers: Sequence[CalibratedNumber], found: Confounded) -
     return ConfoundedNumbers(keys, found.correlation, trade, all(each.bounded for each in members))
 
 
-def _change(free: FreeNumber, part: float) -> str:
+def _change(free: Parameter, part: float) -> str:
     return f"{part:+.2g} K" if free.is_temperature else f"{100.0 * float(np.expm1(part)):+.2g} %"

@@ -9,7 +9,7 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.free_number import FreeNumber
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.studies.bench.rows import CurveRow, Row
 from meltzone.cases.studies.calibration.row_cases import RowCases, Values
 from meltzone.fem.ceiling import Ceilings, find_ceilings
@@ -131,7 +131,7 @@ class RowModels:
         at = free.coordinate(values[place]) / width
         nodes = np.floor(at) + np.arange(-1.0, 3.0)
         sides = [free.value(float(node) * width) for node in nodes]
-        if sides[0] <= free.measure.least or sides[-1] >= free.measure.most:
+        if sides[0] <= free.kind.least or sides[-1] >= free.kind.most:
             return None
         try:
             ends = [
@@ -224,7 +224,7 @@ def values_of(cases: RowCases, coordinates: np.ndarray | Sequence[float]) -> Val
     return tuple(free.value(float(at)) for free, at in zip(cases.free, coordinates, strict=True))
 
 
-def step_of(free: FreeNumber) -> float:
+def step_of(free: Parameter) -> float:
     """What the coordinate is moved by for derivatives."""
     return STEP_KELVIN if free.is_temperature else STEP_LOG
 
@@ -237,7 +237,7 @@ def derivatives(
     columns = []
     for number, free in enumerate(cases.free):
         moved, step = coordinates.copy(), step_of(free)
-        if free.value(moved[number] + step) >= free.measure.most:
+        if free.value(moved[number] + step) >= free.kind.most:
             step = -step
         moved[number] += step
         columns.append((of(values_of(cases, moved)) - centre) / step)

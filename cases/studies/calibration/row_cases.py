@@ -8,8 +8,8 @@ from typing import Any
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.free_number import FreeNumber
-from meltzone.cases.inputs.reader import Case, load_case
+from meltzone.cases.inputs.parameters import Parameter, written
+from meltzone.cases.inputs.reader import Case, case_of, load_case
 from meltzone.cases.studies.bench.delivered import check_reference
 from meltzone.cases.studies.bench.rows import CurveRow, Measured, Row, case_of_row
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
@@ -32,16 +32,17 @@ class Found:
 class RowCases:
     """The ceilings of rows at values of the free numbers, each found once."""
 
-    def __init__(self, measured: Measured, free: Sequence[FreeNumber], overrides: Overrides) -> None:
+    def __init__(self, measured: Measured, free: Sequence[Parameter], overrides: Overrides) -> None:
         self.measured, self.free, self.overrides = measured, tuple(free), overrides
         self._found: dict[tuple[str, Values | None], Found] = {}
 
     def case(self, row: Row | CurveRow, values: Values | None = None) -> Case:
         """The case of `row`, with the free numbers at `values` [SI], or as its case has them."""
         given = {**row.overrides, **self.overrides}
-        if values is not None:
-            given |= {free.key: free.exact(value) for free, value in zip(self.free, values, strict=True)}
-        return load_case(case_of_row(self.measured, row), given)
+        own = load_case(case_of_row(self.measured, row), given)
+        if values is None:
+            return own
+        return case_of(own.name, own.file, own.layers, written(own.model, zip(self.free, values, strict=True)))
 
     def check(self) -> None:
         """Read and build every row's case as it stands; raises CaseError naming the row."""

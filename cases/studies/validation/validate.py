@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.free_number import DEFAULT_FREE, FreeNumber, free_number
+from meltzone.cases.inputs.free_number import DEFAULT_FREE, free_number
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.studies.bench.rows import Measured, Row
 from meltzone.cases.studies.bench.samples import CUBIC_MM
 from meltzone.cases.studies.calibration.calibrate import Reporter, calibrate
@@ -50,7 +51,7 @@ def validate(
     return Validation(read, calibration, predicted, tuple(changes), _laid_beside(cases, calibration))
 
 
-def _free_numbers(read: Measured, free: str | Sequence[str] | None) -> tuple[FreeNumber, ...]:
+def _free_numbers(read: Measured, free: str | Sequence[str] | None) -> tuple[Parameter, ...]:
     asked = (free,) if isinstance(free, str) else tuple(free or ())
     where = "--free" if asked else read.file
     keys = asked or read.free or (DEFAULT_FREE,)
