@@ -187,8 +187,8 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
 
 def _softening_exponent(system: System, step: float = 1e-3) -> float:
     """d ln L / d ln k of the softening length by the polymer's conductivity [-]."""
-    problem = system.problem
-    low, high = (bore_law(_conducting(problem, 1.0 + move)).softening_length for move in (-step, step))
+    moved = (_conducting(system.problem, 1.0 + move) for move in (-step, step))
+    low, high = (bore_law(problem).softening_length for problem in moved)
     return float(np.log(high / low)) / (2.0 * step)
 
 

@@ -12,7 +12,7 @@ from outputs import COARSE, assert_drawn
 from typer.testing import CliRunner, Result
 
 from meltzone.cases.commands.cli import app
-from meltzone.cases.outputs.explain_record import explained_record
+from meltzone.cases.outputs.explain import record as explained_record
 from meltzone.cases.studies.explain import Explained, explain
 
 QUICK = ("--set", "mesh.level=0.25")
@@ -59,7 +59,7 @@ def test_it_leaves_nothing_behind_unless_asked(tmp_path: Path) -> None:
 def test_out_writes_record_and_picture(tmp_path: Path) -> None:
     done = call("explain", "short-block", *QUICK, "--out", "why")
     assert done.exit_code == 0, done.output
-    assert sorted(path.name for path in (tmp_path / "why").iterdir()) == ["explain.json", "explain.png"]
+    assert sorted(path.name for path in (tmp_path / "why").iterdir()) == ["explain.json", "explain.png", "report.html"]
     assert_drawn(tmp_path / "why" / "explain.png")
     record = json.loads((tmp_path / "why" / "explain.json").read_text(encoding="utf-8"))
     assert sum(record["budget_percent"].values()) == pytest.approx(100.0, abs=1e-5)

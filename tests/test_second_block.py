@@ -13,7 +13,7 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.levers import levers_of
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.outputs.check_tables import modelled_area
+from meltzone.cases.outputs.check import modelled_area
 from meltzone.cases.studies.cautions import materials_by_part
 from meltzone.fem.adjoint import adjoint_of
 from meltzone.fem.ceiling import find_ceilings

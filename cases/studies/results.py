@@ -15,7 +15,6 @@ from meltzone.cases.studies.cautions import (
     stuck_on_caution,
 )
 from meltzone.cases.studies.division_notes import division_notes
-from meltzone.cases.studies.notebook import shown
 from meltzone.cases.studies.wording import CUBIC_MM, field_warnings, judged_words, reasons, statement
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
@@ -182,10 +181,6 @@ class Result:
     def __repr__(self) -> str:
         """One line; the fields of its objects would fill pages."""
         return f"<{self.title!r}: {self.verdict}>"
-
-    def _repr_html_(self) -> str | None:
-        """A small table with the picture, as notebooks ask for it."""
-        return shown(self)
 
     def _of_field(self, read: Any) -> Any:
         return None if self.field is None else read(self.field)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from meltzone.cases.outputs import compare_record, record, transient_record
-from meltzone.cases.outputs.keyed import rows_of
+from meltzone.cases.outputs import compare_record, record, transient
+from meltzone.cases.outputs.quantities import documented as rows_of
 
 DOCS = Path(__file__).resolve().parents[1]
 RESULT = DOCS / "result-json.md"
@@ -70,4 +70,4 @@ The columns of the history, in `history` and in `history.csv`:
 
 def transient_page() -> str:
     """The page that documents it, as Markdown."""
-    return TRANSIENT_INTRODUCTION + rows_of(transient_record.KEYS) + HISTORY + rows_of(transient_record.COLUMNS)
+    return TRANSIENT_INTRODUCTION + rows_of(transient.KEYS) + HISTORY + rows_of(transient.COLUMNS)

@@ -14,6 +14,7 @@ from meltzone.cases.studies.sweep.plan import Sweep
 from meltzone.cases.studies.sweep.read import load_sweep
 from meltzone.cases.studies.sweep.store import Row, opened, rows_of
 from meltzone.cases.studies.sweep.work import Outcome, findings_of
+from meltzone.cases.studies.versions import versions
 from meltzone.materials.limits import Finding
 
 MOST_WORKERS = 512
@@ -80,8 +81,6 @@ def run_sweep(
         expected = f"a number of processes from 1 to {MOST_WORKERS}"
         raise CaseError("--workers", None, None, str(workers), expected, "Leave it out for one per core.")
     path = Path(out)
-    from meltzone.cases.outputs.record import versions  # noqa: PLC0415  belongs to what shows results
-
     with opened(path, sweep, versions()) as store:
         counts = Counter(store.counts())
         total, waiting = sum(counts.values()), store.waiting()
