@@ -187,8 +187,7 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
 
 def _softening_exponent(system: System, step: float = 1e-3) -> float:
     """d ln L / d ln k of the softening length by the polymer's conductivity [-]."""
-    problem = system.problem
-    laws = [law_of(_conducting(problem, 1.0 + move), "bore") for move in (-step, step)]
+    laws = [law_of(_conducting(system.problem, 1.0 + move), "bore") for move in (-step, step)]
     low, high = (law.softening_length for law in laws if isinstance(law, BoreLaw))
     return float(np.log(high / low)) / (2.0 * step)
 

@@ -9,7 +9,8 @@ import pytest
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.reader import LARGEST_FILE, load_case
+from meltzone.cases.inputs.files import LARGEST_FILE
+from meltzone.cases.inputs.reader import load_case
 
 HEAD = '[heater]\nsetpoint = "210 degC"\n'  # two lines: what follows starts on line 3
 OWN = HEAD + '[nozzle]\nmaterial = "bronze"\n[materials.bronze]\nlike = "brass"\n'

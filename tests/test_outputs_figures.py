@@ -12,11 +12,11 @@ from outputs import assert_drawn, at_flow, pixels, solved
 
 from meltzone.cases.outputs.axis_figure import axis_figure
 from meltzone.cases.outputs.bars_figure import COLOURS, Bar, bar_of, bars_figure
+from meltzone.cases.outputs.check import check
 from meltzone.cases.outputs.field_figure import ISOTHERM, field_figure
 from meltzone.cases.outputs.figures import HEAT, outline_segments, save, triangles
 from meltzone.cases.outputs.materials import card
 from meltzone.cases.outputs.materials_figure import curves_figure
-from meltzone.cases.studies.run import check
 from meltzone.fem.field import Field
 from meltzone.materials.library import names
 

@@ -176,7 +176,7 @@ def _wanted(
         Balance(USUAL_RESOLUTION if resolution is None else resolution, repeatability),
         percent_option("--uncertainty", uncertainty, 0.2),
         repeats,
-        option("--handling", handling, TIME, 0.0, 3600.0),
+        option("--handling", handling, TIME.within(0.0, 3600.0)),
         seed,
         diameter,
         density,
@@ -185,12 +185,12 @@ def _wanted(
 
 def _filament(density: str | None, diameter: str | None) -> tuple[Toleranced | None, Toleranced | None]:
     """Density [kg/m3] and diameter [m] where they are given; raises CaseError."""
-    from meltzone.cases.studies.bench.quantities import DENSITY, toleranced_option  # noqa: PLC0415
-    from meltzone.materials.units import LENGTH  # noqa: PLC0415
+    from meltzone.cases.studies.bench.quantities import toleranced_option  # noqa: PLC0415
+    from meltzone.materials.units import DENSITY, LENGTH  # noqa: PLC0415
 
     return (
-        None if density is None else toleranced_option("--density", density, DENSITY, 500.0, 10_000.0),
-        None if diameter is None else toleranced_option("--diameter", diameter, LENGTH, 0.5e-3, 6e-3),
+        None if density is None else toleranced_option("--density", density, DENSITY.within(500.0, 10_000.0)),
+        None if diameter is None else toleranced_option("--diameter", diameter, LENGTH.within(0.5e-3, 6e-3)),
     )
 
 
@@ -200,5 +200,5 @@ def _balance(resolution: str | None, repeatability: str | None) -> tuple[float |
     from meltzone.materials.units import MASS  # noqa: PLC0415
 
     given = {"--balance-resolution": resolution, "--balance-repeatability": repeatability}
-    found = [None if text is None else option(name, text, MASS, 1e-9, 1e-2) for name, text in given.items()]
+    found = [None if text is None else option(name, text, MASS.within(1e-9, 1e-2)) for name, text in given.items()]
     return found[0], found[1]

@@ -8,6 +8,7 @@ from __future__ import annotations
 from functools import wraps
 from importlib import import_module
 from importlib.metadata import version
+from inspect import signature
 from pathlib import Path
 from typing import Any
 
@@ -69,7 +70,8 @@ def _with_files(verb: Any, shown: str) -> Any:
     def carried(*args: Any, out: Any = None, **kwargs: Any) -> Any:
         folder = None if out is None else Path(out)
         find = lambda: verb(*args, **kwargs)  # noqa: E731
-        return _module("cases.outputs.files").carried_out(find, _module(shown), folder, report=kwargs.get("report"))
+        report = signature(verb).bind(*args, **kwargs).arguments.get("report")
+        return _module("cases.outputs.files").carried_out(find, _module(shown), folder, report=report)
 
     return carried
 

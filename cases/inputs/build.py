@@ -9,10 +9,11 @@ from types import MappingProxyType
 from typing import Any
 
 from meltzone.cases.inputs.deviations import property_deviations
-from meltzone.cases.inputs.errors import CaseError, at_key, from_card, from_geometry, from_unknown_material
+from meltzone.cases.inputs.errors import CaseError, at_key
 from meltzone.cases.inputs.parameters import keys_below
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.schema import CaseModel
+from meltzone.cases.inputs.translate import from_card, from_geometry, from_unknown_material
 from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.problem import Problem
 from meltzone.geometry.arrangement import Arrangement

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from meltzone.cases.inputs.errors import at_key, nearest
+from meltzone.cases.inputs.errors import at_key
 from meltzone.cases.inputs.parameters import PARTS, Parameter, toleranced
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.tolerance import parse_percent
+from meltzone.materials.errors import nearest
 from meltzone.materials.units import TEMPERATURE_DIFFERENCE, UnitError, parse
 
 

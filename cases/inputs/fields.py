@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetCoreSchemaHandler, StrictStr
 from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
@@ -22,10 +22,15 @@ BAD_VALUE = "bad_value"  # the pydantic error type of every check in this module
 class Table(BaseModel):
     """Base of every table: unknown keys fail, values cannot be changed afterwards.
 
-    `home` is where the solver's inputs hold the keys of a table under the same names, '' where they do not.
+    `called` is what messages call a file or table of the kind, `page` where its keys are described, `strays` what to do about a
+    key of a case in it. `home` is where the solver's inputs hold the keys of a table under the same names, '' where they do
+    not.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+    called: ClassVar[str] = "a case"
+    page: ClassVar[str] = "the reference of case files"
+    strays: ClassVar[str] = ""
     home: ClassVar[str] = ""
 
 
@@ -57,6 +62,18 @@ class Measured:
 
 
 @dataclass(frozen=True)
+class Exact(Measured):
+    """The same, but without a tolerance."""
+
+    def check(self, value: object) -> float:
+        """The SI value; raises PydanticCustomError with what was expected."""
+        try:
+            return parse(value, self.kind)
+        except UnitError as error:
+            raise bad_value(error.expected, error.hint) from error
+
+
+@dataclass(frozen=True)
 class Count:
     """A whole number without a unit, between `least` and `most`."""
 
@@ -76,6 +93,10 @@ class Count:
     def words(self) -> str:
         """What may stand there."""
         return f"whole number from {self.least} to {self.most}"
+
+
+def _single_blanks(text: str) -> str:
+    return " ".join(text.split())
 
 
 def _one_line(text: str) -> str:
@@ -104,6 +125,7 @@ ChannelCount = Annotated[int, Count(2, MOST)]
 Rise = Annotated[float, Measured(units.PLAIN.within(0.001, 10.0))]
 MeshLevel = Annotated[float, Measured(units.PLAIN.within(0.25, 4.0))]
 Line = Annotated[str, Field(max_length=200), AfterValidator(_one_line)]
+Text = Annotated[StrictStr, AfterValidator(_single_blanks)]  # on one line
 Name = Annotated[str, Field(min_length=1, max_length=60)]
 
 
@@ -111,7 +133,8 @@ Name = Annotated[str, Field(min_length=1, max_length=60)]
 class About:
     """What is known of a key besides its type, default and description.
 
-    `default_words` says a default that is no value of its own, `example` is a value as TOML where the default is none.
+    `default_words` says a default that is no value of its own, `example` is a value as TOML where the default is none, `words`
+    tell what may stand there where the type does not.
     `noun` is what a sentence calls the number; without a natural `step`, as a person writes it or in percent, nothing moves
     it. `role` tells what one can build or set ("design") from what one must know ("data"). `place` is where the solver's
     inputs hold it, `implied` where they hold what counts as long as the key is not given. `follows` is the key that takes it
@@ -120,6 +143,7 @@ class About:
 
     default_words: str = ""
     example: str = ""
+    words: str = ""
     noun: str = ""
     step: str = ""
     role: Role = "design"
@@ -129,10 +153,10 @@ class About:
     when: Callable[[Any], bool] | None = None
 
 
-def key(default: Any, description: str, default_words: str = "", **known: Any) -> Any:
+def key(default: Any, description: str, default_words: str = "", alias: str | None = None, **known: Any) -> Any:
     """A key of a table with all that is `known` of it, by the names of About; a `default` of ... asks for a value."""
     extra: Any = {"about": About(default_words, **known)}
-    return Field(default, description=description, json_schema_extra=extra)
+    return Field(default, description=description, alias=alias, json_schema_extra=extra)
 
 
 def about(field: FieldInfo) -> About:
@@ -150,6 +174,14 @@ def in_case_file(value: float, kind: Kind) -> str:
 def joined(*names: str) -> Callable[[Any], bool]:
     """A condition: the section has contacts of one of these names."""
     return lambda system: any(contact.name in names for contact in system.space.section.contacts)
+
+
+def submodel(model: type[Table], name: str) -> type[Table] | None:
+    """The model of the table `name` below a `model`; None where the key is no table of fixed keys."""
+    field = model.model_fields.get(name)
+    candidates = [field.annotation, *getattr(field.annotation, "__args__", ())] if field is not None else []
+    models = [item for item in candidates if isinstance(item, type) and issubclass(item, Table)]
+    return models[0] if models else None
 
 
 def number_kind(field: FieldInfo) -> Kind | None:

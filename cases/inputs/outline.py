@@ -66,7 +66,7 @@ def _entry(table: str, name: str, field: FieldInfo) -> Entry:
 def kind_of(field: FieldInfo) -> str:
     """What may stand there, in words."""
     kind = number_kind(field)
-    counts = [item for item in field.metadata if isinstance(item, Count)]
+    counts = [item for item in (*field.metadata, *_inner(field.annotation)) if isinstance(item, Count)]
     if counts:
         return counts[0].words
     if kind is None:
@@ -74,6 +74,11 @@ def kind_of(field: FieldInfo) -> str:
     words = f"{kind.noun} [{kind.shown}]" if kind.limits == "of any size" else f"{kind.noun} {kind.limits}"
     words = words if kind.unit else f"number {kind.limits}"
     return f"table of {words}" if get_origin(field.annotation) is dict else words
+
+
+def _inner(annotation: Any) -> list[Any]:
+    """What is said of the type that may be left out."""
+    return [item for inner in get_args(annotation) for item in getattr(inner, "__metadata__", ())]
 
 
 def _annotation_words(annotation: Any) -> str:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Literal, get_origin
 
 from pydantic.fields import FieldInfo
 
-from meltzone.cases.inputs.fields import Role, Table, about, number_kind
+from meltzone.cases.inputs.fields import Role, Table, about, number_kind, submodel
 from meltzone.cases.inputs.places import value_at, with_value, with_values
 from meltzone.cases.inputs.schema import CaseModel
 from meltzone.cases.inputs.tolerance import parse_percent
@@ -159,10 +159,7 @@ class Parameter:
 
 def table_model(name: str) -> type[Table] | None:
     """The model of the table `name` of a case; None where the key is no table of fixed keys."""
-    field = CaseModel.model_fields.get(name)
-    candidates = [field.annotation, *getattr(field.annotation, "__args__", ())] if field is not None else []
-    models = [item for item in candidates if isinstance(item, type) and issubclass(item, Table)]
-    return models[0] if models else None
+    return submodel(CaseModel, name)
 
 
 def key_place(table: type[Table], name: str) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Picture, Warnings, hottest
 from meltzone.cases.outputs.quantities import Quantity, as_json, by_quantity, chosen, flat, named, rounded, shown
 from meltzone.cases.outputs.record import in_words
-from meltzone.cases.outputs.result import remarks
+from meltzone.cases.outputs.result import GAIN, remarks
 from meltzone.cases.studies.cautions import Margin
 from meltzone.cases.studies.compare import Comparison, Variant
 from meltzone.cases.studies.result_quantities import RESULT
@@ -45,7 +45,7 @@ KEYS: tuple[Quantity[Variant], ...] = (
     _of_result("ceilings.governs"),
     _of_result("ceilings.flow_mm3_per_s", "ceiling_mm3_per_s"),
     Quantity("gain_percent", "%", "Ceiling over that of the first case, less one; empty for the first.", lambda v: v.gain,
-        "gain"),
+        GAIN),
     Quantity("gain_low_percent", "%", "Lower end of its 95 % interval, where tolerances are given.",
         lambda v: v.interval and v.interval[0]),
     Quantity("gain_high_percent", "%", "Upper end of it.", lambda v: v.interval and v.interval[1]),
@@ -186,7 +186,7 @@ def _numbers(comparison: Comparison) -> Grid:
 
 def _explained(comparison: Comparison) -> str:
     return (
-        f"Gain: on the first case. Working flow: {comparison.chosen}. Fan: the same case with the part-cooling jet on and off. "
+        f"Working flow: {comparison.chosen}. Fan: the same case with the part-cooling jet on and off. "
         "Bore wall: from the block's upper face to the capillary. Times are means."
     )
 

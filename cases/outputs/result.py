@@ -43,6 +43,7 @@ AT_A_GLANCE = (
     "state.heater_power_W", "state.temperature_core_degC", "state.temperature_mean_degC", "state.temperature_wall_degC",
     "state.temperature_tip_degC",
 )  # fmt: skip
+GAIN = "gain on the first"  # case
 FORCE = "ceilings.force_mm3_per_s"
 SHARE = Column("", side="bar")
 
@@ -143,7 +144,7 @@ def page_of_all(results: Sequence[Result]) -> Page:
         (r.case.name, row[0], *gains[k : k + 1], *row[1:])
         for k, (r, row) in enumerate(zip(results, grid.rows, strict=True))
     ]
-    gain = words("gain [%]") if gains else ()
+    gain = words(f"{GAIN} [%]") if gains else ()
     table = replace(grid, columns=(Column("case"), grid.columns[0], *gain, *grid.columns[1:]), rows=tuple(rows))
     notes = tuple(f"{result.case.name}: {text}" for result in results for text in remarks(result))
     heed = hottest(found for result in results for found in result.cautions)

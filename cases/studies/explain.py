@@ -128,7 +128,7 @@ def explained_of(result: Result, samples: int = 0, report: Reporter | None = Non
         return Explained(result, None, sampled=sampled)
     if report is not None:
         report("levers")
-    explanation = explain_ceilings(result.ceilings, levers_of(result.system))
+    explanation = explain_ceilings(result.ceilings, levers_of(result.field.system))
     interval = linear_interval(result.case, result.ceilings, explanation.adjoint)
     return Explained(result, explanation, interval, sampled, _hotter(result, explanation))
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from meltzone.cases.inputs.fields import Table
+from meltzone.cases.inputs.fields import Table, about
+from meltzone.cases.inputs.outline import kind_of
 from meltzone.cases.outputs.quantities import documented
 from meltzone.cases.studies.sweep.read import load_sweep, sweep_names
 from meltzone.cases.studies.sweep.schema import MOST_KEYS, MOST_POINTS, MOST_VALUES, RangeTable, SampleTable, SweepModel
@@ -113,5 +114,5 @@ def _section(title: str, model: type[Table]) -> str:
 
 def _row(name: str, field: Any) -> str:
     default = "required" if field.is_required() else "none" if field.default in (None, "") else f"`{field.default!r}`"
-    words = field.json_schema_extra["words"]
+    words = about(field).words or kind_of(field)
     return f"| `{field.alias or name}` | {words} | {default.replace(chr(39), chr(34))} | {field.description} |"

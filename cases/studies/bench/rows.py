@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from meltzone.cases.inputs.errors import CaseError, nearest
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.files import look_up, nearest_files
 from meltzone.cases.inputs.layers import written_form
-from meltzone.cases.inputs.reader import example_names
+from meltzone.cases.inputs.reader import CASE_FILE, EXAMPLES
 from meltzone.cases.studies.bench.samples import Series
 
 
@@ -85,26 +86,12 @@ class Measured:
         return (*self.rows, *self.curves)
 
 
-@dataclass(frozen=True)
-class RawRow:
-    """A row before its checks: its `values` by key, and the line of a key or of the row itself (key '')."""
-
-    values: Mapping[str, Any]
-    line: Callable[[str], int | None]
-
-
 def case_of_row(measured: Measured, row: Row | CurveRow) -> str:
-    """The path or example's name to load for `row`: beside the measured file before shipped; raises CaseError."""
-    for folder in (measured.folder, *([row.folder] if isinstance(row, CurveRow) else [])):
-        beside = folder / row.case
-        try:
-            if beside.is_file():
-                return str(beside)
-        except (OSError, ValueError):
-            pass
-    if row.case in example_names():
-        return row.case
-    close = nearest(row.case, example_names(), 3)
-    hint = f"Shipped examples: {', '.join(close or example_names())}."
-    expected = "a case file beside this one, or the name of a shipped example"
-    raise CaseError(measured.file, row.line, "case", written_form(row.case), expected, hint)
+    """The path to load for `row`: beside the measured file, or its samples, before shipped; raises CaseError."""
+    folders = [measured.folder, *([row.folder] if isinstance(row, CurveRow) else [])]
+    for folder in folders:
+        source = look_up(row.case, EXAMPLES, folder)
+        if source is not None:
+            return str(source.path)
+    hint = nearest_files(row.case, EXAMPLES, measured.folder)
+    raise CaseError(measured.file, row.line, "case", written_form(row.case), CASE_FILE, hint)

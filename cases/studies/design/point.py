@@ -62,8 +62,7 @@ def rounded_as_written(item: Varied, value: float) -> float:
 
 def start_of(design: Design, base: Case, problem: Problem) -> np.ndarray:
     """The base's own values of the varied keys [SI], shape (n,), moved to the nearest bound where they lie outside."""
-    system = discretise(problem)
-    values = []
+    values, system = [], discretise(problem)
     for item in design.varied:
         lever = lever_of(system, item.moved)
         if lever is None or lever.kind != "design":
@@ -96,8 +95,7 @@ def solved_at(design: Design, base: Case, chosen: Mapping[str, Any], values: np.
         raise _unbuildable(design, error) from error
     problem = replace(problem, operation=replace(problem.operation, grip=None))
     system = discretise(problem)
-    found = (lever_of(system, item.moved) for item in design.varied)
-    levers = [lever for lever in found if lever is not None]
+    levers = [lever for item in design.varied if (lever := lever_of(system, item.moved)) is not None]
     try:
         return Point(values, trade_at(system, levers, flow))
     except NoConvergence as error:

@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from meltzone.cases.inputs.errors import CaseError, nearest
+from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.studies.sweep.plan import Axis, Sweep
 from meltzone.cases.studies.sweep.run import Swept
+from meltzone.materials.errors import nearest
 
 Value = float | str
 

@@ -10,9 +10,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from meltzone.cases.inputs.errors import CaseError, nearest
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.files import Source, read_bytes
 from meltzone.cases.inputs.layers import written_form
-from meltzone.cases.inputs.reader import Source, read_bytes
+from meltzone.materials.errors import nearest
 
 SEPARATORS = (";", ",", "\t")
 HEADINGS = "case; ceiling [mm^3/s]; uncertainty [%]; calibrates"

@@ -19,9 +19,9 @@ def practice_section(default: Validation) -> str:
     """The default model: picture, calibrated number, rows, changes, errors."""
     calibration = default.calibration
     assert calibration is not None
+    (number,) = calibration.numbers
     lines = ["## Hot ends in practice, default model", ""]
     lines.append(f"![Measured and predicted ceilings](images/{PRACTICE_PICTURE})\n")
-    (number,) = calibration.numbers
     lines.append(f"`{number.free.key}` = {number.free.words(number.value)}; 95 % confidence interval:")
     lines.append(f"{interval_words(number)}.")
     lines += verdicts(calibration)
@@ -123,7 +123,8 @@ def variants_section(found: Findings) -> str:
     for variant, result in zip(VARIANTS, found.variants, strict=True):
         calibration = result.calibration
         assert calibration is not None
-        value = "out of reach" if calibration.unreached else calibration.free.words(calibration.value)
+        (number,) = calibration.numbers
+        value = "out of reach" if calibration.unreached else number.free.words(number.value)
         errors = " | ".join(signed(row.error, 1) for row in result.rows)
         fan = signed(fan_misses(result)["long nozzle bare, fan on"], 1)
         lines.append(f"| {variant.label} | {value} | {errors} | {result.mean_error:.1f} | {fan} |")
