@@ -12,7 +12,7 @@ from typer.testing import CliRunner, Result
 from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.outputs.report.write_files import write_report
+from meltzone.cases.outputs.report.page import write_report
 
 QUICK = ("--set", "mesh.level=0.25")
 
@@ -53,7 +53,7 @@ def test_it_writes_where_it_is_told_and_replaces_what_was_there() -> None:
 def test_a_place_that_cannot_be_written_is_found_before_the_solve(place: str, monkeypatch: pytest.MonkeyPatch) -> None:
     Path("taken").mkdir()
     Path("file").write_text("in the way")
-    monkeypatch.setattr("meltzone.cases.outputs.report.write_files.run", _never)
+    monkeypatch.setattr("meltzone.cases.outputs.report.page.run", _never)
     done = call("short-block", "--out", place)
     assert done.exit_code == 2
     assert done.stderr.startswith(f"output {place}") and "expected:" in done.stderr and "Traceback" not in done.stderr
@@ -72,7 +72,7 @@ def test_an_interrupted_report_leaves_the_old_one(fault: type, monkeypatch: pyte
         raise fault
 
     Path("page.html").write_text("old")
-    monkeypatch.setattr("meltzone.cases.outputs.report.write_files.report_page", broken)
+    monkeypatch.setattr("meltzone.cases.outputs.report.page.page_html", broken)
     with pytest.raises(fault):
         write_report(load_case("short-block", {"mesh.level": 0.25}), Path("page.html"))
     assert [path.name for path in Path().iterdir()] == ["page.html"] and Path("page.html").read_text() == "old"

@@ -9,7 +9,7 @@ import pytest
 from outputs import COARSE
 from support import ZERO_CELSIUS, problem_for, system_of
 
-from meltzone.cases.outputs.record import record_of
+from meltzone.cases.outputs.record import record as record_of
 from meltzone.cases.studies.cautions import assembly_caution, margins_of, stuck_on_caution
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.run import ceiling

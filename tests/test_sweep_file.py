@@ -144,7 +144,12 @@ FAULTS = {
     "an unknown face": ('"surroundings.films.blok" = ["5 W/m^2/K"]', "surroundings.films.blok", "block", 6),
     "a range of words": ('"nozzle.material" = { from = "brass", to = "copper" }', "vary.nozzle.material", "As in", 6),
     "no steps": ('"heater.setpoint" = { from = "200 degC", to = "220 degC" }', "vary.heater.setpoint", "steps = 8", 6),
-    "one step": ('"heater.setpoint" = { from = "200 degC", to = "220 degC", steps = 1 }', ".steps", "unit and quotes", 6),
+    "one step": (
+        '"heater.setpoint" = { from = "200 degC", to = "220 degC", steps = 1 }',
+        ".steps",
+        "without unit and quotes",
+        6,
+    ),
     "no end": ('"heater.setpoint" = { from = "200 degC", steps = 4 }', "setpoint.to", "Add to", 6),
     "a misspelt end": ('"heater.setpoint" = { fro = "200 degC", to = "220 degC", steps = 4 }', "setpoint.fro", "mean from?", 6),
     "equal ends": ('"heater.setpoint" = { from = "200 degC", to = "200 degC", steps = 4 }', "setpoint", "list", 6),

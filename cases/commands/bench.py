@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from meltzone.cases.commands.console import answering, overrides_of, progress, show, tell_files
+from meltzone.cases.commands.carrying import carry_out
+from meltzone.cases.commands.console import answering, overrides_of, progress, show
+from meltzone.cases.commands.finish import finish
 from meltzone.cases.commands.options import DEFAULT_OUT, CaseArgument, FolderOption
 
 if TYPE_CHECKING:
@@ -107,19 +109,20 @@ def plan(
     With --out, a sheet is written for a person to work through and fill in; meltzone reduce reads it.
     """
     with answering() as say:
-        from meltzone.cases.outputs.plan_files import write_sheet  # noqa: PLC0415
-        from meltzone.cases.outputs.plan_tables import summary  # noqa: PLC0415
+        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
+        from meltzone.cases.outputs import plan as shown  # noqa: PLC0415
+        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
         from meltzone.cases.studies.bench.plan import plan as plan_samples  # noqa: PLC0415  see the first line
 
         filament, balance = _filament(density, diameter), _balance(resolution, repeatability)
         wanted = _wanted(uncertainty, repeats, handling, seed, balance, filament)
-        with progress(say):
-            found = plan_samples(case, wanted, overrides_of(override), say)
-        if out is not None:
-            write_sheet(found, out)
-        show(summary(found))
-        if out is not None:
-            show(f"Written: {out}. Fill in the column of masses, then: meltzone reduce {out}")
+        overrides = overrides_of(override)
+        reads = files_of(load_case(case, overrides))
+        with progress(say), shown.sheet_for(out, reads) as fill:
+            found = plan_samples(case, wanted, overrides, say)
+            fill(found)
+        said = [f"Written: {out}. Fill in the column of masses, then: meltzone reduce {out}"] if out is not None else []
+        finish(lambda: shown.page(found), None, *said)
 
 
 def reduce(
@@ -135,25 +138,22 @@ def reduce(
 ) -> None:
     """Reduce weighed samples to onset, ceiling and shortfall with their uncertainties; several series are compared.
 
-    Writes reduced.json, reduced.csv, reduced.png and ceilings.csv, which meltzone validate reads. Without --out they go to
-    meltzone-out/reduce-NAME.
+    Writes reduced.json, reduced.csv, reduced.png, report.html and ceilings.csv, which meltzone validate reads. Without --out
+    they go to meltzone-out/reduce-NAME.
     """
     with answering() as say:
-        from meltzone.cases.outputs.reduce_files import CEILINGS, reduce_into  # noqa: PLC0415
-        from meltzone.cases.outputs.reduce_tables import summary  # noqa: PLC0415
+        from meltzone.cases.outputs import reduce as shown  # noqa: PLC0415
         from meltzone.cases.studies.bench.quantities import percent_option  # noqa: PLC0415  see the first line
+        from meltzone.cases.studies.bench.reduce import reduce as reduce_samples  # noqa: PLC0415
         from meltzone.cases.studies.bench.samples import Given  # noqa: PLC0415
         from meltzone.cases.studies.bench.samples_csv import load_samples  # noqa: PLC0415
 
         share = percent_option("--tolerance", tolerance, 0.5)
         read = load_samples(samples, Given(*_filament(density, diameter), *_balance(resolution, repeatability)))
         folder = out or DEFAULT_OUT / f"reduce-{read.name}"
-        with progress(say):
-            found = reduce_into(folder, read, share, resamples, seed, say)
-        show(summary(found))
-        tell_files(folder)
-        if (folder / CEILINGS).exists():
-            show(f"Measured against predicted: meltzone validate {folder / CEILINGS}")
+        carry_out(say, lambda: reduce_samples(read, share, resamples, seed, say), shown, folder, [Path(read.file)])
+        if (folder / shown.CEILINGS).exists():
+            show(f"Measured against predicted: meltzone validate {folder / shown.CEILINGS}")
 
 
 def _wanted(

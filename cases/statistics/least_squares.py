@@ -21,6 +21,7 @@ MOST_STEPS = 40
 COARSE, FEW_STEPS = 2e-3, 6  # of the others' search along a profile
 CLOSE_END = 0.03  # of its distance from the best value: how closely the end of an interval is sought
 CLOSE_ALONE = 1e-7  # of the search and of an end, where there is one unknown
+NOTHING = 1e-3  # of the steps of derivatives
 FIRST, STRIDE = 40.0, 2.0  # first step in those of the derivatives, and the factor of the following ones
 
 
@@ -96,9 +97,11 @@ def _sought(
     """The unknowns of the least loss, (n,), found within `closeness` or at a slope of `flat` [-], in `steps` at most."""
     inside = 1e-6 * (problem.most - problem.least)
     inside = np.where(np.isfinite(inside), inside, 0.0)
+    # the first step is as long as the start is large: one that is next to nothing has to be nothing, which is told apart
+    start = np.where(np.abs(problem.start) < NOTHING * problem.step, 0.0, problem.start)
     found = least_squares(
         problem.residuals,
-        np.clip(problem.start, problem.least + inside, problem.most - inside),
+        np.clip(start, problem.least + inside, problem.most - inside),
         lambda values: problem.slopes(values, both_sides),
         bounds=(problem.least, problem.most),
         x_scale=problem.step,

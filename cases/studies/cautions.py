@@ -41,6 +41,11 @@ def materials_by_part(problem: Problem) -> dict[str, Polymer | Solid]:
     return {part: material for part, material in found.items() if material is not None}
 
 
+def part_name(part: str) -> str:
+    """A part of the section as people call it."""
+    return "filament" if part == "polymer" else part
+
+
 def hottest_points(problem: Problem, field: Field | None) -> dict[str, float]:
     """Highest temperature of each part [K]; without a field, the setpoint for all."""
     parts = materials_by_part(problem)

@@ -15,7 +15,6 @@ from meltzone.cases.studies.cautions import (
     stuck_on_caution,
 )
 from meltzone.cases.studies.division_notes import division_notes
-from meltzone.cases.studies.notebook import shown
 from meltzone.cases.studies.wording import CUBIC_MM, field_warnings, judged_words, reasons, statement
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
@@ -89,6 +88,11 @@ class Result:
     def reasons(self) -> dict[str, str]:
         """Why there is no ceiling, by the name of each that there is not."""
         return reasons(self.ceilings) if self.ceilings else {}
+
+    @property
+    def answered(self) -> bool:
+        """Whether what was asked is known: a flow was solved, or there is a ceiling and no search for another one failed."""
+        return self.ceilings is None or self.ceilings.answered
 
     @property
     def power(self) -> float | None:
@@ -182,10 +186,6 @@ class Result:
     def __repr__(self) -> str:
         """One line; the fields of its objects would fill pages."""
         return f"<{self.title!r}: {self.verdict}>"
-
-    def _repr_html_(self) -> str | None:
-        """A small table with the picture, as notebooks ask for it."""
-        return shown(self)
 
     def _of_field(self, read: Any) -> Any:
         return None if self.field is None else read(self.field)

@@ -55,7 +55,7 @@ def means_of(swept: Swept, axes: Sequence[Axis]) -> dict[tuple[Value, ...], Mean
 
 
 def _mean(rows: list[dict[str, Any]]) -> Mean:
-    flows = [row["ceiling_mm3_per_s"] or 0.0 for row in rows]
+    flows = [row["flow_mm3_per_s"] or 0.0 for row in rows]
     limits = {row["governs"] for row in rows}
     return Mean(float(np.mean(flows)), min(flows), max(flows), limits.pop() if len(limits) == 1 else "mixed")
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from generate.evidence.figures import WORDS
 from generate.evidence.literature_study import CRITERIA, Criterion, LengthRow, Slip
-from meltzone.cases.outputs.validation_tables import signed
+from meltzone.cases.outputs.grid import signed
 from meltzone.cases.studies.validation.measurements import load_measured
 
 SLIP_PICTURE = "validation-slip.png"
@@ -99,7 +99,7 @@ def _lengths_table(rows: Sequence[LengthRow]) -> str:
 
 def _miss(row: LengthRow, name: Criterion, nozzle: bool = False) -> str:
     found = row.as_nozzle if nozzle else row.as_melt_zone
-    return signed(100.0 * (found[name] / row.measured - 1.0))
+    return signed(100.0 * (found[name] / row.measured - 1.0), 1)
 
 
 def _lengths_verdict(narrow: LengthRow, wide: LengthRow) -> str:

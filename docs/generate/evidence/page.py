@@ -24,7 +24,7 @@ from generate.evidence.text import (
     variants_section,
 )
 from meltzone.cases.outputs.figures import save
-from meltzone.cases.outputs.validation_figure import validation_figure
+from meltzone.cases.outputs.validate_figure import validation_figure
 
 DOCS = Path(__file__).resolve().parents[2]
 PAGE = DOCS / "validation.md"
