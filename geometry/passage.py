@@ -11,9 +11,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from meltzone.geometry.errors import Angle, GeometryError
+from meltzone.geometry.errors import AngleSize, GeometryError
 
-SLANT = Angle(math.pi / 4.0)  # of the shoulder of a step, against the axis [rad]
+SLANT = AngleSize(math.pi / 4.0)  # of the shoulder of a step, against the axis [rad]
 LEAST_STEP = 1e-7  # of the radius: a smaller one could not be told from none on the mesh [m]
 EVEN = 1e-9  # radii closer than a nanometre are one: round-off of units [m]
 
@@ -55,9 +55,13 @@ class PassageWall:
         """Radius of the wall at heights `z` [m], any shape, kept."""
         return np.asarray(np.interp(np.asarray(z), self.levels, [radius for _, radius in self.corners]))
 
-    def slopes(self) -> list[tuple[float, float, float]]:
-        """Where the wall is no cylinder: lower level, upper level [m], and dR/dz there [-]."""
-        return [(z0, z1, (r1 - r0) / (z1 - z0)) for (z0, r0), (z1, r1) in pairwise(self.corners) if abs(r1 - r0) > EVEN]
+    def slopes(self, below: float = math.inf) -> list[tuple[float, float, float]]:
+        """Where the wall is no cylinder, only as far as it lies `below` a level [m]: lower and upper level [m], dR/dz [-]."""
+        return [
+            (z0, min(z1, below), (r1 - r0) / (z1 - z0))
+            for (z0, r0), (z1, r1) in pairwise(self.corners)
+            if abs(r1 - r0) > EVEN and z0 < below - EVEN
+        ]
 
     def volume(self, low: float, high: float) -> float:
         """Volume of the passage between the levels `low` and `high` [m]: cylinders and frustums [m3]."""
