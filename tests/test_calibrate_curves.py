@@ -182,7 +182,9 @@ def test_the_invented_series_calibrate_contact_and_sleeve_and_foretell_the_third
     ):
         assert word in " ".join(done.stdout.split())
     folder = Path("meltzone-out/validate-bench")
-    assert sorted(path.name for path in folder.iterdir()) == ["calibrated.toml", "curves.png", "validation.json"]
+    assert sorted(path.name for path in folder.iterdir()) == [
+        "calibrated.toml", "curves.png", "report.html", "validation.json",
+    ]  # fmt: skip
     assert_drawn(folder / "curves.png")
     record = json.loads((folder / "validation.json").read_text(encoding="utf-8"))
     assert record["calibration"] is None and record["rows"] == []

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -21,11 +21,11 @@ from meltzone.fem.discretise import in_surroundings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Surroundings
+from meltzone.fem.progress import Reporter
 from meltzone.fem.residence import Residence, residence_of
 from meltzone.fem.steady import solve_at_flow
 
-Reporter = Callable[[str], None]
-Interval = tuple[float, float]
+Bounds = tuple[float, float]
 
 WORKING_SHARE = 0.5  # of the smallest ceiling: where a hot end spends most of its time
 
@@ -40,7 +40,7 @@ class Variant:
 
     result: Result
     gain: float | None
-    interval: Interval | None
+    interval: Bounds | None
     other_fan: float | None
     working: Field | None
 
@@ -64,7 +64,7 @@ class Variant:
         return 100.0 * (blown / still - 1.0)
 
     @cached_property
-    def wall(self) -> Interval | None:
+    def wall(self) -> Bounds | None:
         """Coolest and hottest point of the bore wall from the block's upper face to the capillary, at the ceiling [degC]."""
         field = self.result.field
         if field is None:

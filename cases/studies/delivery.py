@@ -10,9 +10,10 @@ import numpy as np
 from meltzone.cases.studies.bench.reduce import Reduction
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.results import CUBIC_MM, Result
-from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, ceiling
+from meltzone.cases.studies.run import CaseLike, Overrides, ceiling
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.inputs import Operation
+from meltzone.fem.progress import Reporter
 from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
 
 REACH = 1.6  # of the flow ceiling: how far the curve is drawn, or to the last sample

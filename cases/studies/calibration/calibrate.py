@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -31,8 +31,7 @@ from meltzone.cases.studies.calibration.calibration import (
 from meltzone.cases.studies.calibration.models import ModelOfRow, RowModels, by_full_search, step_of, values_of
 from meltzone.cases.studies.calibration.observations import Observed, observed_curves
 from meltzone.cases.studies.calibration.row_cases import RowCases
-
-Reporter = Callable[[str], None]
+from meltzone.fem.progress import Reporter
 
 TRIED_LOG = tuple(np.log([0.25, 0.5, 2.0, 4.0]))  # changes of the start, one number after the other
 TRIED_KELVIN = (-20.0, -8.0, 8.0, 20.0)

@@ -13,13 +13,14 @@ from meltzone.cases.inputs.free_number import DEFAULT_FREE, free_number
 from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.studies.bench.rows import Measured, Row
 from meltzone.cases.studies.bench.samples import CUBIC_MM
-from meltzone.cases.studies.calibration.calibrate import Reporter, calibrate
+from meltzone.cases.studies.calibration.calibrate import calibrate
 from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.calibration.models import RowModels
 from meltzone.cases.studies.calibration.observations import observed_curves, weighing_shows
 from meltzone.cases.studies.calibration.row_cases import Found, Overrides, RowCases, in_row
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Change, Predicted, PredictedCurve, Validation
+from meltzone.fem.progress import Reporter
 
 REACH, LINE = 1.04, 200  # of the highest flow, and points: how a curve is drawn
 

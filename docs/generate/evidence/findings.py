@@ -18,7 +18,7 @@ from generate.evidence.studies import (
     variant_result,
 )
 from meltzone.cases.studies.validation.outcome import Validation
-from meltzone.cases.studies.validation.validate import Reporter
+from meltzone.fem.progress import Reporter
 
 JET_SPEEDS = (2.0, 3.0, 5.0, 8.0)  # [m/s]
 

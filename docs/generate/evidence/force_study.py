@@ -15,10 +15,10 @@ from meltzone.cases.studies.bench.rows import Measured, case_of_row
 from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CUBIC_MM
-from meltzone.cases.studies.validation.validate import Reporter
 from meltzone.fem.discretise import discretise
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
+from meltzone.fem.progress import Reporter
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.force import flow_at_force
 from meltzone.fem.slow_flow.stokes import melt_flow_of

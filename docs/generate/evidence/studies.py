@@ -15,9 +15,10 @@ from meltzone.cases.studies.results import ZERO_CELSIUS
 from meltzone.cases.studies.run import ceiling, solve
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Validation
-from meltzone.cases.studies.validation.validate import Reporter, validate
+from meltzone.cases.studies.validation.validate import validate
 from meltzone.fem.discretise import discretise
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import Reporter
 from meltzone.fem.surroundings import film_coefficient
 from meltzone.materials.units import FILM, show
 
