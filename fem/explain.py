@@ -188,19 +188,11 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     return shares
 
 
-<<<<<<< HEAD
-def _softening_exponent(system: System, step: float = 1e-3) -> float:
-    """d ln L / d ln k of the softening length by the polymer's conductivity [-]."""
-    moved = (_conducting(system.problem, 1.0 + move) for move in (-step, step))
-    low, high = (bore_law(problem).softening_length for problem in moved)
-    return float(np.log(high / low)) / (2.0 * step)
-=======
 def _softening_exponents(system: System, step: float = 1e-3) -> np.ndarray:
     """d ln L / d ln k of both softening lengths of the bore law by the polymer's conductivity, (2,) [-]."""
-    laws = [law_of(_conducting(system.problem, 1.0 + move), "bore") for move in (-step, step)]
-    low, high = (law.softening_lengths for law in laws if isinstance(law, BoreLaw))
+    moved = (_conducting(system.problem, 1.0 + move) for move in (-step, step))
+    low, high = (bore_law(problem).softening_lengths for problem in moved)
     return np.log(np.divide(high, low)) / (2.0 * step)
->>>>>>> faults
 
 
 def _conducting(problem: Problem, factor: float) -> Problem:
