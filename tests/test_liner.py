@@ -25,8 +25,10 @@ from meltzone.fem.inputs import Contacts
 from meltzone.fem.lever import central_slope
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import stuck_on
+from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.steady import solve_at_flow
 from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.channels import Channels
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.liner import Liner
@@ -174,6 +176,18 @@ def test_a_liner_above_the_block_may_run_at_a_setpoint_beyond_its_table(tmp_path
     with pytest.raises(CaseError) as caught:
         problem_of(load_case(path))
     assert caught.value.key == "heater.setpoint" and "PTFE" in caught.value.expected
+
+
+@pytest.mark.parametrize("channels", [None, Channels()])
+def test_a_step_that_only_the_solid_filament_passes_takes_no_force(channels: Channels | None) -> None:
+    """The liner ends above the block, wider than the heat break's bore or not: the melt sees the same passage."""
+    liners = Liner(end=-1 * MM), Liner(inner_diameter=2.1 * MM, end=-1 * MM)
+    fields = [
+        solve_at_flow(system_of(problem_for(replace(LINED, liner=liner, channels=channels))), FLOW) for liner in liners
+    ]
+    even, stepped = (feeding(field) for field in fields)
+    assert stepped.force == pytest.approx(even.force, rel=5e-3)  # the gap above the block is another one
+    assert find_ceilings(problem_for(replace(LINED, liner=liners[1], channels=channels), grip=60.0)).force is not None
 
 
 IMPOSSIBLE: dict[str, tuple[str, str, Callable[[], object]]] = {

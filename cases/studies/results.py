@@ -90,6 +90,11 @@ class Result:
         return reasons(self.ceilings) if self.ceilings else {}
 
     @property
+    def answered(self) -> bool:
+        """Whether what was asked is known: a flow was solved, or there is a ceiling and no search for another one failed."""
+        return self.ceilings is None or self.ceilings.answered
+
+    @property
     def power(self) -> float | None:
         """Heater power [W]."""
         return self._of_field(lambda field: field.power)
