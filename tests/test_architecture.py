@@ -40,7 +40,6 @@ NAMED_TWICE = {
     "Kind",
     "Overrides",
     "Point",
-    "Row",
     "Sampled",
     "Section",
     "SetOption",
