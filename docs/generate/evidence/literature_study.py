@@ -47,6 +47,11 @@ class Slip:
         """Standard deviation over the rows [K]."""
         return float(np.std(self.temperatures[criterion], ddof=1))
 
+    @property
+    def predicted(self) -> tuple[float, ...]:
+        """The flows of the rows that do not calibrate [mm3/s]."""
+        return tuple(flow for number, flow in enumerate(self.flows) if number != self.calibrates)
+
     def errors(self, criterion: str) -> tuple[float, ...]:
         """Predicted over measured flow less one, for the rows that do not calibrate [%]; -100 where nothing melts."""
         pairs = zip(self.ceilings[criterion], self.flows, strict=True)
@@ -124,6 +129,10 @@ class LengthRow:
     measured: float
     as_melt_zone: Mapping[Criterion, float]
     as_nozzle: Mapping[Criterion, float]
+
+    def miss(self, criterion: Criterion, nozzle: bool = False) -> float:
+        """Predicted over measured less one [%], with the length as that of the melt zone or of the nozzle."""
+        return 100.0 * ((self.as_nozzle if nozzle else self.as_melt_zone)[criterion] / self.measured - 1.0)
 
 
 def length_rows() -> list[LengthRow]:
