@@ -35,17 +35,14 @@ NAMED_TWICE = {
         "Bar",
         "Block",
         "Column",
-        "Filament",
         "Found",
         "Kind",
-        "Measured",
         "Overrides",
-        "Path",
         "Point",
         "Row",
         "Section",
     ),
-    *("Given", "Sampled", "SetOption", "Side", "Source"),
+    *("Given", "Sampled", "SetOption", "Source"),
 }
 MODULE_LINES, FUNCTION_LINES = 300, 40
 # What may be longer, with the reason; the number is a lid, not an allowance to grow.

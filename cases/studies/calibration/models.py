@@ -10,7 +10,7 @@ import numpy as np
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.parameters import Parameter
-from meltzone.cases.studies.bench.rows import CurveRow, Row
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow
 from meltzone.cases.studies.calibration.row_cases import RowCases, Values
 from meltzone.fem.ceiling import Ceilings, find_ceilings
 from meltzone.fem.faults import NoConvergence
@@ -57,7 +57,7 @@ class RowModel:
         return np.minimum(slipped, self.plateau)
 
 
-ModelOfRow = Callable[[Row | CurveRow, Values], RowModel]
+ModelOfRow = Callable[[CeilingRow | CurveRow, Values], RowModel]
 
 
 def by_full_search(cases: RowCases) -> ModelOfRow:
@@ -85,7 +85,7 @@ class RowModels:
         """Whether any force was reckoned."""
         return bool(self._ratios)
 
-    def anchor(self, rows: Iterable[Row | CurveRow], values: Values) -> None:
+    def anchor(self, rows: Iterable[CeilingRow | CurveRow], values: Values) -> None:
         """Search force ceiling and slip law of `rows` in full at `values` [SI], and have what is interpolated meet them."""
         for row in rows:
             problem = problem_of(self.cases.case(row, values))
@@ -102,7 +102,7 @@ class RowModels:
             if near is not None:
                 self._anchors[name] = full.flow / near.flow, full.exponent / near.exponent
 
-    def at(self, row: Row | CurveRow, values: Values) -> RowModel:
+    def at(self, row: CeilingRow | CurveRow, values: Values) -> RowModel:
         """The model of `row` with the free numbers at `values` [SI]; raises CaseError where it cannot have them."""
         free = self.cases.free
         feeder = {each.key: value for each, value in zip(free, values, strict=True) if each.key in FEEDER}
@@ -121,7 +121,7 @@ class RowModels:
             slip = SlipLaw(flow * near.flow, exponent * near.exponent, rise)
         return RowModel(found.plateau, slip)
 
-    def _between(self, row: Row | CurveRow, values: Values, place: int, pushed: bool) -> HotEnd | None:
+    def _between(self, row: CeilingRow | CurveRow, values: Values, place: int, pushed: bool) -> HotEnd | None:
         """The hot end between four on a grid of its one warm number, by a cubic; None where they are not all alike.
 
         A search tries many values close together; hot ends change so smoothly that the cubic is as good as a solve.
@@ -142,7 +142,7 @@ class RowModels:
             return None
         return _blended(ends, lagrange_weights(at, nodes))
 
-    def _exact(self, row: Row | CurveRow, values: Values, pushed: bool) -> HotEnd:
+    def _exact(self, row: CeilingRow | CurveRow, values: Values, pushed: bool) -> HotEnd:
         """The hot end solved, once for values that agree to DIGITS digits."""
         free = self.cases.free
         warm = tuple(
@@ -153,7 +153,7 @@ class RowModels:
             self._hot[key] = self._solved(row, values, pushed)
         return self._hot[key]
 
-    def _solved(self, row: Row | CurveRow, values: Values, pushed: bool) -> HotEnd:
+    def _solved(self, row: CeilingRow | CurveRow, values: Values, pushed: bool) -> HotEnd:
         problem = problem_of(self.cases.case(row, values))
         problem = replace(problem, operation=replace(problem.operation, grip=None))
         name = _hot_end_of(row)
@@ -180,7 +180,7 @@ class RowModels:
             self._melts[name] = found.melt
         return found
 
-    def borrow(self, row: Row | CurveRow, like: Row | CurveRow) -> None:
+    def borrow(self, row: CeilingRow | CurveRow, like: CeilingRow | CurveRow) -> None:
         """Let `row`, a variant of the row `like`, use its ratios and its anchor."""
         name, other = _hot_end_of(row), _hot_end_of(like)
         if other in self._ratios:
@@ -214,7 +214,7 @@ def _blended(ends: list[HotEnd], weights: np.ndarray) -> HotEnd | None:
     return HotEnd(mean([end.melt for end in ends]), mean([end.power for end in ends]), feeding)
 
 
-def _hot_end_of(row: Row | CurveRow) -> str:
+def _hot_end_of(row: CeilingRow | CurveRow) -> str:
     """What tells hot ends apart: rows of one case and the same own values share theirs."""
     return f"{row.case} {sorted(map(str, row.overrides.items()))}"
 
