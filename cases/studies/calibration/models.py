@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from scipy.interpolate import KroghInterpolator
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
@@ -140,7 +142,7 @@ class RowModels:
             ]
         except CaseError:
             return None
-        return _blended(ends, lagrange_weights(at, nodes))
+        return _blended(ends, nodes, at)
 
     def _exact(self, row: CeilingRow | CurveRow, values: Values, pushed: bool) -> HotEnd:
         """The hot end solved, once for values that agree to DIGITS digits."""
@@ -189,29 +191,23 @@ class RowModels:
             self._anchors.setdefault(name, self._anchors[other])
 
 
-def lagrange_weights(at: float, nodes: np.ndarray) -> np.ndarray:
-    """Weights [-] of the values at `nodes`, shape (n,), in the polynomial through them, `at` one place on the same scale."""
-    return np.array([np.prod([(at - other) / (node - other) for other in nodes if other != node]) for node in nodes])
+def _blended(ends: list[HotEnd], nodes: np.ndarray, at: float) -> HotEnd | None:
+    """The hot end `at` a place between the `nodes` of `ends`, shape (n,), by the polynomial through their logarithms.
 
-
-def _blended(ends: list[HotEnd], weights: np.ndarray) -> HotEnd | None:
-    """The hot end whose logarithms are the weighted sums of those of `ends`; None where one lacks what another has."""
-
-    def mean(found: list[float | None]) -> float | None:
-        return float(np.exp(weights @ np.log(np.array(found, dtype=float)))) if None not in found else None
-
+    None where one lacks what another has.
+    """
     there = [tuple(part is not None for part in (end.melt, end.power, end.feeding)) for end in ends]
     if len(set(there)) > 1:
         return None
+
+    def between(found: Sequence[Any]) -> Any:
+        return None if found[0] is None else np.exp(KroghInterpolator(nodes, np.log(found))(at))
+
     feeding = None
-    curves = [end.feeding for end in ends if end.feeding is not None]
-    if curves:
-        feeding = FeedingCurve(
-            np.exp(weights @ np.log([curve.flows for curve in curves])),
-            np.exp(weights @ np.log([curve.forces for curve in curves])),
-            curves[0].ratios,
-        )
-    return HotEnd(mean([end.melt for end in ends]), mean([end.power for end in ends]), feeding)
+    if curves := [end.feeding for end in ends if end.feeding is not None]:
+        flows, forces = (between([getattr(curve, name) for curve in curves]) for name in ("flows", "forces"))
+        feeding = FeedingCurve(flows, forces, curves[0].ratios)
+    return HotEnd(between([end.melt for end in ends]), between([end.power for end in ends]), feeding)
 
 
 def _hot_end_of(row: CeilingRow | CurveRow) -> str:
