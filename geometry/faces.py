@@ -17,6 +17,9 @@ Orientation = Literal["side", "up", "down"]
 Measures = tuple[float, float, float]
 Part = TypeVar("Part")
 
+# The air's boundary layer is millimetres thick: a lower side face has none of its own, and vanishes with its area [m]
+LEAST_HEIGHT = 0.5e-3
+
 CONTACT_NAMES = ("bore", "thread", "shoulder", "block face", "sleeve thread", "sleeve face", "wrap", "liner", "blocks")
 
 
@@ -47,7 +50,10 @@ class ExposedFace:
     def of(cls, arrangement: Arrangement, name: str) -> ExposedFace:
         """Describe the face `name` of `arrangement`."""
         kind = FACES[name]
-        return cls(name, kind.part, kind.orientation, *kind.measures(arrangement))
+        length, width, ratio = kind.measures(arrangement)
+        if kind.orientation == "side":
+            length = max(length, LEAST_HEIGHT)
+        return cls(name, kind.part, kind.orientation, length, width, ratio)
 
 
 @dataclass(frozen=True, eq=False)
@@ -120,7 +126,7 @@ def _nozzle_cone(a: Arrangement) -> Measures:
 def _nozzle_thread(a: Arrangement) -> Measures:
     thread, smooth = a.nozzle.thread, a.nozzle.exposed_thread == "smooth"
     bare = a.block_bottom - a.nozzle.shoulder - (a.sleeve.height if a.sleeve else 0.0)
-    return max(bare, SAME), thread.diameter, thread.exposed_area_ratio if smooth else 1.0
+    return bare, thread.diameter, thread.exposed_area_ratio if smooth else 1.0
 
 
 def _on_neck(a: Arrangement) -> Measures:

@@ -77,10 +77,10 @@ def transient_page() -> str:
 
 RECORDS_INTRODUCTION = """# What explain, curve, design, reduce and validate write for machines
 
-Each writes its record as JSON, by `--out DIR` where it does not write without being asked. UTF-8, numbers to eight digits, the
-unit in the key's name; what does not exist is `null`. Keys that [result.json](result-json.md) has too mean the same. A folder holds
-`report.html` besides: what the terminal shows, with its pictures, as one page that needs nothing besides itself. Tables are
-comma-separated values under the same keys.
+Each writes its record as JSON, by `--out DIR` where it does not write without being asked. UTF-8, numbers to eight
+digits, the unit in the key's name; what does not exist is `null`. Keys that [result.json](result-json.md) has too
+mean the same. A folder holds `report.html` besides: what the terminal shows, with its pictures, as one page that
+needs nothing besides itself. Tables are comma-separated values under the same keys.
 
 This page is generated from the tables in the code (`python docs/regenerate.py`).
 """

@@ -21,6 +21,7 @@ from meltzone.fem.faults import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.progress import Reporter
 from meltzone.fem.steady import solve_at_flow
+from meltzone.materials.units import ZERO_CELSIUS
 
 Criterion = Literal["core", "inner", "mean"]
 CRITERIA: tuple[Criterion, ...] = get_args(Criterion)
@@ -81,8 +82,8 @@ def slip_at(length: float) -> Slip:
     return Slip(
         length=length,
         flows=tuple(CUBIC_MM * row.ceiling for row in measured.rows),
-        temperatures={name: tuple(value - 273.15 for value in values) for name, values in kelvin.items()},
-        softening=problems[0].materials.polymer.softening_temperature - 273.15,
+        temperatures={name: tuple(value - ZERO_CELSIUS for value in values) for name, values in kelvin.items()},
+        softening=problems[0].materials.polymer.softening_temperature - ZERO_CELSIUS,
         calibrates=calibrates,
         ceilings={
             name: tuple(_melting_flow(problem, name, values[calibrates]) for problem in problems)
