@@ -34,7 +34,6 @@ NAMED_TWICE = {
     "Bar",
     "Block",
     "Column",
-    "Filament",
     "Found",
     "Given",
     "Kind",
@@ -43,7 +42,6 @@ NAMED_TWICE = {
     "Sampled",
     "Section",
     "SetOption",
-    "Side",
     "Source",
 }
 MODULE_LINES, FUNCTION_LINES = 300, 40
