@@ -30,12 +30,6 @@ LEAF = re.compile(
     r"(figures?|tables|text|files|record|vtu|cli|page|starter|reference)$"
 )  # modules of cases that only show
 WAY = (("inputs", "statistics"), ("studies",), ("outputs",), ("commands", "front"))  # of the data through cases
-# Studies that still write files or borrow words from outputs; to become fewer.
-WRITES_ITSELF = {
-    "cases.studies.run",
-    "cases.studies.sweep.run",
-    "cases.studies.sweep.store",
-}
 # A unit as people write it, in a text: not within a word, nor after an apostrophe
 UNIT = re.compile(r"(?<![\w'.])(degC|deg|degrees|mm|mm3|um|MPa|Pa|kJ|W|K|N|J|kg|s|m|m2|m3)(?![\w'])|%")
 # Names of classes that still mean two things; to become fewer.
@@ -152,21 +146,13 @@ def test_imports_go_one_way(module: Module) -> None:
 @EACH
 def test_within_cases_imports_follow_the_way_of_the_data(module: Module) -> None:
     """From the file to the numbers, from the numbers to what shows them, from there to the command line."""
-    if module.room != "cases" or module.name in WRITES_ITSELF:
+    if module.room != "cases":
         return
     place = {name: number for number, step in enumerate(WAY) for name in step}
     own = place.get(module.name.split(".")[1])
     for name in _every_import(module):
         step = place.get(name.split(".")[1]) if name.startswith("cases.") else None
         assert own is None or step is None or step <= own, f"{module.name} imports {name}"
-
-
-def test_modules_that_write_themselves_still_do() -> None:
-    by_name = {module.name: module for module in MODULES}
-    for name in WRITES_ITSELF:
-        assert any(other.startswith("cases.outputs.") for other in _every_import(by_name[name])), (
-            f"{name} needs no exception"
-        )
 
 
 @EACH
