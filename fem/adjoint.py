@@ -244,7 +244,7 @@ def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
         other = replace(face, loss=cold_joint_loss(problem))
     else:
         old = next(f for f in adjoint.field.section.exposed if f.name == face.name)
-        new = ExposedFace.of(problem.arrangement, face.name, old.orientation)
+        new = ExposedFace.of(problem.arrangement, face.name)
         same_solid = problem.materials.solid_of(old.part) is base.materials.solid_of(old.part)
         same_air = problem.materials.air is base.materials.air
         if new == old and same_solid and same_air and problem.surroundings == base.surroundings:

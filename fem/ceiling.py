@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
+from meltzone.fem.bracket import flow_between, stepped_up
 from meltzone.fem.discretise import discretise
 from meltzone.fem.faults import (
     HeaterTooWeak,
@@ -23,7 +25,7 @@ from meltzone.fem.guess import first_guess, plug_ceiling
 from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
 from meltzone.fem.progress import Reporter
-from meltzone.fem.steady import FARTHEST, TRICKLE, conditions_of, solve_at_flow, steady
+from meltzone.fem.steady import FARTHEST, TRICKLE, conditions_of, is_sharp, narrowed, solve_at_flow, steady, surely
 from meltzone.fem.system import System
 
 Limit = Literal["melt", "power", "force", "none"]
@@ -55,6 +57,11 @@ class Ceilings:
     def failed(self) -> tuple[str, ...]:
         """The ceilings whose search failed, so that nobody knows whether they are there."""
         return tuple(name for name, fault in self.faults.items() if not isinstance(fault, NoCeiling))
+
+    @property
+    def answered(self) -> bool:
+        """Whether there is a ceiling, and no search for another one failed that might lie below it."""
+        return self.governs != "none" and not self.failed
 
     @property
     def found(self) -> dict[Limit, Field]:
@@ -106,24 +113,34 @@ def melt_ceiling(system: System, start: State | None = None) -> Field:
     try:
         return steady(system, state, ("power", "flow"), ("sensor", "melt"))
     except NoConvergence:
-        return steady(system, _scan_for_melt(system), ("power", "flow"), ("sensor", "melt"))
+        if is_sharp(problem):
+            with suppress(NoConvergence):
+                return narrowed(system, state, ("power", "flow"), ("sensor", "melt"))
+        melting, beyond = _scan_for_melt(system)
+    with suppress(NoConvergence):
+        return steady(system, melting.state, ("power", "flow"), ("sensor", "melt"))
+    near = flow_between(*((melting, beyond) if beyond else stepped_up(melting, _excess)), _excess)
+    return surely(system, near.state, ("power", "flow"), ("sensor", "melt"))
 
 
-def _scan_for_melt(system: System) -> State:
-    """State near the highest flow that still melts, by stepping the flow down; raises NoCeiling where none does."""
-    (criterion,) = conditions_of(system, ("melt",))
-    warmest, state, spent = -np.inf, None, 0
+def _excess(field: Field) -> float:
+    """The judged temperature less the flow temperature [K]."""
+    (criterion,) = conditions_of(field.system, ("melt",))
+    return criterion.miss(field.temperature)
+
+
+def _scan_for_melt(system: System) -> tuple[Field, Field | None]:
+    """The first field that melts as the flow is stepped down, and the one before it; raises NoCeiling where none does."""
+    warmest, spent, field = -np.inf, 0, None
     for share in SCAN:
-        flow = share * plug_ceiling(system.problem)
-        field = solve_at_flow(system, flow, state)
+        before: Field | None = field
+        field = solve_at_flow(system, share * plug_ceiling(system.problem), before.state if before else None)
         spent += field.factorisations
-        state = replace(field.state, factorisations=spent)
-        (criterion,) = conditions_of(field.system, ("melt",))
-        miss = criterion.miss(field.temperature)
-        warmest = max(warmest, miss + criterion.target)
-        if miss >= 0.0:
-            return state
-    raise NeverMelts(system.problem.operation, warmest, criterion.target)
+        warmest = max(warmest, _excess(field))
+        if warmest >= 0.0:
+            return replace(field, factorisations=spent), before
+    threshold = system.problem.materials.polymer.flow_temperature
+    raise NeverMelts(system.problem.operation, threshold + warmest, threshold)
 
 
 def power_ceiling(system: System, melt: Field) -> Field:
@@ -142,28 +159,32 @@ def power_ceiling(system: System, melt: Field) -> Field:
     state = replace(melt.state, flow=flow, power=rating)
     try:
         return steady(system, state, ("flow",), ("sensor",))
-    except NoConvergence as fault:
-        if melt.power > rating:
-            raise _too_weak(system) or fault from fault
-        return _climb_to_rating(system, melt)
+    except NoConvergence:
+        if is_sharp(system.problem):
+            with suppress(NoConvergence):
+                return narrowed(system, state, ("flow",), ("sensor",))
+        near = flow_between(*_about_rating(system, melt), lambda field: field.power - rating)
+    return surely(system, replace(near.state, power=rating), ("flow",), ("sensor",))
 
 
-def _climb_to_rating(system: System, melt: Field) -> Field:
-    """Step the flow up from the melt ceiling until the rating is passed, then close in."""
-    rating, field, spent = system.problem.operation.rating, melt, 0
+def _about_rating(system: System, melt: Field) -> tuple[Field, Field]:
+    """Fields at a flow that leaves some of the rating and at one that takes more; raises NoCeiling where there are none."""
+    rating, field = system.problem.operation.rating, melt
+    if melt.power > rating:
+        return _idle(system), melt
     while field.flow < FARTHEST * melt.flow:
-        field = solve_at_flow(system, 1.5 * field.flow, field.state)
-        spent += field.factorisations
+        before, field = field, solve_at_flow(system, 1.5 * field.flow, field.state)
         if field.power >= rating:
-            state = replace(field.state, power=rating, factorisations=spent)
-            return steady(system, state, ("flow",), ("sensor",))
+            return before, field
     raise RatingNotReached(rating, field.flow, field.power)
 
 
-def _too_weak(system: System) -> HeaterTooWeak | None:
-    """The fault to report where the heater cannot hold the setpoint at rest, else None."""
-    operation, idle = system.problem.operation, solve_at_flow(system, TRICKLE).power
-    return None if idle < operation.rating else HeaterTooWeak(operation.setpoint, idle, operation.rating)
+def _idle(system: System) -> Field:
+    """The field at rest; raises HeaterTooWeak where the heater cannot hold the setpoint there."""
+    operation, idle = system.problem.operation, solve_at_flow(system, TRICKLE)
+    if idle.power < operation.rating:
+        return idle
+    raise HeaterTooWeak(operation.setpoint, idle.power, operation.rating)
 
 
 def find_ceilings(
@@ -206,7 +227,8 @@ def ceilings_of(
 
 def _no_power_ceiling(system: System) -> Field:
     """Raise why there is no power ceiling where nothing melts."""
-    raise _too_weak(system) or NoCeiling("power ceiling not sought, since nothing melts")
+    _idle(system)
+    raise NoCeiling("power ceiling not sought, since nothing melts")
 
 
 def _force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field:

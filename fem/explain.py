@@ -167,29 +167,32 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     conductance, slope = law.seen(heights, wall)
     through = jump * seen * contact.first.area
     crossing = through * slope
-    by_length = float(np.sum(-4.0 * (law.melt - dry) * wetted * (1.0 - wetted) * crossing))
-    exponent = _softening_exponent(field.system)
+    by_way = float(np.sum(-4.0 * (law.melt - dry) * wetted * (1.0 - wetted) * crossing))
     shares = {
         "bore contact": float(np.sum(law.melt * wetted * crossing)),
         GROUPS["gap"]: float(np.sum(dry * (1.0 - wetted) * crossing)),
-        GROUPS["polymer"]: exponent * by_length,
+        GROUPS["polymer"]: 0.0,
     }
-    # the film at the entry sets the softening length: each of its resistances by its part of the whole
+    # the film sets the softening length, at the entry and below a liner's end: each of its resistances by its part of the whole
     p = field.problem
     films = entry_resistances(p.arrangement, p.contacts, p.materials, p.operation)
-    for part, resistance in films.items():
-        name = GROUPS[part]
-        shares[name] = shares.get(name, 0.0) - (1.0 + exponent) * by_length * resistance / sum(films.values())
+    parts, exponents = law.softening_parts(field.flow), _softening_exponents(field.system)
+    for resistances, part, exponent in zip((films, {"gap": films["gap"]}), parts, exponents, strict=True):
+        by_length = part * by_way
+        shares[GROUPS["polymer"]] += exponent * by_length
+        for name, resistance in resistances.items():
+            share = resistance / sum(resistances.values())
+            shares[GROUPS[name]] = shares.get(GROUPS[name], 0.0) - (1.0 + exponent) * by_length * share
     if law.holes is not None:  # what is not the wall's own
         shares["webs between the channels"] = float(np.sum((conductance - slope * wall) * through))
     return shares
 
 
-def _softening_exponent(system: System, step: float = 1e-3) -> float:
-    """d ln L / d ln k of the softening length by the polymer's conductivity [-]."""
+def _softening_exponents(system: System, step: float = 1e-3) -> np.ndarray:
+    """d ln L / d ln k of both softening lengths of the bore law by the polymer's conductivity, (2,) [-]."""
     moved = (_conducting(system.problem, 1.0 + move) for move in (-step, step))
-    low, high = (bore_law(problem).softening_length for problem in moved)
-    return float(np.log(high / low)) / (2.0 * step)
+    low, high = (bore_law(problem).softening_lengths for problem in moved)
+    return np.log(np.divide(high, low)) / (2.0 * step)
 
 
 def _conducting(problem: Problem, factor: float) -> Problem:

@@ -109,6 +109,8 @@ def bordered(
         fall = merit / before
         if before < ROUND_OFF and fall > 0.25:
             return replace(state, system=system)
+    if merit < TOLERANCE:
+        return replace(state, system=system)
     raise NoConvergence(f"no convergence in {step + 1} steps; the residual is at {merit:.1e} of the heat that moves")
 
 

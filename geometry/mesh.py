@@ -199,5 +199,5 @@ def _with_faces(
         kept = np.where(ends[:, :1] >= 0, ends[:, :2], ends[:, 2:])
         boundaries[tag[1]] = _facets_of(mesh, kept)
         if tag[0] == "exposed":
-            exposed.append(ExposedFace.of(arrangement, tag[1], tag[2]))
+            exposed.append(ExposedFace.of(arrangement, tag[1]))
     return mesh.with_boundaries(boundaries), tuple(exposed), tuple(contacts)

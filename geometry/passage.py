@@ -55,9 +55,13 @@ class PassageWall:
         """Radius of the wall at heights `z` [m], any shape, kept."""
         return np.asarray(np.interp(np.asarray(z), self.levels, [radius for _, radius in self.corners]))
 
-    def slopes(self) -> list[tuple[float, float, float]]:
-        """Where the wall is no cylinder: lower level, upper level [m], and dR/dz there [-]."""
-        return [(z0, z1, (r1 - r0) / (z1 - z0)) for (z0, r0), (z1, r1) in pairwise(self.corners) if abs(r1 - r0) > EVEN]
+    def slopes(self, below: float = math.inf) -> list[tuple[float, float, float]]:
+        """Where the wall is no cylinder, only as far as it lies `below` a level [m]: lower and upper level [m], dR/dz [-]."""
+        return [
+            (z0, min(z1, below), (r1 - r0) / (z1 - z0))
+            for (z0, r0), (z1, r1) in pairwise(self.corners)
+            if abs(r1 - r0) > EVEN and z0 < below - EVEN
+        ]
 
     def volume(self, low: float, high: float) -> float:
         """Volume of the passage between the levels `low` and `high` [m]: cylinders and frustums [m3]."""

@@ -15,7 +15,7 @@ HUGE = 1e15  # unless a kind says more, nothing about a hot end comes near; larg
 LONGEST = 60  # characters; a value with its unit is shorter by far
 ZERO_CELSIUS = 273.15  # [K]
 
-_ZERO = Decimal("273.15")
+_ZERO = Decimal(str(ZERO_CELSIUS))
 _CELSIUS = ("degC", "celsius", "C")
 _DEGREES = ("deg", "degree", "degrees")
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.DOTALL)

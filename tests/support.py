@@ -115,9 +115,9 @@ def usual_problem(kind: str, fan: bool = False, level: float = 0.0) -> Problem:
 
 def insulated(**changes: Any) -> Surroundings:
     """Surroundings that take no heat from any face: every film coefficient and emissivity zero."""
-    from meltzone.geometry.faces import FACE_NAMES  # noqa: PLC0415 - only here
+    from meltzone.geometry.faces import FACES  # noqa: PLC0415 - only here
 
-    return Surroundings(films=dict.fromkeys(FACE_NAMES, 0.0), emissivities=dict.fromkeys(SOLID_PARTS, 0.0), **changes)
+    return Surroundings(films=dict.fromkeys(FACES, 0.0), emissivities=dict.fromkeys(SOLID_PARTS, 0.0), **changes)
 
 
 def constant(name: str, unit: str, value: float) -> Curve:
@@ -150,8 +150,26 @@ def _liner(draw: st.DrawFn, filament: float, bore: float) -> Liner:
     """A liner for `filament`, as wide as the nozzle's `bore` or not; its end on the nozzle, in the block or above it."""
     mm = 1e-3
     inner = draw(st.sampled_from([bore, filament + 0.05 * mm, bore + 0.1 * mm]))
-    end = draw(st.sampled_from([None, 2.0 * mm, 0.3 * mm, 0.0, -1.0 * mm, -2.5 * mm]))
+    end = draw(st.sampled_from([None, 2.0 * mm, 0.3 * mm, 0.001 * mm, 0.0, -0.001 * mm, -1.0 * mm, -2.5 * mm]))
     return Liner(inner, bore + draw(st.floats(0.5, 1.6)) * mm, end)
+
+
+def _channels(draw: st.DrawFn, nozzle: Nozzle) -> Channels:
+    """Holes in the straight upper bore of `nozzle`, as fine as they are made or as wide as they fit."""
+    mm = 1e-3
+    straight = min(level for level, radius in nozzle.passage if radius == nozzle.bore / 2.0)
+    position = draw(st.floats(0.1, 4.0)) * mm
+    length = draw(st.floats(0.1, 1.0)) * (nozzle.length - straight - position)
+    hole = draw(st.sampled_from([0.1, 0.2, 0.5, 0.8])) * mm
+    ring = draw(st.sampled_from([None, nozzle.bore - 0.3 * mm, nozzle.bore + 0.5 * mm]))
+    return Channels(draw(st.integers(2, 6)), hole, length, position, ring)
+
+
+def _sleeve(draw: st.DrawFn, room: float, thick: bool) -> Sleeve:
+    """A sleeve over all or some of the bare thread; narrower than the block's disc, all but as wide, or wider."""
+    mm = 1e-3
+    height = draw(st.sampled_from([1.0, 0.5, 0.31])) * room
+    return Sleeve(height, draw(st.sampled_from([12.0 if thick else 10.0, 20.6, 22.0, 26.0])) * mm, draw(st.booleans()))
 
 
 @st.composite
@@ -192,8 +210,7 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
         )
         sleeve = None
         if bare > 1 * mm and draw(st.booleans()):
-            height = draw(st.sampled_from([1.0, 0.5, 0.31])) * (exposed - nozzle.shoulder)
-            sleeve = Sleeve(height, (12.0 if thick else 10.0) * mm, draw(st.booleans()))
+            sleeve = _sleeve(draw, exposed - nozzle.shoulder, thick)
         liner = _liner(draw, filament, bore) if draw(st.booleans()) else None
         neck = above if liner is None else max(above, liner.outer_diameter)
         covers = draw(st.sampled_from([None, ("block",), ("nozzle",), ("block", "nozzle")]))
@@ -205,6 +222,7 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
             sleeve=sleeve,
             wrap=Wrap(draw(st.floats(0.4, 4.0)) * mm, covers) if covers else None,
             liner=liner,
+            channels=_channels(draw, nozzle) if draw(st.booleans()) else None,
             second_block=_second_block(draw) if draw(st.booleans()) else None,
         )
     except GeometryError:

@@ -69,6 +69,9 @@ BAD_KEYS = {
         HEAD + '[channels]\nnumber = 6\nhole_diameter = "0.9 mm"\n', 5, "channels.hole_diameter", '"0.9 mm"',
         "small enough to leave webs", "fewer holes",
     ),
+    "channels that nobody drills": (
+        HEAD + '[channels]\nhole_diameter = "5 um"\n', 4, "channels.hole_diameter", '"5 um"', "at least 0.1 mm", "drilled",
+    ),
     "channels into the cone": (
         HEAD + '[channels]\nlength = "9 mm"\n', 4, "channels.length", '"9 mm"', "straight bore", "above the inner cone",
     ),

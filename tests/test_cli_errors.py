@@ -102,6 +102,31 @@ def test_no_steady_state_exits_with_one(monkeypatch: pytest.MonkeyPatch) -> None
     assert os.listdir() == ["file"]
 
 
+@pytest.mark.parametrize(
+    "words", [[verb] for verb in ("run", "ceiling", "explain", "report", "curve", "plan")] + [["compare"]]
+)
+def test_no_ceiling_exits_with_one_and_says_why(words: list[str]) -> None:
+    lukewarm = 'extends = "short-block"\n[heater]\nsetpoint = "150 degC"\n[mesh]\nlevel = 0.25\n'
+    Path("lukewarm.toml").write_text(lukewarm, encoding="utf-8")
+    done = runner.invoke(app, [*words, "lukewarm.toml"])
+    assert done.exit_code == 1, done.output
+    assert "Traceback" not in done.output
+    said = " ".join((done.stdout + done.stderr).split())
+    assert words == ["compare"] or "does not exceed the polymer's flow temperature" in said
+
+
+def test_a_ceiling_whose_search_failed_exits_with_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    from meltzone.fem import ceiling  # noqa: PLC0415
+    from meltzone.fem.newton import NoConvergence  # noqa: PLC0415
+
+    def lost(*_: object) -> NoReturn:
+        raise NoConvergence("no convergence in 20 steps")
+
+    monkeypatch.setattr(ceiling, "power_ceiling", lost)
+    done = runner.invoke(app, ["ceiling", "short-block", "--set", "mesh.level=0.25"])
+    assert done.exit_code == 1, done.output
+
+
 def test_an_interrupt_exits_with_130_and_leaves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupted(*_: object, **__: object) -> NoReturn:
         raise KeyboardInterrupt

@@ -211,6 +211,7 @@ def test_profiles_shaped_by_viscosity_work_in_channels() -> None:
         ({"position": 9e-3}, "channels.length"),
         ({"ring_diameter": 4.2e-3}, "channels.ring_diameter"),
         ({"ring_diameter": 0.5e-3}, "channels.hole_diameter"),
+        ({"hole_diameter": 5e-6}, "channels.hole_diameter"),
     ],
 )
 def test_impossible_holes(channels: dict, key: str) -> None:

@@ -9,7 +9,19 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from skfem import ElementQuad2, FacetBasis
-from support import ARRANGEMENTS, KINDS, constant, insulated, materials_for, problem_for, system_of, usual_problem
+from support import (
+    ARRANGEMENTS,
+    JET,
+    KINDS,
+    LONG_NOZZLE,
+    balanced,
+    constant,
+    insulated,
+    materials_for,
+    problem_for,
+    system_of,
+    usual_problem,
+)
 
 from meltzone.fem.ceiling import find_ceilings, melt_ceiling
 from meltzone.fem.discretise import discretise
@@ -17,6 +29,8 @@ from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Contacts, MaterialSet, Surroundings
 from meltzone.fem.steady import solve_at_flow
+from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.covers import Sleeve
 from meltzone.materials.library import names
 
 CLOSED = 1e-8
@@ -203,6 +217,15 @@ def test_perfect_contact_is_a_limit_and_joins_wall_and_skin() -> None:
     bore = next(c for c in fields[-1].system.contacts if c.name == "bore")
     jump = np.einsum("ei,eiq->eq", fields[-1].temperature[bore.dofs], bore.jump)
     assert np.abs(jump).max() < 0.1
+
+
+@pytest.mark.parametrize("width", [20.6e-3, 22e-3])
+def test_the_balance_closes_with_a_sleeve_as_wide_as_the_block_or_wider(width: float) -> None:
+    """The upper face that stands out beyond the block loses heat by its own line of the balance."""
+    sleeve = Sleeve(width=width)
+    faces = balanced(problem_for(Arrangement(nozzle=LONG_NOZZLE, sleeve=sleeve), surroundings=JET)).balance.faces
+    assert ("sleeve top" in faces) == (sleeve.radius > Arrangement().block.radius)
+    assert all(watts > 0.0 for watts in faces.values())
 
 
 @pytest.mark.parametrize(("kind", "fan"), [("short", False), ("long nozzle", True), ("sleeve", True), ("boot", False)])

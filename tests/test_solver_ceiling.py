@@ -25,6 +25,8 @@ from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.nozzle import Nozzle
 from meltzone.materials.library import names
 
+POLYMERS = ("pla", "petg", "abs", "asa", "pa12", "pa6", "pc", "pp", "tpu")
+SETPOINTS = {"pla": 210.0, "pa6": 265.0, "pc": 280.0, "tpu": 225.0}  # [degC]
 PROPERTY = settings(max_examples=6, deadline=None, suppress_health_check=list(HealthCheck))
 
 
@@ -402,3 +404,42 @@ def test_power_ceiling_needs_the_melt_ceiling_only_as_a_start() -> None:
     problem = rated(problem, 0.5 * (melt.power + solve_at_flow(system_of(problem), 0.0).power))
     again = power_ceiling(system_of(problem), replace(melt, power_slope=1.3 * (melt.power_slope or 1.0)))
     assert again.flow == pytest.approx(power_ceiling(system_of(problem), melt).flow, rel=1e-7)
+
+
+# stiff cases ------------------------------------------------------------------------------------------------------------
+
+
+def melting_over(problem: Problem, kelvins: float) -> Problem:
+    polymer = replace(problem.materials.polymer, melting_width=kelvins)
+    return replace(problem, materials=replace(problem.materials, polymer=polymer))
+
+
+@pytest.mark.parametrize("plastic", POLYMERS)
+def test_a_heater_of_any_rating_above_what_rest_takes_has_its_ceiling(plastic: str) -> None:
+    """Far below the melt ceiling too, where the peaks of semicrystalline polymers make the way there steep."""
+    problem = problem_for("long nozzle", plastic, SETPOINTS.get(plastic, 250.0), -1.0)
+    melt, idle = melt_ceiling(system_of(problem)), solve_at_flow(system_of(problem), 0.0).power
+    flows = []
+    for spare in (0.05, 0.3, 1.5, 0.8 * (melt.power - idle)):
+        found = find_ceilings(rated(problem, idle + spare))
+        assert found.answered and found.governs == "power" and found.power is not None, found.faults
+        assert solve_at_flow(system_of(problem), found.power.flow).power == pytest.approx(idle + spare, rel=1e-6)
+        flows.append(found.power.flow)
+    assert flows == sorted(flows) and flows[-1] < melt.flow
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("plastic", ["pp", "pa12", "pa6"])
+def test_a_melting_peak_as_sharp_as_cards_may_give_is_solved(plastic: str) -> None:
+    """To the limit of a sharp front: what 1 K, 2 K and 4 K of width melt differs less and less."""
+    flows = []
+    for kelvins in (4.0, 2.0, 1.0):
+        problem = melting_over(problem_for("short", plastic, SETPOINTS.get(plastic, 235.0)), kelvins)
+        found = find_ceilings(problem)
+        assert found.answered and found.melt is not None, found.faults
+        assert found.melt.balance.relative_imbalance < 1e-8
+        assert miss_at(problem, found.melt.flow) == pytest.approx(0.0, abs=1e-4)
+        flows.append(found.melt.flow)
+    assert flows[2] == pytest.approx(flows[1], rel=5e-3)
+    weak = find_ceilings(rated(problem, solve_at_flow(system_of(problem), 0.0).power + 1.0))
+    assert weak.answered and weak.governs == "power"

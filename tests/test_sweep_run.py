@@ -339,8 +339,9 @@ PICTURES = {
 def _made_up(number: int) -> Outcome:
     """Invented for the pictures: every third point is governed by power, every fourth has no ceiling."""
     if number % 4 == 0:
-        return Outcome("no ceiling", "invented", governs="none")
-    return Outcome("found", "", 10.0 + number, "power" if number % 3 == 0 else "melt")
+        return Outcome("no ceiling", "invented", {"governs": "none"})
+    governs = "power" if number % 3 == 0 else "melt"
+    return Outcome("found", "", {"flow_mm3_per_s": 10.0 + number, "governs": governs})
 
 
 @pytest.mark.parametrize("kind", PICTURES)

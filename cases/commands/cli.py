@@ -25,7 +25,7 @@ app = typer.Typer(
     help="How much plastic a hot end can melt, what limits it, and what each change would buy.\n\n"
     "A case file says what the hot end is made of; begin with [bold]meltzone new my.toml[/bold], or run a shipped example: "
     "[bold]meltzone run short-block[/bold].",
-    epilog="Exit codes: 0 done, 1 no steady state found, or data that do not tell a number that was freed, "
+    epilog="Exit codes: 0 done, 1 no ceiling, no steady state found, or data that do not tell a number that was freed, "
     "2 something in the input cannot be used, 130 interrupted.",
     no_args_is_help=True,
     add_completion=False,

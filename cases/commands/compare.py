@@ -9,6 +9,7 @@ import typer
 
 from meltzone.cases.commands.carrying import carry_out
 from meltzone.cases.commands.console import answering, overrides_of
+from meltzone.cases.commands.finish import settle
 from meltzone.cases.commands.options import CasesArgument, FolderOption, JsonOption, SetOption
 
 if TYPE_CHECKING:
@@ -58,4 +59,4 @@ def compare(
                 shown.write_csv(found, csv, reads)
             return found
 
-        carry_out(say, find, shown, out, reads, as_json)
+        settle(*(each.result for each in carry_out(say, find, shown, out, reads, as_json).variants))

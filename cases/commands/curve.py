@@ -9,6 +9,7 @@ import typer
 
 from meltzone.cases.commands.carrying import carry_out
 from meltzone.cases.commands.console import answering, overrides_of
+from meltzone.cases.commands.finish import settle
 from meltzone.cases.commands.options import CaseArgument, FolderOption, SetOption
 
 MeasuredOption = Annotated[
@@ -38,4 +39,4 @@ def curve(
 
         loaded = load_case(case, overrides_of(override))
         reads = [*files_of(loaded), *([Path(measured)] if measured else [])]
-        carry_out(say, lambda: delivery(loaded, measured, report=say), shown, out, reads)
+        settle(carry_out(say, lambda: delivery(loaded, measured, report=say), shown, out, reads).result)

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from meltzone.cases.commands.carrying import carry_out
-from meltzone.cases.commands.console import answering
+from meltzone.cases.commands.console import NO_ANSWER, answering
 from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption
 
 DesignArgument = Annotated[
@@ -29,4 +29,5 @@ def design(file: DesignArgument, out: FolderOption = None) -> None:
 
         read = load_design(file)
         folder = out or DEFAULT_OUT / f"design-{file.stem}"
-        carry_out(say, lambda: designed(read, say), shown, folder, [file, read.base.path])
+        if carry_out(say, lambda: designed(read, say), shown, folder, [file, read.base.path]).answer is None:
+            raise typer.Exit(NO_ANSWER)

@@ -8,6 +8,7 @@ import typer
 
 from meltzone.cases.commands.carrying import carry_out
 from meltzone.cases.commands.console import answering, overrides_of
+from meltzone.cases.commands.finish import settle
 from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, SetOption
 
 SamplesOption = Annotated[
@@ -41,4 +42,4 @@ def explain(
 
         loaded = load_case(case, overrides_of(override))
         find = lambda: explained(loaded, samples=samples, report=say)  # noqa: E731
-        carry_out(say, find, shown, out, files_of(loaded), as_json)
+        settle(carry_out(say, find, shown, out, files_of(loaded), as_json).result)

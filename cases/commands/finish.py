@@ -1,4 +1,4 @@
-"""How every command ends: the record as JSON or the page on the terminal, then what was written."""
+"""How every command ends: the record as JSON or the page on the terminal, what was written, the exit code."""
 
 from __future__ import annotations
 
@@ -6,10 +6,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from meltzone.cases.commands.console import put, show, tell_files
+import typer
+
+from meltzone.cases.commands.console import NO_ANSWER, put, show, tell_files
 
 if TYPE_CHECKING:
     from meltzone.cases.outputs.page import Page
+    from meltzone.cases.studies.results import Result
 
 
 def finish(page: Callable[[], Page], folder: Path | None = None, *said: str) -> None:
@@ -21,6 +24,12 @@ def finish(page: Callable[[], Page], folder: Path | None = None, *said: str) -> 
         tell_files(folder)
     for line in said:
         show(line)
+
+
+def settle(*results: Result) -> None:
+    """Leave with the exit code for no answer where one of the `results`, all shown by now, is none."""
+    if not all(result.answered for result in results):
+        raise typer.Exit(NO_ANSWER)
 
 
 def finish_as_json(record: Any) -> None:

@@ -9,7 +9,7 @@ import typer
 
 from meltzone.cases.commands.carrying import carry_out
 from meltzone.cases.commands.console import answering, overrides_of, progress
-from meltzone.cases.commands.finish import finish, finish_as_json
+from meltzone.cases.commands.finish import finish, finish_as_json, settle
 from meltzone.cases.commands.options import (
     DEFAULT_OUT,
     CaseArgument,
@@ -33,7 +33,8 @@ def run(case: CaseArgument, out: FolderOption = None, override: SetOption = None
         from meltzone.cases.studies.run import run as found  # noqa: PLC0415
 
         loaded = load_case(case, overrides_of(override))
-        carry_out(say, lambda: found(loaded, report=say), shown, out or DEFAULT_OUT / loaded.name, files_of(loaded))
+        folder = out or DEFAULT_OUT / loaded.name
+        settle(carry_out(say, lambda: found(loaded, report=say), shown, folder, files_of(loaded)))
 
 
 def solve(
@@ -77,6 +78,7 @@ def ceiling(
             finish_as_json([record(result) for result in results])
         else:
             finish(lambda: page_of_all(results))
+        settle(*results)
 
 
 PageOption = Annotated[
@@ -98,3 +100,4 @@ def report(case: CaseArgument, out: PageOption = None, override: SetOption = Non
         with progress(say):
             explained = write_report(loaded, file, say)
         finish(lambda: short_page(explained), None, f"Written: {file}")
+        settle(explained.result)

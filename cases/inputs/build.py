@@ -21,7 +21,7 @@ from meltzone.geometry.block import Block, SecondBlock
 from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
-from meltzone.geometry.faces import FACE_NAMES, part_of_face
+from meltzone.geometry.faces import FACES
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.liner import Liner
@@ -158,7 +158,7 @@ def surroundings_of(case: Case) -> Surroundings:
     for written in table.jet_reaches:
         faces = _faces_of(_spaced(written))
         if not faces:
-            raise _unknown(case, ["surroundings", "jet_reaches"], written, "face", FACE_NAMES)
+            raise _unknown(case, ["surroundings", "jet_reaches"], written, "face", tuple(FACES))
         reached += faces
     return Surroundings(
         air_temperature=table.air_temperature,
@@ -176,7 +176,7 @@ def _films(case: Case) -> dict[str, float]:
     for written, value in sorted(case.model.surroundings.films.items(), key=lambda item: len(item[0])):
         faces = _faces_of(_spaced(written))
         if not faces:
-            raise _unknown(case, ["surroundings", "films", written], written, "face", FACE_NAMES)
+            raise _unknown(case, ["surroundings", "films", written], written, "face", tuple(FACES))
         films |= dict.fromkeys(faces, value)
     return films
 
@@ -198,8 +198,8 @@ def _spaced(word: str) -> str:
 
 def _faces_of(words: str) -> tuple[str, ...]:
     """Faces whose name starts with `words`, or that belong to the part of that name."""
-    starts = (name for name in FACE_NAMES if name == words or name.startswith(f"{words} "))
-    return tuple(starts) or tuple(name for name in FACE_NAMES if part_of_face(name) == words)
+    starts = (name for name in FACES if name == words or name.startswith(f"{words} "))
+    return tuple(starts) or tuple(name for name, face in FACES.items() if face.part == words)
 
 
 def _unknown(case: Case, path: Sequence[str], written: str, what: str, known: Sequence[str]) -> CaseError:

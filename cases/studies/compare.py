@@ -14,7 +14,7 @@ from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.cautions import Margin, hottest_points, margins_of
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.gain_interval import gain_interval
-from meltzone.cases.studies.results import CUBIC_MM, MM, ZERO_CELSIUS, Result
+from meltzone.cases.studies.results import CUBIC_MM, MM, Result
 from meltzone.cases.studies.run import CaseLike, ceiling, flow_of
 from meltzone.fem.ceiling import ceilings_of
 from meltzone.fem.discretise import in_surroundings
@@ -24,6 +24,7 @@ from meltzone.fem.inputs import Surroundings
 from meltzone.fem.progress import Reporter
 from meltzone.fem.residence import Residence, residence_of
 from meltzone.fem.steady import solve_at_flow
+from meltzone.materials.units import ZERO_CELSIUS
 
 Bounds = tuple[float, float]
 

@@ -8,7 +8,6 @@ from typing import Any
 
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.studies.cautions import (
-    ZERO_CELSIUS,
     assembly_caution,
     cautions_of,
     hottest_points,
@@ -23,6 +22,7 @@ from meltzone.fem.runaway import StuckOn
 from meltzone.fem.slow_flow.stokes import MeltFlow
 from meltzone.fem.system import System
 from meltzone.materials.limits import Finding
+from meltzone.materials.units import ZERO_CELSIUS
 
 MM = 1e3
 
@@ -88,6 +88,11 @@ class Result:
     def reasons(self) -> dict[str, str]:
         """Why there is no ceiling, by the name of each that there is not."""
         return reasons(self.ceilings) if self.ceilings else {}
+
+    @property
+    def answered(self) -> bool:
+        """Whether what was asked is known: a flow was solved, or there is a ceiling and no search for another one failed."""
+        return self.ceilings is None or self.ceilings.answered
 
     @property
     def power(self) -> float | None:

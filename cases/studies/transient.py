@@ -11,7 +11,7 @@ from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, stuck_on_caution
 from meltzone.cases.studies.completing import stuck_on_in
-from meltzone.cases.studies.results import CUBIC_MM, ZERO_CELSIUS
+from meltzone.cases.studies.results import CUBIC_MM
 from meltzone.cases.studies.run import CaseLike, Overrides, flow_of, loaded_case
 from meltzone.cases.studies.wording import judged_words
 from meltzone.fem.discretise import discretise
@@ -23,7 +23,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.progress import Reporter
 from meltzone.fem.runaway import StuckOn
 from meltzone.materials.limits import Finding
-from meltzone.materials.units import FLOW, TIME, UnitError, parse
+from meltzone.materials.units import FLOW, TIME, ZERO_CELSIUS, UnitError, parse
 
 DURATION = 60.0  # of a response or a burst, unless asked for otherwise [s]
 LONGEST = 24 * 3600.0  # a day; anything longer is a slipped unit [s]

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from meltzone.cases.studies.cautions import ZERO_CELSIUS
 from meltzone.fem import faults
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Operation
 from meltzone.fem.runaway import StuckOn
+from meltzone.materials.units import ZERO_CELSIUS
 
 CUBIC_MM = 1e9  # in a cubic metre
 MOST_OVERSHOOT = 1.0  # what a field may leave its bounds by without a word [K]

@@ -70,5 +70,6 @@ def _aged(contact: ContactTerm, journey: Journey, time: float, radius: float) ->
     law = contact.law
     if not isinstance(law, BoreLaw):
         return contact
-    aged = AgedBoreLaw(law.gas, law.melt, law.top, law.softening_length, law.holes, journey, time, radius)
+    steady = (law.gas, law.melt, law.top, law.softening_length, law.holes)
+    aged = AgedBoreLaw(*steady, journey, time, radius, liner=law.liner)
     return replace(contact, law=aged)

@@ -101,9 +101,9 @@ def _between(heights: np.ndarray, values: np.ndarray, low: float, high: float) -
 
 
 def _stretching(field: Field, radius: np.ndarray, heights: np.ndarray, warmth: np.ndarray, law: CrossWLF) -> float:
-    """Extension in every cone of the passage: a taper and the shoulder of a step are cones too [Pa]."""
-    total = 0.0
-    for low, high, slope in field.problem.arrangement.wall.slopes():
+    """Extension in every cone of the filled bore: a taper and the shoulder of a step are cones too [Pa]."""
+    total, arrangement = 0.0, field.problem.arrangement
+    for low, high, slope in arrangement.wall.slopes(arrangement.block_top):
         inside = within(heights, low, high)
         r = radius[inside]
         total += extension(field.flow, slope, r[:, -1], (r / r[:, -1:]) ** 2, warmth[inside], law)

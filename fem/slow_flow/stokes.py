@@ -56,7 +56,7 @@ class Passage:
     @property
     def slopes(self) -> list[tuple[float, float, float]]:
         """Lower and upper level [m] and dR/dz [-] of every cone of the wall: inner cone, tapers, shoulders of steps."""
-        return self.problem.arrangement.wall.slopes()
+        return self.problem.arrangement.wall.slopes(self.problem.arrangement.block_top)
 
     @property
     def wall(self) -> np.ndarray:

@@ -41,6 +41,10 @@ class Findings:
         """The default model."""
         return self.variants[0]
 
+    def force_at(self, setpoint: str) -> Pushed:
+        """The first measured row whose name tells that setpoint."""
+        return next(row for row in self.forces if setpoint in row.name)
+
     def variant(self, label: str) -> Validation:
         """The variant of that label."""
         return next(found for each, found in zip(VARIANTS, self.variants, strict=True) if each.label == label)

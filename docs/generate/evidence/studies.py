@@ -11,7 +11,6 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.studies.bench.rows import Measured, Row, case_of_row
 from meltzone.cases.studies.calibration.row_cases import Overrides
-from meltzone.cases.studies.results import ZERO_CELSIUS
 from meltzone.cases.studies.run import ceiling, solve
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Validation
@@ -20,7 +19,7 @@ from meltzone.fem.discretise import discretise
 from meltzone.fem.problem import Problem
 from meltzone.fem.progress import Reporter
 from meltzone.fem.surroundings import film_coefficient
-from meltzone.materials.units import FILM, show
+from meltzone.materials.units import FILM, ZERO_CELSIUS, show
 
 PRACTICE = "hot-ends-in-practice"
 THREAD_FACE = "nozzle thread"
