@@ -23,7 +23,8 @@ def _unmelted(field: Field) -> tuple[str, ...]:
         return ()
     return (
         f"at {1e9 * field.flow:.1f} mm³/s the melt leaves the melt zone at {field.mean - ZERO_CELSIUS:.0f} degC in the mean, "
-        f"below the flow temperature of {threshold - ZERO_CELSIUS:.0f} degC: most of it is not molten, so do not count on this flow",
+        f"below the flow temperature of {threshold - ZERO_CELSIUS:.0f} degC: most of it is not molten, so do not count on "
+        "this flow",
     )
 
 
