@@ -191,7 +191,7 @@ def _conduction_change(adjoint: Adjoint, problem: Problem) -> float:
         if new is old:
             continue
         chosen = field.system.space.cells_of(part)
-        here = cells.traces(field.temperature, chosen)
+        here = cells.at_points(field.temperature, chosen)
         total += float(np.sum((new(here) - old(here)) * adjoint.by_conductivity[chosen]))
     return total
 

@@ -24,11 +24,11 @@ from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess, plug_ceiling
 from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import Reporter
 from meltzone.fem.steady import FARTHEST, TRICKLE, conditions_of, is_sharp, narrowed, solve_at_flow, steady, surely
 from meltzone.fem.system import System
 
 Limit = Literal["melt", "power", "force", "none"]
-Reporter = Callable[[str], None]
 
 SCAN = np.geomspace(1.6, 0.01, 12)  # shares of the plug's ceiling tried where the direct way fails
 
@@ -248,7 +248,7 @@ def _force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field
 
 def _mesh_error(found: Ceilings) -> float | None:
     """Share by which the governing ceiling moves on the next finer mesh; None where that solve does not converge."""
-    finer = discretise(replace(found.problem, level=found.problem.level + 1.0, division=None))
+    finer = discretise(replace(found.problem, level=found.problem.level + 1.0, subdivision=None))
     assert found.melt is not None and found.field is not None
     try:
         again = melt_ceiling(finer, replace(first_guess(finer, found.melt.flow), power=found.melt.power))

@@ -193,15 +193,8 @@ def gas_gap(arrangement: Arrangement, air_conductivity: float) -> GasGap:
     return GasGap(air_conductivity, arrangement.filament.diameter / 2.0, arrangement.wall, arrangement.solid_radius)
 
 
-def contact_law(
-    name: str,
-    arrangement: Arrangement,
-    contacts: Contacts,
-    materials: MaterialSet,
-    operation: Operation,
-    holes: HoleWalls | None = None,
-) -> ContactLaw:
-    """The law of the contact `name`; threads carry the flank area ratio of their profile, the bore its `holes`, if any."""
+def joint_law(name: str, arrangement: Arrangement, contacts: Contacts) -> JointLaw:
+    """The law of the contact `name` between metals; threads carry the flank area ratio of their profile."""
     flanks = arrangement.nozzle.thread.flank_area_ratio
     joints = {
         "thread": contacts.thread * flanks,
@@ -213,9 +206,7 @@ def contact_law(
         "liner": contacts.liner,
         "blocks": contacts.block_face,
     }
-    if name != "bore":
-        return JointLaw(joints[name])
-    return _bore_law(arrangement, contacts, materials, operation, holes)
+    return JointLaw(joints[name])
 
 
 def _gap_of(arrangement: Arrangement, materials: MaterialSet, operation: Operation) -> GasGap:
@@ -242,14 +233,17 @@ def entry_resistances(
     return found
 
 
-def _bore_law(
+def bore_contact(
     arrangement: Arrangement,
     contacts: Contacts,
     materials: MaterialSet,
     operation: Operation,
     holes: HoleWalls | None,
 ) -> BoreLaw:
-    """Where the skin softens: heated from the block's upper face on, through the gas gap there, by metal at the setpoint."""
+    """The law of the bore's wall, seen through its `holes`, if any.
+
+    The skin softens where it does heated from the block's upper face on, through the gas gap there, by metal at the setpoint.
+    """
     polymer, cold, hot = materials.polymer, operation.inlet_temperature, operation.setpoint
     soft = polymer.softening_temperature
     resistances = entry_resistances(arrangement, contacts, materials, operation)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from meltzone.fem.contact import BoreLaw, ContactLaw, contact_law
+from meltzone.fem.contact import BoreLaw, ContactLaw, bore_contact, joint_law
 from meltzone.fem.heater import heater_load
 from meltzone.fem.inputs import Surroundings
 from meltzone.fem.motion import filled_sections, shaped_stream, unit_stream
@@ -16,7 +17,9 @@ from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
 from meltzone.fem.surroundings import LossCurve, loss_curve
 from meltzone.fem.system import ContactTerm, FaceTerm, Judged, Measure, System
+from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.faces import ExposedFace
+from meltzone.geometry.grading import Subdivision
 from meltzone.geometry.mesh import build_section
 from meltzone.materials.curves import Curve
 
@@ -26,8 +29,8 @@ if TYPE_CHECKING:
 
 def discretise(problem: Problem) -> System:
     """Mesh the arrangement of `problem` and collect every term of its heat balance."""
-    section = build_section(problem.arrangement, problem.level, problem.division)
-    space = Space(section)
+    space = _space_on(problem.arrangement, problem.level, problem.subdivision)
+    section = space.section
     stream = np.zeros(space.size)
     polymer = space.dofs_of("polymer")
     stream[polymer] = unit_stream(problem.arrangement, space.points[:, polymer], problem.operation.stream_exponent)
@@ -49,6 +52,12 @@ def discretise(problem: Problem) -> System:
     )
 
 
+@lru_cache(maxsize=4)
+def _space_on(arrangement: Arrangement, level: float, subdivision: Subdivision | None) -> Space:
+    """The space on the mesh of `arrangement`, made once for a search over what does not move the mesh: a third of its time."""
+    return Space(build_section(arrangement, level, subdivision))
+
+
 def in_surroundings(system: System, surroundings: Surroundings) -> System:
     """`system` in other `surroundings`, on the same mesh: that of the problem in which only these differ."""
     if surroundings == system.problem.surroundings:
@@ -62,10 +71,8 @@ def shaped_system(system: System, temperature: np.ndarray, flow: float) -> Syste
     problem, space = system.problem, system.space
     law = problem.materials.polymer.viscosity
     assert law is not None, "a shaped profile needs a viscosity"
-    sections = filled_sections(problem.arrangement, space.points, space.dofs_of("polymer"))
-    bore = law_of(problem, "bore")
-    assert isinstance(bore, BoreLaw)
-    wetted = bore.wetted(space.points[1][sections[:, -1]], flow)
+    sections = filled_sections(space)
+    wetted = bore_law(problem).wetted(space.points[1][sections[:, -1]], flow)
     stream, heating = system.stream.copy(), np.zeros(space.size)
     stream[sections], heating[sections] = shaped_stream(
         problem.arrangement, space.points, sections, temperature, flow, law, wetted
@@ -90,7 +97,7 @@ def moved_by(system: System, stream: np.ndarray, viscous: np.ndarray, creep: np.
 def _volume_load(space: Space, heating: np.ndarray, chosen: np.ndarray) -> np.ndarray:
     """Load of a heat source given at the unknowns, `heating` (size,) [W/m3], in the `chosen` cells: (size,) [W]."""
     cells = space.cells
-    local = cells.traces(heating, chosen) * cells.volume[chosen]
+    local = cells.at_points(heating, chosen) * cells.volume[chosen]
     return scatter([local @ cells.values.T], [cells.dofs[chosen]], space.size)
 
 
@@ -107,14 +114,19 @@ def _divided(problem: Problem, space: Space) -> DividedTerm | None:
     return divided_term(problem, space)
 
 
-def law_of(problem: Problem, contact: str) -> ContactLaw:
-    """The law of the contact called `contact`."""
+def bore_law(problem: Problem) -> BoreLaw:
+    """The law of the bore's wall; in a divided length it is seen through the walls of the holes."""
     holes = None
-    if contact == "bore" and problem.arrangement.channels is not None:
+    if problem.arrangement.channels is not None:
         from meltzone.fem.passage import hole_walls  # noqa: PLC0415  see `_divided`
 
         holes = hole_walls(problem)
-    return contact_law(contact, problem.arrangement, problem.contacts, problem.materials, problem.operation, holes)
+    return bore_contact(problem.arrangement, problem.contacts, problem.materials, problem.operation, holes)
+
+
+def law_of(problem: Problem, contact: str) -> ContactLaw:
+    """The law of the contact called `contact`."""
+    return bore_law(problem) if contact == "bore" else joint_law(contact, problem.arrangement, problem.contacts)
 
 
 def face_loss(problem: Problem, face: ExposedFace) -> LossCurve:

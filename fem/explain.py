@@ -10,7 +10,7 @@ import numpy as np
 from meltzone.fem.adjoint import Adjoint, adjoint_of
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw, entry_resistances
-from meltzone.fem.discretise import law_of
+from meltzone.fem.discretise import bore_law
 from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
 from meltzone.fem.lever import Lever, central_slope
@@ -129,7 +129,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
 
     for part in field.section.parts:
         chosen = field.system.space.cells_of(part)
-        k = field.problem.materials.conductivity_of(part)(cells.traces(field.temperature, chosen))
+        k = field.problem.materials.conductivity_of(part)(cells.at_points(field.temperature, chosen))
         add(GROUPS[part], float(np.sum(k * adjoint.by_conductivity[chosen])))
     if field.system.divided is not None:  # its factor depends on flow over conductivity: it falls as that rises
         _, by_flow = field.system.divided.passage.factor(field.flow)
@@ -190,8 +190,8 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
 
 def _softening_exponents(system: System, step: float = 1e-3) -> np.ndarray:
     """d ln L / d ln k of both softening lengths of the bore law by the polymer's conductivity, (2,) [-]."""
-    laws = [law_of(_conducting(system.problem, 1.0 + move), "bore") for move in (-step, step)]
-    low, high = (law.softening_lengths for law in laws if isinstance(law, BoreLaw))
+    moved = (_conducting(system.problem, 1.0 + move) for move in (-step, step))
+    low, high = (bore_law(problem).softening_lengths for problem in moved)
     return np.log(np.divide(high, low)) / (2.0 * step)
 
 

@@ -151,7 +151,7 @@ class Field:
         speed = np.hypot(system.drift[:, :n_q], system.drift[:, n_q:]) / cells.volume[chosen]
         corners = self.section.mesh.p[1][self.section.mesh.t[:, chosen]]
         height = (corners.max(axis=0) - corners.min(axis=0))[:, None]
-        here = cells.traces(self.temperature, chosen)
+        here = cells.at_points(self.temperature, chosen)
         ratio = polymer.enthalpy_slope(here) / polymer.conductivity(here)
         return float(np.max(system.density * self.flow * speed * ratio * height / 2.0))
 

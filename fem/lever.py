@@ -8,7 +8,7 @@ from typing import Literal
 
 from meltzone.fem.problem import Problem
 
-Kind = Literal["design", "data"]
+LeverKind = Literal["design", "data"]
 
 RELATIVE_STEP = 1e-5  # of the value: small enough for a derivative, large enough for its digits
 
@@ -26,7 +26,7 @@ class Lever:
     unit: str
     value: float
     step: float
-    kind: Kind
+    kind: LeverKind
     at: Callable[[float], Problem]
 
 

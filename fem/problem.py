@@ -13,7 +13,7 @@ from meltzone.geometry.grading import Subdivision
 class Problem:
     """The inputs of a solve and nothing derived from them; `level` is the mesh level.
 
-    `division`, where given, divides the outline in place of the level: two problems whose outlines have the same rectangles
+    `subdivision`, where given, divides the outline in place of the level: two problems whose outlines have the same rectangles
     then get the same mesh but for where its nodes lie.
     """
 
@@ -23,4 +23,4 @@ class Problem:
     surroundings: Surroundings
     operation: Operation
     level: float = 1.0
-    division: Subdivision | None = None
+    subdivision: Subdivision | None = None

@@ -23,7 +23,7 @@ APART = 0.02  # of a lever's natural step: for differences of two solves where t
 
 
 @dataclass(frozen=True, eq=False)
-class Quantity:
+class SlopedValue:
     """A `value` [SI] and its `slopes` (n,) by the levers [SI per unit of the lever]."""
 
     value: float
@@ -39,10 +39,10 @@ class Trade:
     """
 
     ceilings: Ceilings
-    melt: Quantity
-    power: Quantity | None
-    heater: Quantity
-    hot: Quantity | None
+    melt: SlopedValue
+    power: SlopedValue | None
+    heater: SlopedValue
+    hot: SlopedValue | None
     factorisations: int
     differences: int
 
@@ -81,7 +81,7 @@ def trade_at(system: System, levers: Sequence[Lever], flow: float | None) -> Tra
             for name, slope in apart.items():
                 slopes[name][k] = slope
             spent, differences = spent + cost, differences + 1
-    made = {name: Quantity(values[name], slopes[name]) for name in values}
+    made = {name: SlopedValue(values[name], slopes[name]) for name in values}
     return Trade(found, made["melt"], made.get("power"), made["heater"], made.get("hot"), spent, differences)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 
-class Angle(float):
+class AngleSize(float):
     """An angle [rad] among the sizes of an error, where plain numbers are lengths [m]."""
 
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from meltzone.geometry.errors import Angle, GeometryError
+from meltzone.geometry.errors import AngleSize, GeometryError
 from meltzone.geometry.lengths import require_length
 from meltzone.geometry.passage import SLANT, Corner, PassageWall, require_step, shoulder
 from meltzone.geometry.thread import MetricThread
 
-LEAST_CONE, MOST_CONE = Angle(math.radians(10.0)), Angle(math.radians(150.0))
+LEAST_CONE, MOST_CONE = AngleSize(math.radians(10.0)), AngleSize(math.radians(150.0))
 M6 = MetricThread(diameter=6e-3, pitch=1e-3)
 
 
@@ -55,7 +55,7 @@ class Nozzle:
                 "Give the full angle, {usual:g} is usual.",
                 least=LEAST_CONE,
                 most=MOST_CONE,
-                usual=Angle(math.radians(60.0)),
+                usual=AngleSize(math.radians(60.0)),
             )
         self._check_lower_bore()
         if self.orifice >= self.cone_bore:

@@ -11,9 +11,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike
 
-from meltzone.geometry.errors import Angle, GeometryError
+from meltzone.geometry.errors import AngleSize, GeometryError
 
-SLANT = Angle(math.pi / 4.0)  # of the shoulder of a step, against the axis [rad]
+SLANT = AngleSize(math.pi / 4.0)  # of the shoulder of a step, against the axis [rad]
 LEAST_STEP = 1e-7  # of the radius: a smaller one could not be told from none on the mesh [m]
 EVEN = 1e-9  # radii closer than a nanometre are one: round-off of units [m]
 

@@ -17,7 +17,7 @@ from meltzone.materials.solid import Solid
 
 __all__ = ["CardError", "UnknownMaterial", "air", "card_from_mapping", "names", "polymer", "solid"]
 
-Kind = Literal["polymer", "solid"]
+CardKind = Literal["polymer", "solid"]
 
 ALIASES = MappingProxyType(
     {
@@ -40,7 +40,7 @@ ALIASES = MappingProxyType(
 )
 
 
-def names(kind: Kind | None = None) -> list[str]:
+def names(kind: CardKind | None = None) -> list[str]:
     """Names of the shipped cards of one kind, or of polymers and solids together, sorted; air needs no choice."""
     return sorted(name for name in _card_files() if name != "air" and (kind is None or _mapping(name)["kind"] == kind))
 
@@ -97,7 +97,7 @@ def _shipped_base(like: Any, mapping: Mapping[str, Any], origin: str) -> dict[st
     return dict(base)
 
 
-def _load(name: str, kind: Kind) -> Polymer | Solid | Air:
+def _load(name: str, kind: CardKind) -> Polymer | Solid | Air:
     key = _key(name)
     if key == "air" or key not in _card_files() or _mapping(key)["kind"] != kind:
         known = tuple(names(kind))

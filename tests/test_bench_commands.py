@@ -169,7 +169,7 @@ BAD = [
     (["reduce", "demo-short-block", "--tolerance", "5"], "as in \"5 %\""),
     (["reduce", "demo-short-block", "--tolerance", "80 %"], "up to 50 %"),
     (["reduce", "demo-short-block", "--density", "1.24"], "Add the unit"),
-    (["reduce", "demo-short-block", "--diameter", "175 mm"], "a length from 0.5 to 6 mm"),
+    (["reduce", "demo-short-block", "--diameter", "175 mm"], "a length from 0.5 mm to 6 mm"),
     (["reduce", "demo-short-block", "--balance-resolution", "10 kg"], "a mass from"),
     (["reduce", "demo-short-block", "--out", "file"], "a name that is still free"),
     (["reduce", "few.csv"], "at least 8 weighed samples at 5 flows"),

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -12,6 +15,7 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.files import LARGEST_FILE
 from meltzone.cases.inputs.reader import load_case
 
+NOBODY = 65534  # the user without rights of Linux and of most other systems
 HEAD = '[heater]\nsetpoint = "210 degC"\n'  # two lines: what follows starts on line 3
 OWN = HEAD + '[nozzle]\nmaterial = "bronze"\n[materials.bronze]\nlike = "brass"\n'
 
@@ -253,12 +257,30 @@ def test_folder_device_and_null_in_the_name(tmp_path: Path) -> None:
     assert "an ordinary file" in _error(pipe).expected
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="root may read everything")
-def test_file_without_permission(tmp_path: Path) -> None:
-    path = tmp_path / "locked.toml"
-    path.write_text(HEAD, encoding="utf-8")
-    path.chmod(0)
-    assert "a readable file" in _error(path).expected
+@contextmanager
+def _without_privileges() -> Iterator[None]:
+    """With the rights of any other user where root runs the tests, since root may read everything."""
+    root = os.geteuid() == 0
+    if root:
+        os.seteuid(NOBODY)
+    try:
+        yield
+    finally:
+        if root:
+            os.seteuid(0)
+
+
+def test_file_without_permission() -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        Path(folder).chmod(0o755)
+        path = Path(folder) / "locked.toml"
+        path.write_text(HEAD, encoding="utf-8")
+        problem_of(load_case(path))
+        with _without_privileges():
+            assert path.read_text(encoding="utf-8") == HEAD, "the folder is no hindrance"
+        path.chmod(0)
+        with _without_privileges():
+            assert "a readable file" in _error(path).expected
 
 
 def test_read_error_of_the_system_is_passed_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

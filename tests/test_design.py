@@ -18,6 +18,7 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs import design as shown
+from meltzone.cases.outputs import files
 from meltzone.cases.studies.design.read import load_design
 from meltzone.cases.studies.design.run import Designed, design
 from meltzone.cases.studies.run import ceiling
@@ -168,7 +169,7 @@ def test_out_of_reach_is_said_with_what_stops_it(folder: Path) -> None:
 def test_limits_that_nothing_keeps_leave_no_answer(folder: Path, tmp_path: Path) -> None:
     found = carried_out(folder, AIM + '[vary]\nnozzle.longer = ["0 mm", "2 mm"]\n[limits]\nhot_volume = "10 mm^3"\n')
     assert found.answer is None and "No variant tried keeps the limits" in found.statement
-    carried_out(lambda: found, shown, tmp_path / "none")
+    files.carried_out(lambda: found, shown, tmp_path / "none")
     assert sorted(path.name for path in (tmp_path / "none").iterdir()) == ["design.json", "design.png", "report.html"]
 
 
@@ -221,7 +222,7 @@ def test_choices_are_tried_one_by_one(folder: Path) -> None:
 
 def test_the_answer_is_a_case_file_that_gives_what_is_told(folder: Path, tmp_path: Path) -> None:
     found = carried_out(folder, TWO)
-    carried_out(lambda: found, shown, tmp_path / "out")
+    files.carried_out(lambda: found, shown, tmp_path / "out")
     assert found.answer is not None
     again = ceiling(tmp_path / "out" / "answer.toml")
     assert again.flow_ceiling == pytest.approx(found.answer.result.flow_ceiling, rel=1e-9)

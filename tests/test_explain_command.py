@@ -12,11 +12,12 @@ from outputs import COARSE, assert_drawn
 from typer.testing import CliRunner, Result
 
 from meltzone.cases.commands.cli import app
+from meltzone.cases.outputs.explain import INTERVAL, KEYS, LEVER
 from meltzone.cases.outputs.explain import record as explained_record
 from meltzone.cases.studies.explain import Explained, explain
 
 QUICK = ("--set", "mesh.level=0.25")
-PAGE = Path(__file__).resolve().parent.parent / "docs" / "explain.md"
+PAGE = Path(__file__).resolve().parent.parent / "docs" / "records-json.md"
 runner = CliRunner()
 
 
@@ -69,9 +70,10 @@ def test_json_is_the_record_alone_and_its_keys_are_documented() -> None:
     done = call("explain", "short-block", *QUICK, "--json", "--set", "heater.setpoint=210 +/- 3 degC")
     assert done.exit_code == 0, done.output
     record = json.loads(done.stdout)
-    page = PAGE.read_text(encoding="utf-8")
-    for key in [*record, *record["design_levers"][0], *record["interval"]]:
-        assert f"`{key}`" in page, key
+    page = PAGE.read_text(encoding="utf-8").partition("## explain.json")[2].partition("## curve.json")[0]
+    for declared, part in ((KEYS, record), (LEVER, record["design_levers"][0]), (INTERVAL, record["interval"])):
+        assert set(part) == {quantity.path.partition(".")[0] for quantity in declared}
+        assert all(f"| `{quantity.path}` | {quantity.unit or '-'} |" in page for quantity in declared)
     assert (
         record["interval"]["low_95_mm3_per_s"] < record["ceiling_mm3_per_s"] < record["interval"]["high_95_mm3_per_s"]
     )

@@ -47,7 +47,7 @@ def _to_round_off(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def explained(problem: Problem) -> Explanation:
     """The explanation on a mesh whose division goes with the problem into every other one made of it."""
-    held = replace(problem, division=system_of(problem).space.section.division)
+    held = replace(problem, subdivision=system_of(problem).space.section.subdivision)
     return explain(find_ceilings(held), levers_of(system_of(held)))
 
 
@@ -184,7 +184,7 @@ def test_with_the_velocity_held_bore_and_filament_are_left_out(profile: str) -> 
 
 def test_a_division_that_does_not_fit_is_refused() -> None:
     short, sleeve = CASES["short block"], CASES["sleeve, fan, core"]
-    mixed = replace(sleeve, division=system_of(short).space.section.division)
+    mixed = replace(sleeve, subdivision=system_of(short).space.section.subdivision)
     with pytest.raises(ValueError, match="other rows and columns"):
         _ = system_of(mixed)
 

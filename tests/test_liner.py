@@ -169,8 +169,10 @@ def test_derivatives_are_those_of_differences(key: str) -> None:
     (lever,) = (lever for lever in levers_of(system_of(problem)) if lever.key == key)
     step = 1e-3 * lever.value
     # divided as before, so that no cell more or less is seen as an effect
-    division = system_of(problem).space.section.division
-    ends = [find_ceilings(replace(lever.at(lever.value + s), division=division)).flow or 0.0 for s in (-step, step)]
+    subdivision = system_of(problem).space.section.subdivision
+    ends = [
+        find_ceilings(replace(lever.at(lever.value + s), subdivision=subdivision)).flow or 0.0 for s in (-step, step)
+    ]
     assert central_slope(lever, adjoint.change) == pytest.approx((ends[1] - ends[0]) / (2.0 * step), rel=1e-2)
 
 

@@ -123,8 +123,10 @@ def test_derivatives_are_those_of_differences(key: str) -> None:
     problem = shared(KINDS["smaller above"])
     found = find_ceilings(problem)
     (lever,) = (lever for lever in levers_of(system_of(problem)) if lever.key == key)
-    step, division = 2e-3 * lever.value, system_of(problem).space.section.division
-    ends = [find_ceilings(replace(lever.at(lever.value + s), division=division)).flow or 0.0 for s in (-step, step)]
+    step, subdivision = 2e-3 * lever.value, system_of(problem).space.section.subdivision
+    ends = [
+        find_ceilings(replace(lever.at(lever.value + s), subdivision=subdivision)).flow or 0.0 for s in (-step, step)
+    ]
     assert slope_by(adjoint_of(found), lever) == pytest.approx((ends[1] - ends[0]) / (2.0 * step), rel=2e-2)
 
 

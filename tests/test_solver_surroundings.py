@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from support import system_of, usual_problem
+from verification.films import vertical_plate_all
 
 from meltzone.fem.inputs import Surroundings
 from meltzone.fem.surroundings import (
@@ -20,7 +21,6 @@ from meltzone.fem.surroundings import (
     plate_facing_down,
     plate_facing_up,
     vertical_plate,
-    vertical_plate_all,
 )
 from meltzone.geometry.faces import ExposedFace
 from meltzone.materials.library import air

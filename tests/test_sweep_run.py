@@ -31,7 +31,7 @@ from meltzone.cases.studies.sweep.means import Mean, means_of
 from meltzone.cases.studies.sweep.plan import Base
 from meltzone.cases.studies.sweep.read import load_sweep
 from meltzone.cases.studies.sweep.run import Progress, Swept, run_sweep
-from meltzone.cases.studies.sweep.store import metadata_of, opened, rows_of
+from meltzone.cases.studies.sweep.store import opened, rows_of
 from meltzone.cases.studies.sweep.work import Outcome, outcome_of
 
 MIXED = """
@@ -83,7 +83,8 @@ def test_a_fault_of_the_program_is_that_point_s_own(monkeypatch: pytest.MonkeyPa
 
 
 def test_the_file_says_where_it_comes_from(mixed: Swept) -> None:
-    told = metadata_of(mixed.path)
+    with closing(sqlite3.connect(mixed.path)) as file:
+        told = dict(file.execute("SELECT key, value FROM metadata").fetchall())
     assert told["sweep"] == mixed.sweep.text
     assert len(told["sha256"]) == 64
     assert told["version of meltzone"] and told["version of scipy"] and told["version of python"]
@@ -338,8 +339,9 @@ PICTURES = {
 def _made_up(number: int) -> Outcome:
     """Invented for the pictures: every third point is governed by power, every fourth has no ceiling."""
     if number % 4 == 0:
-        return Outcome("no ceiling", "invented", governs="none")
-    return Outcome("found", "", 10.0 + number, "power" if number % 3 == 0 else "melt")
+        return Outcome("no ceiling", "invented", {"governs": "none"})
+    governs = "power" if number % 3 == 0 else "melt"
+    return Outcome("found", "", {"flow_mm3_per_s": 10.0 + number, "governs": governs})
 
 
 @pytest.mark.parametrize("kind", PICTURES)

@@ -15,9 +15,9 @@ from meltzone.cases.studies.wording import reason
 from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.discretise import in_surroundings
 from meltzone.fem.faults import WorkingFlowTooHigh
-from meltzone.fem.in_time.course import Change, course_of
+from meltzone.fem.in_time.course import Regime, course_of
 from meltzone.fem.in_time.storage import stores_of
-from meltzone.fem.in_time.timestep import Kept, Point, stepped
+from meltzone.fem.in_time.timestep import Instant, Kept, stepped
 from meltzone.fem.in_time.transient import Pace, start_of
 from meltzone.fem.in_time.unsteady import Burst, Response, WarmUp, burst, controller, respond, warm_up
 from meltzone.fem.problem import Problem
@@ -43,7 +43,7 @@ def warmed() -> WarmUp:
 @cache
 def stepped_up() -> Response:
     """From 5 to 15 mm3/s."""
-    changes = [Change(-1.0, 5.0 * MM3, STILL), Change(0.0, 15.0 * MM3, STILL)]
+    changes = [Regime(-1.0, 5.0 * MM3, STILL), Regime(0.0, 15.0 * MM3, STILL)]
     return respond(system_of(short()), changes, 40.0, QUICK)
 
 
@@ -58,7 +58,7 @@ def closed(found: WarmUp | Response | Burst) -> bool:
 
 
 def test_without_a_change_nothing_changes() -> None:
-    changes = [Change(-1.0, 5.0 * MM3, STILL), Change(0.0, 5.0 * MM3, replace(STILL))]
+    changes = [Regime(-1.0, 5.0 * MM3, STILL), Regime(0.0, 5.0 * MM3, replace(STILL))]
     found = respond(system_of(short()), changes, 20.0, QUICK)
     for name in ("core", "inner", "mean", "tip", "power"):
         assert np.ptp(found.history.of(name)) < 1e-4, name
@@ -77,13 +77,13 @@ def test_heat_closes_in_every_kind_of_history() -> None:
 
 def test_heat_closes_with_a_velocity_shaped_by_the_viscosity() -> None:
     problem = problem_for(level=COARSE, profile="shaped")
-    found = respond(system_of(problem), [Change(-1.0, 5.0 * MM3, STILL), Change(0.0, 12.0 * MM3, STILL)], 15.0, QUICK)
+    found = respond(system_of(problem), [Regime(-1.0, 5.0 * MM3, STILL), Regime(0.0, 12.0 * MM3, STILL)], 15.0, QUICK)
     assert found.history.heats.viscous > 0.0 and closed(found)
     assert found.after is not None and found.history.field.inner == pytest.approx(found.after.inner, abs=0.2)
 
 
 def test_the_fan_alone_cools_the_tip_and_asks_for_power() -> None:
-    found = respond(system_of(short()), [Change(-1.0, 5.0 * MM3, STILL), Change(0.0, 5.0 * MM3, JET)], 40.0, QUICK)
+    found = respond(system_of(short()), [Regime(-1.0, 5.0 * MM3, STILL), Regime(0.0, 5.0 * MM3, JET)], 40.0, QUICK)
     steady = solve_at_flow(system_of(usual_problem("short", fan=True, level=COARSE)), 5.0 * MM3)
     assert found.history.field.tip == pytest.approx(steady.tip, abs=5e-3)
     assert found.history.moments[-1].power == pytest.approx(steady.power, abs=5e-3)
@@ -138,7 +138,7 @@ def test_a_heater_that_is_too_weak_never_gets_there() -> None:
 
 def test_a_rating_that_a_step_uses_up_lets_the_sensor_sag_and_recover() -> None:
     tight = replace(short(), operation=replace(short().operation, rating=12.0))
-    changes = [Change(-1.0, 2.0 * MM3, STILL), Change(0.0, 14.0 * MM3, STILL), Change(30.0, 2.0 * MM3, STILL)]
+    changes = [Regime(-1.0, 2.0 * MM3, STILL), Regime(0.0, 14.0 * MM3, STILL), Regime(30.0, 2.0 * MM3, STILL)]
     found = respond(system_of(tight), changes, 120.0, QUICK)
     times, power, sensor = (found.history.of(name) for name in ("time", "power", "sensor"))
     assert power.max() == 12.0 and power[(times > 15.0) & (times < 30.0)].min() == 12.0
@@ -183,11 +183,11 @@ def test_second_order_in_time_with_flow_and_a_moving_bore_contact() -> None:
     """The whole balance after a step in flow, the heater at a fixed power; order by halving the step."""
     problem, stores = short(), stores_of(system_of(short()))
     before = solve_at_flow(system_of(problem), 5.0 * MM3)
-    (_, phase) = course_of(system_of(problem), [Change(-1.0, 5.0 * MM3, STILL), Change(0.0, 9.0 * MM3, STILL)], 10.0)
+    (_, phase) = course_of(system_of(problem), [Regime(-1.0, 5.0 * MM3, STILL), Regime(0.0, 9.0 * MM3, STILL)], 10.0)
     drive = controller(system_of(problem)).pinned(before.power)
     start = start_of(phase.system, stores, before.temperature, 0.0, before.power)
 
-    def after(point: Point, span: float, count: int) -> Point:
+    def after(point: Instant, span: float, count: int) -> Instant:
         kept = Kept(close=1e-8)
         for _ in range(count):
             times = (point.time + share * span / count for share in (1.0 - math.sqrt(0.5), 1.0))
@@ -205,7 +205,7 @@ def test_second_order_in_time_with_flow_and_a_moving_bore_contact() -> None:
 
 def test_times_that_do_not_rise_are_refused() -> None:
     with pytest.raises(ValueError, match="rise"):
-        course_of(system_of(short()), [Change(0.0, 1e-9, STILL), Change(0.0, 2e-9, STILL)], 5.0)
+        course_of(system_of(short()), [Regime(0.0, 1e-9, STILL), Regime(0.0, 2e-9, STILL)], 5.0)
 
 
 def test_temperatures_stay_between_the_coldest_and_the_hottest() -> None:

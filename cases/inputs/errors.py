@@ -7,7 +7,7 @@ from textwrap import fill
 from typing import Any
 
 from meltzone.cases.inputs.fields import in_case_file, number_kind
-from meltzone.cases.inputs.layers import Layer, Path, dotted, locate, printable, written_form
+from meltzone.cases.inputs.layers import KeyPath, Layer, dotted, locate, printable, written_form
 from meltzone.cases.inputs.parameters import table_model
 from meltzone.cases.inputs.schema import CaseModel
 
@@ -43,7 +43,7 @@ class CaseError(Exception):
 
 
 def at_key(
-    layers: Sequence[Layer], path: Path, expected: str, hint: str, default: Any = _ABSENT, value: str | None = None
+    layers: Sequence[Layer], path: KeyPath, expected: str, hint: str, default: Any = _ABSENT, value: str | None = None
 ) -> CaseError:
     """The error for the key `path`, with file, line and value as written; `default` [SI] is shown where it is not, `value` even
     where it is.
@@ -59,7 +59,7 @@ def at_key(
     return CaseError(file, line, key, value, expected, hint)
 
 
-def _default_form(path: Path, value: Any) -> str:
+def _default_form(path: KeyPath, value: Any) -> str:
     model = CaseModel if len(path) < 2 else table_model(str(path[0])) or CaseModel
     field = model.model_fields.get(str(path[-1]))
     kind = None if field is None else number_kind(field)

@@ -40,7 +40,7 @@ def bad_value(expected: str, hint: str) -> PydanticCustomError:
 
 
 @dataclass(frozen=True)
-class Measured:
+class Numeric:
     """A number of a `kind` within its bounds, as text with a unit or, of a plain kind, without; the model holds the SI float.
 
     A tolerance in it is checked and left out: `meltzone.cases.inputs.uncertain` reads it off the text.
@@ -62,7 +62,7 @@ class Measured:
 
 
 @dataclass(frozen=True)
-class Exact(Measured):
+class Exact(Numeric):
     """The same, but without a tolerance."""
 
     def check(self, value: object) -> float:
@@ -106,24 +106,24 @@ def _one_line(text: str) -> str:
 
 
 # Lengths are bounded by the parts themselves, which name the part and its neighbours.
-Length = Annotated[float, Measured(units.LENGTH)]
-Angle = Annotated[float, Measured(units.ANGLE)]
+Length = Annotated[float, Numeric(units.LENGTH)]
+Angle = Annotated[float, Numeric(units.ANGLE)]
 # Wider than any hot end's range, to catch slips of the unit; the materials' own tables bound it closer.
-HotTemperature = Annotated[float, Measured(units.TEMPERATURE.within(323.15, 873.15))]
-MeltTemperature = Annotated[float, Measured(units.TEMPERATURE.within(223.15, 873.15))]
-RoomTemperature = Annotated[float, Measured(units.TEMPERATURE.within(223.15, 473.15))]
-Power = Annotated[float, Measured(units.POWER.within(0.1, 1000.0))]
-Force = Annotated[float, Measured(units.FORCE.within(0.1, 1000.0))]
-Speed = Annotated[float, Measured(units.SPEED.within(0.0, 50.0))]
-Conductance = Annotated[float, Measured(units.CONDUCTANCE.within(1.0, 1e7))]
-Film = Annotated[float, Measured(units.FILM.within(0.0, 1e5))]
-Emissivity = Annotated[float, Measured(units.PLAIN.within(0.0, 1.0))]
-Exponent = Annotated[float, Measured(units.PLAIN.within(0.05, 1.0))]
-PowerShare = Annotated[float, Measured(units.PLAIN.within(0.0, 1.0))]
-Share = Annotated[float, Measured(units.PLAIN.within(0.001, 0.9))]
+HotTemperature = Annotated[float, Numeric(units.TEMPERATURE.within(323.15, 873.15))]
+MeltTemperature = Annotated[float, Numeric(units.TEMPERATURE.within(223.15, 873.15))]
+RoomTemperature = Annotated[float, Numeric(units.TEMPERATURE.within(223.15, 473.15))]
+Power = Annotated[float, Numeric(units.POWER.within(0.1, 1000.0))]
+Force = Annotated[float, Numeric(units.FORCE.within(0.1, 1000.0))]
+Speed = Annotated[float, Numeric(units.SPEED.within(0.0, 50.0))]
+Conductance = Annotated[float, Numeric(units.CONDUCTANCE.within(1.0, 1e7))]
+Film = Annotated[float, Numeric(units.FILM.within(0.0, 1e5))]
+Emissivity = Annotated[float, Numeric(units.PLAIN.within(0.0, 1.0))]
+Exponent = Annotated[float, Numeric(units.PLAIN.within(0.05, 1.0))]
+PowerShare = Annotated[float, Numeric(units.PLAIN.within(0.0, 1.0))]
+Share = Annotated[float, Numeric(units.PLAIN.within(0.001, 0.9))]
 ChannelCount = Annotated[int, Count(2, MOST)]
-Rise = Annotated[float, Measured(units.PLAIN.within(0.001, 10.0))]
-MeshLevel = Annotated[float, Measured(units.PLAIN.within(0.25, 4.0))]
+Rise = Annotated[float, Numeric(units.PLAIN.within(0.001, 10.0))]
+MeshLevel = Annotated[float, Numeric(units.PLAIN.within(0.25, 4.0))]
 Line = Annotated[str, Field(max_length=200), AfterValidator(_one_line)]
 Text = Annotated[StrictStr, AfterValidator(_single_blanks)]  # on one line
 Name = Annotated[str, Field(min_length=1, max_length=60)]
@@ -186,10 +186,10 @@ def submodel(model: type[Table], name: str) -> type[Table] | None:
 
 def number_kind(field: FieldInfo) -> Kind | None:
     """The kind of the number of a field, also where it stands in a mapping or may be left out; None for words and counts."""
-    found = [item for item in field.metadata if isinstance(item, Measured)] + _measures(field.annotation)
+    found = [item for item in field.metadata if isinstance(item, Numeric)] + _measures(field.annotation)
     return found[0].kind if found else None
 
 
-def _measures(annotation: Any) -> list[Measured]:
-    own = [item for item in getattr(annotation, "__metadata__", ()) if isinstance(item, Measured)]
+def _measures(annotation: Any) -> list[Numeric]:
+    own = [item for item in getattr(annotation, "__metadata__", ()) if isinstance(item, Numeric)]
     return own + [item for argument in getattr(annotation, "__args__", ()) for item in _measures(argument)]

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-Path = Sequence[str | int]  # names of a key, with the number of a row in a list of tables
+KeyPath = Sequence[str | int]  # names of a key, with the number of a row in a list of tables
 DROPPED = False  # `sleeve = false` drops an inherited table
 _CARD_DEPTH = 3  # materials.NAME.property is replaced as a whole: half of one table of values fits no other
 
@@ -30,7 +30,7 @@ class Layer:
     data: Mapping[str, Any]
     rows: tuple[int, ...] = ()
 
-    def line(self, path: Path) -> int | None:
+    def line(self, path: KeyPath) -> int | None:
         """The line of the key `path`, or of the nearest table above it."""
         if self.rows and len(path) > 1 and isinstance(path[1], int):
             return self.rows[path[1]]
@@ -67,7 +67,7 @@ def _merged(base: Mapping[str, Any], top: Mapping[str, Any], path: tuple[str, ..
     return result
 
 
-def locate(layers: Sequence[Layer], path: Path) -> Place | None:
+def locate(layers: Sequence[Layer], path: KeyPath) -> Place | None:
     """The place of the key `path` in the nearest layer that holds it, or None where it is written nowhere."""
     for layer in layers:
         found, value = _lookup(layer.data, path)
@@ -78,7 +78,7 @@ def locate(layers: Sequence[Layer], path: Path) -> Place | None:
     return None
 
 
-def _lookup(data: Any, path: Path) -> tuple[bool, Any]:
+def _lookup(data: Any, path: KeyPath) -> tuple[bool, Any]:
     """Whether `path` is in `data`, and its value; where a table above it is dropped the value is DROPPED."""
     for name in path:
         if isinstance(name, int) and isinstance(data, list) and name < len(data):
@@ -92,7 +92,7 @@ def _lookup(data: Any, path: Path) -> tuple[bool, Any]:
     return True, data
 
 
-def find_line(text: str, path: Path) -> int | None:
+def find_line(text: str, path: KeyPath) -> int | None:
     """The line (from 1) that sets the key `path`, or the nearest table above it; None where the text has neither.
 
     A search for headers and assignments, not a parser: inside inline tables the line of the table is given.
@@ -143,7 +143,7 @@ def _parts(dotted: str) -> tuple[str, ...]:
     return tuple(part.strip("\"'") for part in re.findall(_PART, dotted))
 
 
-def dotted(path: Path) -> str:
+def dotted(path: KeyPath) -> str:
     """`path` as a dotted key, below the last list of tables; quoted where TOML asks for it, but for keys that hold dots."""
     names: list[str] = []
     for part in path:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from meltzone.geometry.errors import Angle, GeometryError
+from meltzone.geometry.errors import AngleSize, GeometryError
 
 
 class _Length(float):
@@ -23,5 +23,7 @@ class _Degrees(float):
 
 def expected_and_hint(error: GeometryError) -> tuple[str, str]:
     """What was expected of a dimension, and what to do about it."""
-    shown = {name: _Degrees(size) if isinstance(size, Angle) else _Length(size) for name, size in error.sizes.items()}
+    shown = {
+        name: _Degrees(size) if isinstance(size, AngleSize) else _Length(size) for name, size in error.sizes.items()
+    }
     return error.expected.format(**shown), error.hint.format(**shown)

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from meltzone.cases.inputs.errors import CaseError, at_key
 from meltzone.cases.inputs.fields import BAD_VALUE, Table, about, submodel
-from meltzone.cases.inputs.layers import Layer, Path, dotted
+from meltzone.cases.inputs.layers import KeyPath, Layer, dotted
 from meltzone.cases.inputs.parameters import key_at, table_model
 from meltzone.cases.inputs.schema import OPTIONAL_TABLES, CaseModel
 from meltzone.cases.inputs.sizes import expected_and_hint
@@ -19,7 +19,7 @@ from meltzone.materials.errors import CardError, UnknownMaterial, nearest
 Model = TypeVar("Model", bound=Table)
 
 
-def checked(model: type[Model], data: Any, layers: Sequence[Layer], path: Path = ()) -> Model:
+def checked(model: type[Model], data: Any, layers: Sequence[Layer], path: KeyPath = ()) -> Model:
     """`data`, which stands at the key `path` of the files of `layers`, as a `model`; raises CaseError for the first complaint.
 
     A key that is not known comes first: it may be what is missed elsewhere, misspelt.
@@ -35,7 +35,7 @@ def checked(model: type[Model], data: Any, layers: Sequence[Layer], path: Path =
 
 
 def _in_words(
-    model: type[Table], inside: Sequence[str], first: Mapping[str, Any], context: Mapping[str, Any], path: Path
+    model: type[Table], inside: Sequence[str], first: Mapping[str, Any], context: Mapping[str, Any], path: KeyPath
 ) -> tuple[str, str]:
     """Expectation and hint for a complaint about the key `inside` of a `model` that stands at `path`."""
     kind = first["type"]

@@ -19,11 +19,11 @@ from meltzone.cases.studies.run import CaseLike, Checked, Overrides
 from meltzone.cases.studies.run import check as checked_case
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.mesh import SectionMesh
-from meltzone.materials.units import LENGTH, show
+from meltzone.materials.units import LENGTH, ZERO_CELSIUS, show
 
 # Measured once on an everyday computer, one core: eight factorisations and what goes with them
 SECONDS_PER_CELL = 4e-4
-SQUARE_MM, MM, ZERO_CELSIUS = 1e6, 1e3, 273.15
+SQUARE_MM, MM = 1e6, 1e3
 
 
 def check(case: CaseLike, out: str | os.PathLike[str] | None = None, overrides: Overrides | None = None) -> Checked:

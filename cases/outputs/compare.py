@@ -18,10 +18,10 @@ from meltzone.cases.outputs.result import GAIN, remarks
 from meltzone.cases.studies.cautions import Margin
 from meltzone.cases.studies.compare import Comparison, Variant
 from meltzone.cases.studies.result_quantities import RESULT
-from meltzone.cases.studies.results import ZERO_CELSIUS
 from meltzone.cases.studies.versions import versions
 from meltzone.fem.residence import Residence
 from meltzone.materials.limits import DEFERENCE, Finding
+from meltzone.materials.units import ZERO_CELSIUS
 
 FORM = 1  # raised when a key changes its name, its unit or its meaning
 RECORD, TABLE, PICTURE, REPORT = "compare.json", "compare.csv", "compare.png", "report.html"

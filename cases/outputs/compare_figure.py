@@ -9,7 +9,6 @@ from meltzone.cases.outputs.bars_figure import CEILING, COLOURS
 from meltzone.cases.outputs.figures import (
     FAINT,
     PART_COLOURS,
-    ZERO_CELSIUS,
     blank_figure,
     headline,
     named_rows,
@@ -20,6 +19,7 @@ from meltzone.cases.outputs.figures import (
 from meltzone.cases.outputs.quantities import named
 from meltzone.cases.studies.compare import Comparison, Variant
 from meltzone.cases.studies.result_quantities import STUCK_ON
+from meltzone.materials.units import ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

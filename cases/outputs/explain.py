@@ -30,7 +30,7 @@ from meltzone.cases.studies.cautions import without_deference
 from meltzone.cases.studies.explain import Explained, LeverEffect
 from meltzone.cases.studies.interval import Contribution, Interval, Sampled
 from meltzone.cases.studies.quantities import Quantity, nested
-from meltzone.cases.studies.results import ZERO_CELSIUS
+from meltzone.materials.units import ZERO_CELSIUS
 
 RECORD, PICTURE, REPORT = "explain.json", "explain.png", "report.html"
 OURS = (RECORD, PICTURE, REPORT)

@@ -13,6 +13,7 @@ from meltzone.fem.field import Field
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.block import Block
 from meltzone.geometry.mesh import SectionMesh
+from meltzone.materials.units import ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from matplotlib.tri import Triangulation
 
 MM = 1e3
-ZERO_CELSIUS = 273.15
 HEAT = "inferno"  # perceptually uniform, dark where cold
 INK, FAINT = "#1d2430", "#6b7686"
 HALO = "white"

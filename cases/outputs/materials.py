@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from meltzone.cases.outputs.grid import Cell, Grid, Row, on_one_line, words
-from meltzone.cases.outputs.material_rows import ZERO_CELSIUS, card_rows
+from meltzone.cases.outputs.material_rows import card_rows
 from meltzone.cases.outputs.materials_figure import curves_figure
 from meltzone.cases.outputs.page import Block, Head, Page, Picture, Section, Words
 from meltzone.cases.outputs.quantities import by_source
@@ -17,6 +17,7 @@ from meltzone.materials.library import names, polymer, solid
 from meltzone.materials.limits import DEFERENCE
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
+from meltzone.materials.units import ZERO_CELSIUS
 
 Card = Polymer | Solid | Air
 HOT = 473.15  # the second temperature of the list [K]

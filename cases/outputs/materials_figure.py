@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from meltzone.cases.outputs.figures import ZERO_CELSIUS, blank_figure, celsius, headline, panel, styled
+from meltzone.cases.outputs.figures import blank_figure, celsius, headline, panel, styled
 from meltzone.materials.curves import Curve
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
+from meltzone.materials.units import ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -58,7 +59,7 @@ def _panels(material: Polymer | Solid) -> list:
 
 def _range(material: Polymer | Solid) -> tuple[float, float]:
     tables = [curve.temperatures for curve in (material.conductivity, material.heat_capacity) if not curve.is_constant]
-    marked = [value for value in _marked(material).values() if value < 273.15 + 450.0]
+    marked = [value for value in _marked(material).values() if value < ZERO_CELSIUS + 450.0]
     ends = [float(table[-1]) for table in tables] + marked + [ZERO_CELSIUS + 280.0]
     return ZERO_CELSIUS, min(max(ends) + 10.0, ZERO_CELSIUS + 460.0)
 

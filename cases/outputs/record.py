@@ -16,13 +16,13 @@ from meltzone.cases.outputs.quantities import Quantity, nested
 from meltzone.cases.outputs.vtu import part_numbers
 from meltzone.cases.studies.cautions import margins_of, materials_by_part, without_deference
 from meltzone.cases.studies.result_quantities import BALANCE, CEILINGS, MESH, POLYMER, STATE, STUCK_ON
-from meltzone.cases.studies.results import ZERO_CELSIUS, Result
+from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.versions import versions
 from meltzone.cases.studies.wording import beyond_words
 from meltzone.fem.field import Field
 from meltzone.fem.system import System
 from meltzone.materials.limits import DEFERENCE, Finding
-from meltzone.materials.units import Kind
+from meltzone.materials.units import ZERO_CELSIUS, Kind
 
 FORM = 1  # raised when a key changes its name, its unit or its meaning
 

@@ -19,7 +19,7 @@ from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number, w
 from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Words, hottest
 from meltzone.cases.outputs.quantities import Quantity, named, people
 from meltzone.cases.studies.sweep.plan import Axis
-from meltzone.cases.studies.sweep.run import Progress, Reporter, Swept
+from meltzone.cases.studies.sweep.run import Progress, ProgressReporter, Swept
 from meltzone.cases.studies.sweep.store import Row as Point
 from meltzone.cases.studies.sweep.work import COLUMNS
 
@@ -33,7 +33,7 @@ BY_NAME: dict[str, Quantity[Any]] = {each.name: each for each in COLUMNS}
 
 
 @contextmanager
-def progress_bar() -> Iterator[Reporter | None]:
+def progress_bar() -> Iterator[ProgressReporter | None]:
     """Something that takes the progress and draws it on stderr; None where that is no terminal."""
     if not sys.stderr.isatty():
         yield None

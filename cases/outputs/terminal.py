@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from typing import Any
 
 from rich.console import Group, RenderableType
@@ -11,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from meltzone.cases.outputs.grid import Bar, Cell, Column, Grid
+from meltzone.cases.outputs.grid import Bar, Cell, Grid
 from meltzone.cases.outputs.page import (
     SEVERITY,
     Answer,
@@ -28,16 +27,13 @@ from meltzone.cases.outputs.page import (
     by_severity,
 )
 from meltzone.cases.outputs.plain_text import printable
+from meltzone.cases.outputs.terminal_table import BAR, Fitted
 from meltzone.cases.studies.cautions import BURNS, without_deference
 from meltzone.materials.limits import DEFERENCE
 
 HEADING, QUIET = "bold", "dim"
 STYLES = {"": "", "strong": "bold", "good": "green", "bad": "red", "quiet": QUIET, "warn": "yellow"}
 GRAVE = {"refuse": "bold red", "warning": "yellow", "note": ""}
-BAR = 24  # characters for a bar across its whole cell
-WIDEST_NAME = 40  # characters of a first column that are kept on one line
-MOST_COLUMNS = 6  # with more of them, units stand below headings and names are broken
-NARROW = 12  # characters of a name that heads one of many columns
 
 
 def rendered(page: Page) -> Group:
@@ -83,52 +79,8 @@ def _beside(beside: Beside) -> Table:
 def _grid(grid: Grid) -> RenderableType:
     above = [_text(grid.caption, HEADING)] if grid.caption else []
     below = [_text(note, QUIET) for note in grid.notes]
-    table = _table(grid)
+    table = Fitted(grid, _cell, lambda title: _text(title, QUIET))
     return Group(*above, table, *below) if above or below else table
-
-
-def _table(grid: Grid) -> Table:
-    """The table proper; a column without heading, unit and content is none."""
-    crowded = len(grid.columns) > MOST_COLUMNS
-    table = Table(box=None, header_style=QUIET, pad_edge=False, padding=(0, 1, 0, 0) if crowded else (0, 1))
-    for k, column in enumerate(grid.columns):
-        at_right = column.side == "number"
-        table.add_column(
-            _text(_heading(column, crowded and k > 0)),
-            justify="right" if at_right else "left",
-            vertical="top",
-            overflow="fold",
-            min_width=min(_widest(grid.rows), WIDEST_NAME) if k == 0 else None,
-        )
-    for row in grid.rows:
-        table.add_row(*map(_cell, row))
-    return table
-
-
-def _heading(column: Column, crowded: bool) -> str:
-    if column.side == "number" and " " not in column.heading:  # a name of a case
-        return _broken(column.title)
-    return f"{column.heading}\n[{column.unit}]" if crowded and column.unit else column.title
-
-
-def _broken(name: str) -> str:
-    """A long name over lines of at most `NARROW` characters, broken after hyphens, dots and low lines where there are any."""
-    if len(name) <= NARROW:
-        return name
-    lines, line = [], ""
-    for piece in re.sub(r"([-._])", r"\1 ", name).split():
-        for k in range(0, len(piece), NARROW):
-            part = piece[k : k + NARROW]
-            if line and len(line) + len(part) > NARROW:
-                lines.append(line)
-                line = ""
-            line += part
-    return "\n".join([*lines, line])
-
-
-def _widest(rows: Sequence[Sequence[Any]]) -> int:
-    firsts = [row[0] for row in rows if len(row) > 1]
-    return max((len(cell.text if isinstance(cell, Cell) else str(cell)) for cell in firsts), default=0)
 
 
 def _cell(cell: str | Cell | Bar) -> Text:

@@ -18,11 +18,12 @@ from meltzone.cases.outputs.record import in_words
 from meltzone.cases.outputs.record_head import LAST, case_head
 from meltzone.cases.outputs.transient_figure import transient_figure
 from meltzone.cases.studies.quantities import Quantity
-from meltzone.cases.studies.results import CUBIC_MM, ZERO_CELSIUS
+from meltzone.cases.studies.results import CUBIC_MM
 from meltzone.cases.studies.transient import Timed, filament_length
 from meltzone.fem.field import Field
 from meltzone.fem.in_time.history import Moment
 from meltzone.fem.in_time.unsteady import QUANTITIES, Burst, Response, WarmUp
+from meltzone.materials.units import ZERO_CELSIUS
 
 RECORD, TABLE, PICTURE, REPORT = "transient.json", "history.csv", "transient.png", "report.html"
 OURS = (RECORD, TABLE, PICTURE, REPORT)

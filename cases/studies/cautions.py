@@ -12,12 +12,12 @@ from meltzone.fem.runaway import StuckOn
 from meltzone.materials.limits import DEFERENCE, Finding, Severity, findings, gravest, service_limit
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
+from meltzone.materials.units import ZERO_CELSIUS
 
 BURNS = (
     "Block, nozzle and melt burn skin at once; the heater's supply may be mains. Let it cool, switch off, keep watch."
 )
 ORDER = ("refuse", "warning", "note")
-ZERO_CELSIUS = 273.15
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -14,18 +14,19 @@ from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.cautions import Margin, hottest_points, margins_of
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.gain_interval import gain_interval
-from meltzone.cases.studies.results import CUBIC_MM, MM, ZERO_CELSIUS, Result
+from meltzone.cases.studies.results import CUBIC_MM, MM, Result
 from meltzone.cases.studies.run import CaseLike, ceiling, flow_of
 from meltzone.fem.ceiling import ceilings_of
 from meltzone.fem.discretise import in_surroundings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Surroundings
+from meltzone.fem.progress import Reporter
 from meltzone.fem.residence import Residence, residence_of
 from meltzone.fem.steady import solve_at_flow
+from meltzone.materials.units import ZERO_CELSIUS
 
-Reporter = Callable[[str], None]
-Interval = tuple[float, float]
+Bounds = tuple[float, float]
 
 WORKING_SHARE = 0.5  # of the smallest ceiling: where a hot end spends most of its time
 
@@ -40,7 +41,7 @@ class Variant:
 
     result: Result
     gain: float | None
-    interval: Interval | None
+    interval: Bounds | None
     other_fan: float | None
     working: Field | None
 
@@ -64,7 +65,7 @@ class Variant:
         return 100.0 * (blown / still - 1.0)
 
     @cached_property
-    def wall(self) -> Interval | None:
+    def wall(self) -> Bounds | None:
         """Coolest and hottest point of the bore wall from the block's upper face to the capillary, at the ceiling [degC]."""
         field = self.result.field
         if field is None:

@@ -10,9 +10,10 @@ import numpy as np
 from meltzone.cases.studies.bench.reduce import Reduction
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.results import CUBIC_MM, Result
-from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, ceiling
+from meltzone.cases.studies.run import CaseLike, Overrides, ceiling
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.inputs import Operation
+from meltzone.fem.progress import Reporter
 from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
 
 REACH = 1.6  # of the flow ceiling: how far the curve is drawn, or to the last sample
@@ -58,8 +59,9 @@ class Delivery:
     def table(self) -> tuple[np.ndarray, np.ndarray]:
         """Commanded and delivered flow in even steps, the onset among them [mm3/s]."""
         steps = np.linspace(0.0, self.reach, POINTS)[1:]
-        commanded = np.union1d(steps, [self.onset]) if self.onset else steps
-        return commanded, self.delivered(commanded)
+        if self.onset:  # in place of a step that falls on it but for rounding
+            steps = np.union1d(steps[~np.isclose(steps, self.onset)], [self.onset])
+        return steps, self.delivered(steps)
 
     @property
     def law(self) -> str:

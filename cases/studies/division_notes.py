@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from meltzone.cases.studies.cautions import ZERO_CELSIUS
 from meltzone.fem.field import Field
 from meltzone.fem.slow_flow.feeding import feeding, hard_share
+from meltzone.materials.units import ZERO_CELSIUS
 
 MEGA = 1e-6
 LEAST = 0.005  # of the flow: a harder share than this is told

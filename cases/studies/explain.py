@@ -14,10 +14,11 @@ from meltzone.cases.studies.completing import with_push
 from meltzone.cases.studies.interval import CUBIC_MM, Interval, Sampled, linear_interval, sampled_interval
 from meltzone.cases.studies.pushing import pushing_sentence
 from meltzone.cases.studies.results import Result
-from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, sought
+from meltzone.cases.studies.run import CaseLike, Overrides, sought
 from meltzone.fem.explain import Effect, Explanation
 from meltzone.fem.explain import explain as explain_ceilings
-from meltzone.fem.lever import Kind, Lever
+from meltzone.fem.lever import Lever, LeverKind
+from meltzone.fem.progress import Reporter
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import ANGLE, LENGTH, TEMPERATURE, show
 
@@ -39,7 +40,7 @@ class LeverEffect:
 
     key: str
     words: str
-    kind: Kind
+    kind: LeverKind
     step: str
     now: str
     change: float
@@ -74,7 +75,7 @@ class Explained:
             return f"There is no ceiling to explain: {self.result.statement}."
         return bottleneck_sentence(self.explanation)
 
-    def strongest(self, kind: Kind) -> tuple[LeverEffect, ...]:
+    def strongest(self, kind: LeverKind) -> tuple[LeverEffect, ...]:
         """The strongest levers of one kind, the strongest first."""
         if self.explanation is None:
             return ()

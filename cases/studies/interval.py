@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,12 +14,12 @@ from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.uncertain import Uncertain, problem_at, refused, spread, uncertain_inputs
 from meltzone.fem.adjoint import Adjoint
 from meltzone.fem.ceiling import Ceilings, find_ceilings
+from meltzone.fem.progress import Reporter
 
 CUBIC_MM = 1e9
 NORMAL_95 = 1.959964  # 95 % of a normal distribution lie within so many standard deviations
 STEP = 1e-4  # of a standard deviation: what an input is moved by for its derivative
 SEED = 20  # of the samples: the same case gives the same interval
-Reporter = Callable[[str], None]
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,10 @@ from collections.abc import Callable
 from typing import Any
 
 from meltzone.cases.studies.quantities import Quantity
-from meltzone.cases.studies.results import ZERO_CELSIUS, Result
+from meltzone.cases.studies.results import Result
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.slow_flow.stokes import MeltFlow
+from meltzone.materials.units import ZERO_CELSIUS
 
 MEGA = 1e-6  # Pa to MPa
 PUSHED = "; null where the case gives no grip or the polymer no viscosity."

@@ -8,7 +8,6 @@ from typing import Any
 
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.studies.cautions import (
-    ZERO_CELSIUS,
     assembly_caution,
     cautions_of,
     hottest_points,
@@ -24,6 +23,7 @@ from meltzone.fem.runaway import StuckOn
 from meltzone.fem.slow_flow.stokes import MeltFlow
 from meltzone.fem.system import System
 from meltzone.materials.limits import Finding
+from meltzone.materials.units import ZERO_CELSIUS
 
 MM = 1e3
 

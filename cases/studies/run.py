@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,6 +16,7 @@ from meltzone.cases.studies.results import Result
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.discretise import discretise
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import Reporter
 from meltzone.fem.steady import solve_at_flow
 from meltzone.geometry.mesh import SectionMesh, build_section
 from meltzone.materials.limits import Finding
@@ -23,7 +24,6 @@ from meltzone.materials.units import FLOW, UnitError, parse
 
 CaseLike = str | os.PathLike[str] | Case
 Overrides = Mapping[str, Any]
-Reporter = Callable[[str], None]
 
 HIGHEST_FLOW = 1e-6  # a thousand mm3/s: beyond any hot end, and a sign of a slipped unit [m3/s]
 
@@ -89,7 +89,7 @@ def check(case: CaseLike, overrides: Overrides | None = None) -> Checked:
     """Read `case`, build its parts and mesh and solve nothing. Raises CaseError."""
     loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
-    section = build_section(problem.arrangement, problem.level, problem.division)
+    section = build_section(problem.arrangement, problem.level, problem.subdivision)
     return Checked(loaded, problem, section, cautions_of(problem, hottest_points(problem, None)))
 
 

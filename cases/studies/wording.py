@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from meltzone.cases.studies.cautions import ZERO_CELSIUS
 from meltzone.fem import faults
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Operation
 from meltzone.fem.runaway import StuckOn
+from meltzone.materials.units import ZERO_CELSIUS
 
 CUBIC_MM = 1e9  # in a cubic metre
 MOST_OVERSHOOT = 1.0  # what a field may leave its bounds by without a word [K]
@@ -55,6 +55,7 @@ SENTENCES: dict[type[NoConvergence], Callable[[Any], str]] = {
         f"{f.multiple:g} times that flow"
     ),
     faults.NothingFlows: lambda f: _joined(f.faults),
+    faults.NoSignChange: lambda f: f"no change of sign up to {CUBIC_MM * f.flow:.0f} mm3/s",
     faults.GripNotMet: lambda f: f"no convergence to a flow at which pushing takes {f.grip:g} N",
     faults.GripOutOfReach: lambda f: (
         f"no flow meets a feeding force of {f.grip:.0f} N: at {CUBIC_MM * f.flow:.2f} mm3/s it is {f.force:.1f} N"

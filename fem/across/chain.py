@@ -68,11 +68,6 @@ class ChainSections:
     cells: int = 8
     radial: int = 14
 
-    @classmethod
-    def of(cls, bore: DividedBore, properties: PlugProperties, cells: int = 8, radial: int = 14) -> ChainSections:
-        """The sections of `bore`."""
-        return cls(bore.ring, bore.outer, properties, cells, radial)
-
     @property
     def metal(self) -> float:
         """Resistance of the metal from the bore's radius to the outer one, per bore wall area [m2 K/W]."""
@@ -122,7 +117,7 @@ class ChainSections:
     @cached_property
     def holes(self) -> Section:
         """The ring of holes and its webs."""
-        return section_of(self._hole_cross, 0.0, self.properties.web_conductivity, self.properties.contact)
+        return section_of(self._hole_cross, self.properties.web_conductivity, self.properties.contact)
 
     @cached_property
     def joined(self) -> Section:

@@ -16,7 +16,7 @@ from meltzone.fem.system import ContactTerm, System
 
 
 @dataclass(frozen=True, eq=False)
-class Change:
+class Regime:
     """From `time` [s] on the `flow` [m3/s] and the `surroundings` are these; a flow of zero stands for 0.01 mm3/s."""
 
     time: float
@@ -48,7 +48,7 @@ class Phase:
         return shaped_system(system, temperature, self.flow) if problem.operation.profile == "shaped" else system
 
 
-def course_of(system: System, changes: Sequence[Change], end: float) -> tuple[Phase, ...]:
+def course_of(system: System, changes: Sequence[Regime], end: float) -> tuple[Phase, ...]:
     """The phases between `changes`, whose times rise, up to `end` [s]; the first holds for all time before it too.
 
     What the surroundings of `system` itself are does not count. Raises ValueError for times that do not rise, and for a

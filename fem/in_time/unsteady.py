@@ -10,13 +10,14 @@ import numpy as np
 from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.faults import NoConvergence, WorkingFlowTooHigh
 from meltzone.fem.field import Field
-from meltzone.fem.in_time.course import Change, course_of
-from meltzone.fem.in_time.history import History, Reporter, history_of
+from meltzone.fem.in_time.course import Regime, course_of
+from meltzone.fem.in_time.history import History, history_of
 from meltzone.fem.in_time.storage import stores_of
 from meltzone.fem.in_time.timestep import Drive
 from meltzone.fem.in_time.transient import Event, Pace, march, start_of
 from meltzone.fem.newton import State, bordered
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import TimeReporter
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.system import System
 
@@ -55,7 +56,7 @@ class Response:
     """The answer to `changes`: steady fields `before` the first and long `after` the last one, None where there is none."""
 
     problem: Problem
-    changes: tuple[Change, ...]
+    changes: tuple[Regime, ...]
     history: History
     before: Field
     after: Field | None
@@ -109,7 +110,7 @@ def controller(system: System) -> Drive:
 
 
 def warm_up(
-    system: System, duration: float | None = None, pace: Pace | None = None, report: Reporter | None = None
+    system: System, duration: float | None = None, pace: Pace | None = None, report: TimeReporter | None = None
 ) -> WarmUp:
     """Heat `system` from the air's temperature, the passage full of polymer at rest; at most for `duration` [s].
 
@@ -119,7 +120,7 @@ def warm_up(
     longest = duration or LONGEST_WARM_UP
     cold = np.full(system.space.size, problem.surroundings.air_temperature)
     start = start_of(system, stores, cold, 0.0, drive.highest)
-    change = Change(0.0, 0.0, problem.surroundings)
+    change = Regime(0.0, 0.0, problem.surroundings)
 
     def short(temperature: np.ndarray) -> float:
         return drive.miss(temperature) + WITHIN
@@ -138,7 +139,7 @@ def warm_up(
 
 
 def respond(
-    system: System, changes: Sequence[Change], end: float, pace: Pace | None = None, report: Reporter | None = None
+    system: System, changes: Sequence[Regime], end: float, pace: Pace | None = None, report: TimeReporter | None = None
 ) -> Response:
     """The answer of `system` to `changes` up to `end` [s], from the steady state under the first of them.
 
@@ -154,7 +155,7 @@ def burst(
     flow: float,
     longest: float,
     pace: Pace | None = None,
-    report: Reporter | None = None,
+    report: TimeReporter | None = None,
 ) -> Burst:
     """How long `flow` may last out of the steady state at the `working` flow [m3/s]; looked for up to `longest` [s].
 
@@ -163,7 +164,7 @@ def burst(
     problem = system.problem
     operation, threshold = problem.operation, problem.materials.polymer.flow_temperature
     judged = system.judged_by(operation.criterion)
-    changes = [Change(-1.0, working, problem.surroundings), Change(0.0, flow, problem.surroundings)]
+    changes = [Regime(-1.0, working, problem.surroundings), Regime(0.0, flow, problem.surroundings)]
     before, history = _followed(system, changes, longest, pace, lambda t: judged.of(t) - threshold, report)
     if judged.of(before.temperature) <= threshold:
         raise WorkingFlowTooHigh(working, operation.criterion, judged.of(before.temperature), threshold)
@@ -177,11 +178,11 @@ def burst(
 
 def _followed(
     system: System,
-    changes: Sequence[Change],
+    changes: Sequence[Regime],
     end: float,
     pace: Pace | None,
     until: Event | None,
-    report: Reporter | None,
+    report: TimeReporter | None,
 ) -> tuple[Field, History]:
     course, stores, drive = course_of(system, changes, end), stores_of(system), controller(system)
     first = course[0]

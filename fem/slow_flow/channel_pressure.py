@@ -10,7 +10,7 @@ from scipy.integrate import simpson
 
 from meltzone.fem.rheology import section_flow
 from meltzone.geometry.arrangement import Arrangement
-from meltzone.geometry.stack import SAME
+from meltzone.geometry.stack import within
 from meltzone.materials.polymer import CrossWLF
 
 TROUTON = 3.0  # uniaxial extension over shear viscosity of a slowly stretched liquid [-]
@@ -44,7 +44,7 @@ def channel_pressure(
     channels, (lower, upper) = arrangement.channels, arrangement.divided_levels
     if channels is None:
         return ChannelPressure()
-    inside = (heights > lower - SAME) & (heights < upper + SAME)
+    inside = within(heights, lower, upper)
     narrowing = channels.hole_radius / radius[inside, -1:]
     each = np.full(int(inside.sum()), flow / channels.number)
     _, gradient = section_flow(narrowing * radius[inside], temperature[inside], each, law)
@@ -64,8 +64,18 @@ def entry_pressure(
     """
     if narrow >= wide:
         return 0.0
-    radii = np.geomspace(narrow, wide, NARROWINGS)[:, None]
-    rate = 2.0 * flow / (np.pi * radii**3) * math.tan(CONVERGENCE)
+    return extension(flow, math.tan(CONVERGENCE), np.geomspace(narrow, wide, NARROWINGS), share, temperature, law)
+
+
+def extension(
+    flow: float, slope: float, radii: np.ndarray, share: np.ndarray, temperature: np.ndarray, law: CrossWLF
+) -> float:
+    """Pressure that stretching takes in a cone of `slope` dR/dz [-], whose wall passes the `radii` (n,) [m]: [Pa].
+
+    `temperature` [K] over the `share` of the `flow` [m3/s] inside each point [-], both (n, m), or (m,) where all sections are
+    alike. Whether the area shrinks or grows along the flow, both are extension that costs work.
+    """
+    rate = 2.0 * flow / (np.pi * radii[:, None] ** 3) * abs(slope)
     stress = TROUTON * law(rate, temperature) * rate
-    mean = np.sum((stress[:, 1:] + stress[:, :-1]) / 2.0 * np.diff(share), axis=1)
-    return float(simpson(mean, x=2.0 * np.log(radii[:, 0])))
+    mean = np.sum((stress[:, 1:] + stress[:, :-1]) / 2.0 * np.diff(share, axis=-1), axis=1)
+    return abs(float(simpson(mean, x=2.0 * np.log(radii))))

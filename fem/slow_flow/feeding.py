@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.integrate import simpson
 
-from meltzone.fem.contact import BoreLaw
-from meltzone.fem.discretise import law_of
+from meltzone.fem.discretise import bore_law
 from meltzone.fem.field import Field
 from meltzone.fem.motion import filled_sections
 from meltzone.fem.rheology import section_flow
-from meltzone.fem.slow_flow.channel_pressure import TROUTON, channel_pressure
+from meltzone.fem.slow_flow.channel_pressure import channel_pressure, extension
+from meltzone.geometry.stack import within
 from meltzone.materials.polymer import CrossWLF
 
 
@@ -57,13 +56,11 @@ def feeding(field: Field) -> Feeding:
     law = problem.materials.polymer.viscosity
     if law is None:
         raise ValueError(f"the card of {problem.materials.polymer.label} holds no viscosity")
-    sections = filled_sections(problem.arrangement, space.points, space.dofs_of("polymer"))
+    sections = filled_sections(space)
     radius, heights = space.points[0][sections], space.points[1][sections[:, 0]]
     warmth = field.temperature[sections]
     _, gradient = section_flow(radius, warmth, np.full(len(sections), field.flow), law)
-    bore = law_of(problem, "bore")
-    assert isinstance(bore, BoreLaw)
-    gradient = gradient * bore.wetted(heights, field.flow)
+    gradient = gradient * bore_law(problem).wetted(heights, field.flow)
     nozzle = problem.arrangement.nozzle
     cone_top = nozzle.cone_top
     stretching = _stretching(field, radius, heights, warmth, law)
@@ -77,7 +74,7 @@ def feeding(field: Field) -> Feeding:
         land=_between(heights, gradient, 0.0, nozzle.land),
         stretching=stretching,
         dividing=divided.entry,
-        filament_area=math.pi * problem.arrangement.filament.diameter**2 / 4.0,
+        filament_area=problem.arrangement.filament.area,
     )
 
 
@@ -86,7 +83,7 @@ def hard_share(field: Field) -> float:
     problem, space = field.problem, field.system.space
     if problem.arrangement.channels is None:
         return 0.0
-    sections = filled_sections(problem.arrangement, space.points, space.dofs_of("polymer"))
+    sections = filled_sections(space)
     _, upper = problem.arrangement.divided_levels
     row = sections[np.argmin(np.abs(space.points[1][sections[:, 0]] - upper))]
     soft = problem.materials.polymer.softening_temperature
@@ -99,7 +96,7 @@ def hard_share(field: Field) -> float:
 
 def _between(heights: np.ndarray, values: np.ndarray, low: float, high: float) -> float:
     """Integral of `values` over the `heights` from `low` to `high`, which are levels of the mesh: Simpson's rule a cell."""
-    inside = (heights > low - 1e-9) & (heights < high + 1e-9)
+    inside = within(heights, low, high)
     return float(simpson(values[inside], x=heights[inside]))
 
 
@@ -107,17 +104,7 @@ def _stretching(field: Field, radius: np.ndarray, heights: np.ndarray, warmth: n
     """Extension in every cone of the filled bore: a taper and the shoulder of a step are cones too [Pa]."""
     total, arrangement = 0.0, field.problem.arrangement
     for low, high, slope in arrangement.wall.slopes(arrangement.block_top):
-        inside = (heights > low - 1e-9) & (heights < high + 1e-9)
-        total += _stretched(field.flow, slope, radius[inside], warmth[inside], law)
+        inside = within(heights, low, high)
+        r = radius[inside]
+        total += extension(field.flow, slope, r[:, -1], (r / r[:, -1:]) ** 2, warmth[inside], law)
     return total
-
-
-def _stretched(flow: float, slope: float, r: np.ndarray, temperature: np.ndarray, law: CrossWLF) -> float:
-    """Extension in one cone of `slope` dR/dz [-], over its sections `r` (n, m) [m] at `temperature` (n, m) [K]: [Pa]."""
-    wall = r[:, -1:]
-    rate = 2.0 * flow / (np.pi * wall**3) * abs(slope)
-    stress = TROUTON * law(rate, temperature) * rate
-    share = (r / wall) ** 2
-    mean = np.sum((stress[:, 1:] + stress[:, :-1]) / 2.0 * np.diff(share, axis=1), axis=1)
-    # the way that the area changes along the flow, whether it shrinks or grows: both are extension that costs work
-    return abs(float(simpson(mean, x=2.0 * np.log(wall[:, 0]))))

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from meltzone.cases.studies.results import MM, ZERO_CELSIUS, Result
+from meltzone.cases.studies.results import MM, Result
 from meltzone.cases.studies.wording import judged_words
-from meltzone.materials.units import LENGTH, TEMPERATURE, show
+from meltzone.materials.units import LENGTH, TEMPERATURE, ZERO_CELSIUS, show
 
 PROFILES = {
     "plug": "all of the filled bore moves at one speed",

@@ -26,8 +26,7 @@ from meltzone.cases.statistics.robust import OUTLYING
 from meltzone.cases.statistics.side_by_side import side_by_side
 from meltzone.cases.studies.bench.delivered import Delivered, check_reference, delivered_of
 from meltzone.cases.studies.bench.samples import SampleFile, Series
-
-Reporter = Callable[[str], None]
+from meltzone.fem.progress import Reporter
 
 TOLERANCE = 0.05  # the usual shortfall that is accepted [-]
 RESAMPLES = 499

@@ -12,7 +12,7 @@ from pydantic import model_validator
 from pydantic_core import PydanticCustomError
 
 from meltzone.cases.inputs.errors import CaseError, at_key
-from meltzone.cases.inputs.fields import Exact, Line, Measured, Table, Text, bad_value, key
+from meltzone.cases.inputs.fields import Exact, Line, Numeric, Table, Text, bad_value, key
 from meltzone.cases.inputs.files import Source, found, look_up, nearest_files, read_layer
 from meltzone.cases.inputs.layers import Layer, find_line, leaves, written_form
 from meltzone.cases.inputs.parameters import LONGER, Parameter, UnknownParameter, parameter
@@ -152,7 +152,7 @@ def _varied(layer: Layer, path: tuple[str, ...], value: object) -> Varied:
     if not isinstance(value, list) or len(value) != 2:
         raise at_key([layer], path, expected, "Two values in brackets; other values stand in the base.")
     try:
-        least, most = (Measured(moved.kind).check(end) for end in value)
+        least, most = (Numeric(moved.kind).check(end) for end in value)
     except PydanticCustomError as error:
         said = error.context or {}
         raise at_key([layer], path, f"{expected}; each {said['expected']}", str(said["hint"])) from error

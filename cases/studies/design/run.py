@@ -24,10 +24,9 @@ from meltzone.cases.studies.wording import statement
 from meltzone.fem.ceiling import Ceilings, find_ceilings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import Reporter
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.trade import hot_volume
-
-Reporter = Callable[[str], None]
 
 AT_END = 2e-3  # a value this close to a bound, as a share of its bounds, or a limit, as a share of it, is active
 

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from scipy.stats import qmc
 
-from meltzone.cases.inputs.fields import Measured
+from meltzone.cases.inputs.fields import Numeric
 from meltzone.cases.inputs.layers import Layer, merge, written_form
 from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.inputs.reader import Case, case_of
@@ -55,7 +55,7 @@ class Axis:
         if self.parameter is None:
             return "none" if value is False and self.key in OPTIONAL_TABLES else words(value)
         kind = self.parameter.kind
-        number = Measured(kind).check(value)
+        number = Numeric(kind).check(value)
         return digits(in_shown(number, kind)) if kind.unit else number
 
 

@@ -11,7 +11,7 @@ from pydantic_core import PydanticCustomError
 
 from meltzone.cases.inputs.build import materials_of, surroundings_of
 from meltzone.cases.inputs.errors import CaseError, at_key
-from meltzone.cases.inputs.fields import Measured
+from meltzone.cases.inputs.fields import Numeric
 from meltzone.cases.inputs.files import Shelf, found, look_up, nearest_files, read_layer
 from meltzone.cases.inputs.layers import Layer, dotted, leaves
 from meltzone.cases.inputs.parameters import Parameter, UnknownParameter, parameter
@@ -86,7 +86,7 @@ def _range(
     ends: list[float] = []
     for name, written in (("from", table.start), ("to", table.end)):
         try:
-            ends.append(Measured(moved.kind).check(written))
+            ends.append(Numeric(moved.kind).check(written))
         except PydanticCustomError as error:
             context = error.context or {}
             raise at_key([layer], [*here, name], context["expected"], context["hint"]) from error

@@ -30,7 +30,7 @@ class Progress:
     without: int
 
 
-Reporter = Callable[[Progress], None]
+ProgressReporter = Callable[[Progress], None]
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ def run_sweep(
     out: str | Path,
     workers: int | None = None,
     scheduler: str | None = None,
-    report: Reporter | None = None,
+    report: ProgressReporter | None = None,
 ) -> Swept:
     """Find the ceiling at every point of the sweep `file` and keep them in the SQLite file `out`.
 
@@ -97,7 +97,7 @@ def run_sweep(
     return Swept(sweep, path, tuple(rows_of(path)))
 
 
-def _say(report: Reporter | None, done: int, total: int, before: int, without: int) -> None:
+def _say(report: ProgressReporter | None, done: int, total: int, before: int, without: int) -> None:
     if report is not None:
         report(Progress(done, total, before, without))
 

@@ -156,11 +156,6 @@ def rows_of(path: str | Path) -> list[Row]:
     return _read(Path(path), "SELECT * FROM points ORDER BY number")
 
 
-def metadata_of(path: str | Path) -> dict[str, str]:
-    """What the results file at `path` says of itself; raises CaseError."""
-    return {row["key"]: row["value"] for row in _read(Path(path), "SELECT key, value FROM metadata")}
-
-
 def _read(path: Path, query: str) -> list[Row]:
     try:
         if not path.is_file():

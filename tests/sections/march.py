@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -64,6 +65,13 @@ class Passage:
     mass_flow: float
     factor: float = 1.0
 
+    @cached_property
+    def wall_load(self) -> np.ndarray:
+        """Heat into each unknown per kelvin of wall temperature, (n,) [W/m/K]."""
+        s = self.section
+        whole = np.zeros(s.size)
+        return whole if s.held.size else s.film * (s.wall @ (whole + 1.0))
+
     def carried(self, temperature: np.ndarray) -> np.ndarray:
         """Enthalpy flow belonging to each unknown, (n,) [W], at the unknowns `temperature` (n,) [K]."""
         s = self.section
@@ -74,12 +82,11 @@ class Passage:
         s = self.section
         flux = s.area * self._conductivity(temperature)
         inside = sum(slope.T @ (flux * (slope @ temperature)) for slope in s.slopes)
-        return np.asarray(s.wall_load * wall - s.outside @ temperature - inside)
+        return np.asarray(self.wall_load * wall - s.outside @ temperature - inside)
 
     def through_wall(self, temperature: np.ndarray, wall: float) -> float:
         """Heat through the wall's film per length [W/m]; none is told here for a wall that is held."""
-        s = self.section
-        return float(wall * s.wall_load.sum() - s.wall_load @ temperature)
+        return float(wall * self.wall_load.sum() - self.wall_load @ temperature)
 
     def tangent(self, temperature: np.ndarray, step: float) -> csr_array:
         """Derivative of `carried` less `step` [m] times `heating`, (n, n) [W/K], at `temperature` (n,) [K]."""

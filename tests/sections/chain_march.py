@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import root_scalar
+from sections.march import Medium, Passage, WallLaw, march
 
 from meltzone.fem.across.chain import ChainSections, DividedBore
 from meltzone.fem.across.division import EquivalentPassage
-from meltzone.fem.across.march import Medium, Passage, WallLaw, march
 from meltzone.fem.across.section import Section
 
 CLOSE, APART = 1e-4, 0.03  # end of the search for a ceiling and its first step, in the logarithm of the flow
@@ -45,7 +45,7 @@ class MarchedChain:
     def by_equivalent(self, passage: EquivalentPassage, flow: float, share: float | None) -> float:
         """The same with `passage` in the place of the divided length."""
         sections, bore = self.sections, self.bore
-        film = 1.0 / (1.0 / passage.wall_conductance(sections.properties.contact) + sections.metal)
+        film = 1.0 / (1.0 / wall_conductance(passage, sections.properties.contact) + sections.metal)
         factor, _ = passage.factor(flow)
         equivalent = sections.equivalent(film)
         temperature = self._marched(equivalent, self._before(flow), flow, bore.before, bore.divided, factor)
@@ -66,6 +66,11 @@ class MarchedChain:
         start = np.where(np.isin(np.arange(section.size), section.polymer), start, law(from_inlet))
         passage = Passage(section, self.medium, self.density * flow, factor)
         return march(passage, start, lambda z: law(from_inlet + z), length, self.steps).end
+
+
+def wall_conductance(passage: EquivalentPassage, contact: float) -> float:
+    """Conductance [W/m2/K] per bore wall area between polymer and metal, with `contact` [W/m2/K] on the holes' wall."""
+    return 1.0 / (1.0 / (contact * passage.contact_ratio) + passage.web_resistance)
 
 
 def flow_at(judged: Callable[[float], float], target: float, guess: float) -> float:
