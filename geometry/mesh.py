@@ -68,8 +68,8 @@ def build_section(arrangement: Arrangement, level: float = 1.0, subdivision: Sub
 def cells_of(arrangement: Arrangement, level: float) -> int:
     """How many cells `build_section` would make, told without making them; quadratic unknowns are about four times as many."""
     plan = outline(arrangement)
-    division = subdivision(plan, arrangement, level)
-    rows, columns = (np.bincount(owner) for owner in (division.row, division.column))
+    parts = subdivide(plan, arrangement, level)
+    rows, columns = (np.bincount(owner) for owner in (parts.row, parts.column))
     return int(rows @ (plan.paint != VOID) @ columns)
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from meltzone.cases.studies.cautions import ZERO_CELSIUS
 from meltzone.fem.field import Field
-from meltzone.materials.units import ZERO_CELSIUS
 
 BACKED_SHARE = 0.25  # the widest default share of a stiff core that measurements speak for [-]
 CLEARLY = 0.5  # by how much a mean must stay below the flow temperature to be told [K]
@@ -23,8 +23,8 @@ def _unmelted(field: Field) -> tuple[str, ...]:
         return ()
     return (
         f"at {1e9 * field.flow:.1f} mm³/s the melt leaves the melt zone at {field.mean - ZERO_CELSIUS:.0f} degC in the mean, "
-        f"below the flow temperature of {threshold - ZERO_CELSIUS:.0f} degC: most of it is not molten, so do not count on this "
-        "flow",
+        f"below the flow temperature of {threshold - ZERO_CELSIUS:.0f} degC: most of it is not molten, so do not count on "
+        "this flow",
     )
 
 
