@@ -201,7 +201,7 @@ def _division_change(adjoint: Adjoint, problem: Problem) -> float:
     divided, flow = adjoint.field.system.divided, adjoint.field.flow
     if divided is None:
         return 0.0
-    from meltzone.fem.passage import passage_of  # noqa: PLC0415  only divided bores need sections across the flow
+    from meltzone.fem.passage import passage_of  # only divided bores need sections across the flow
 
     new, old = (passage.factor(flow)[0] for passage in (passage_of(problem), divided.passage))
     return (new - old) * adjoint.by_division

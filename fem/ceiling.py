@@ -240,7 +240,7 @@ def _force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field
         raise NoCeiling(f"not sought: the card of {polymer.label} holds no viscosity")
     if melt is None:
         raise NoCeiling("not sought, since nothing melts")
-    from meltzone.fem.slow_flow.force import force_ceiling  # noqa: PLC0415  loaded only where a grip is given
+    from meltzone.fem.slow_flow.force import force_ceiling  # loaded only where a grip is given
 
     say("force ceiling")
     return force_ceiling(melt)
