@@ -199,6 +199,8 @@ def _operation(problem: Problem) -> Iterator[Lever]:
     if problem.operation.profile == "power-law":
         words = "exponent of the power-law profile"
         fields.append(("profile_exponent", "polymer.power_law_exponent", words, "-", 0.1, "data"))
+    if problem.operation.grip is not None:
+        fields.append(("grip", "feeder.grip", "grip of the feeder", "N", 10.0, "design"))
     for field, key, words, unit, step, kind in fields:
 
         def at(value: float, field: str = field) -> Problem:
@@ -273,9 +275,28 @@ def _materials(problem: Problem) -> Iterator[Lever]:
             return _with_polymer(problem, **{field: scaled(getattr(polymer, field), factor)})
 
         yield Lever(f"polymer.{field}*", f"{words} of the polymer", "-", 1.0, 0.1, "data", scaled_at)
+    if problem.operation.grip is not None:
+        yield from _force_numbers(problem)
     for part in SOLID_PARTS:
         if part in problem.system.space.section.parts:
             yield _solid_conductivity(problem, part)
+
+
+def _force_numbers(problem: Problem) -> Iterator[Lever]:
+    """What only the feeding force feels: the melt's viscosity and its plateau modulus."""
+    law, modulus = problem.materials.polymer.viscosity, problem.materials.polymer.plateau_modulus
+    if law is not None and not problem.operation.follows_viscosity:
+
+        def thicker_at(factor: float) -> Problem:
+            return _with_polymer(problem, viscosity=replace(law, D1=factor * law.D1))
+
+        yield Lever("polymer.viscosity*", "viscosity at rest of the polymer", "-", 1.0, 0.1, "data", thicker_at)
+    if modulus is not None:
+
+        def stiffer_at(factor: float) -> Problem:
+            return _with_polymer(problem, plateau_modulus=factor * modulus)
+
+        yield Lever("polymer.plateau_modulus*", "plateau modulus of the polymer", "-", 1.0, 0.1, "data", stiffer_at)
 
 
 def _solid_conductivity(problem: Problem, part: str) -> Lever:

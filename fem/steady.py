@@ -14,7 +14,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.coupled import coupled
 from meltzone.fem.system import System
 
-Held = Literal["sensor", "melt"]
+Held = Literal["sensor", "melt", "force"]
 
 TRICKLE = 1e-11  # the flow that stands for none: 0.01 mm3/s [m3/s]
 FARTHEST = 3.0  # ceilings beyond this multiple of the melt ceiling are of no use to anyone
@@ -33,20 +33,28 @@ def judged_words(operation: Operation) -> str:
     }[operation.criterion]
 
 
-def conditions_of(system: System, names: tuple[Held, ...]) -> tuple[Condition, ...]:
-    """Conditions on `system`: "sensor" at the setpoint, "melt" the judged temperature at the flow temperature."""
+def conditions_of(system: System, names: tuple[Held, ...], state: State | None = None) -> tuple[Condition, ...]:
+    """Conditions on `system`: "sensor" at the setpoint, "melt" the judged temperature at the flow temperature.
+
+    "force", pushing takes the feeder's grip, is no linear condition: it is linearised about the `state`.
+    """
     problem = system.problem
     known = {
         "sensor": Condition(system.sensor, problem.operation.setpoint),
         "melt": Condition(system.judged_by(problem.operation.criterion), problem.materials.polymer.flow_temperature),
     }
+    if "force" in names:
+        from meltzone.fem.slow_flow.gripping import grip_condition  # noqa: PLC0415  loaded only where a force is sought
+
+        assert state is not None, "a force is linearised about a state"
+        known["force"] = grip_condition(system, state)
     return tuple(known[name] for name in names)
 
 
 def steady(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
     """Field that holds the named conditions, from `start`.
 
-    A shaped velocity is fitted at every step, a solved one in turns with the temperatures. Raises NoConvergence.
+    A shaped velocity and a force are fitted at every step, a solved velocity in turns with the temperatures. Raises NoConvergence.
     """
     system = start.system if start.system is not None and start.system.problem is problem else problem.system
     entering = start.temperature.copy()  # the start may be the state of a problem whose filament enters colder
@@ -55,17 +63,22 @@ def steady(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple
 
     if problem.operation.profile == "solved":
 
+        def again(moving: System, state: State) -> tuple[System, tuple[Condition, ...]]:
+            return moving, conditions_of(moving, held, state)
+
         def heat(moving: System, state: State) -> State:
-            return bordered(moving, state, free, conditions_of(moving, held))
+            renewed = again if "force" in held else None
+            return bordered(moving, state, free, conditions_of(moving, held, state), reshape=renewed)
 
         return Field.of(problem, coupled(system, start, heat))
 
     def reshape(moving: System, state: State) -> tuple[System, tuple[Condition, ...]]:
-        shaped = shaped_system(moving, state.temperature, state.flow)
-        return shaped, conditions_of(shaped, held)
+        shaped = shaped_system(moving, state.temperature, state.flow) if follows else moving
+        return shaped, conditions_of(shaped, held, state)
 
-    fitted = reshape if problem.operation.profile == "shaped" else None
-    return Field.of(problem, bordered(system, start, free, conditions_of(system, held), reshape=fitted))
+    follows = problem.operation.profile == "shaped"
+    fitted = reshape if follows or "force" in held else None
+    return Field.of(problem, bordered(system, start, free, conditions_of(system, held, start), reshape=fitted))
 
 
 def solve_at_flow(problem: Problem, flow: float, start: State | None = None) -> Field:

@@ -19,8 +19,8 @@ from meltzone.materials.solid import Solid
 
 DEFAULT_SOURCE = "given in the case file"
 DEFAULT_WIDTH = 20.0  # full width of a melting peak where the card gives none [K]
-TABLE_KEYS = ("value", "temperature", "temperatures", "values", "unit", "source", "sources", "note", "valid_range")
-NUMBER_KEYS = ("value", "source", "note")
+TABLE_KEYS = ("value", "temperature", "temperatures", "values", "unit", "source", "sources", "note", "range", "valid_range")
+NUMBER_KEYS = ("value", "source", "note", "range")
 CURVES = MappingProxyType({"conductivity": q.CONDUCTIVITY, "heat_capacity": q.HEAT_CAPACITY, "density": q.DENSITY})
 POLYMER_NUMBERS = MappingProxyType(
     {
@@ -31,6 +31,7 @@ POLYMER_NUMBERS = MappingProxyType(
         "flow_temperature": q.TEMPERATURE,
         "degradation_temperature": q.TEMPERATURE,
         "decomposition_temperature": q.TEMPERATURE,
+        "plateau_modulus": q.STRESS,
     }
 )
 SOLID_NUMBERS = MappingProxyType(
@@ -67,6 +68,7 @@ class _Card:
         self.name, self.mapping, self.origin = name, mapping, origin
         self.sources: dict[str, str] = {}
         self.notes: dict[str, str] = {}
+        self.ranges: dict[str, tuple[float, float]] = {}
 
     def curve(self, key: str, quantity: q.Quantity) -> Curve:
         entry = self._required(key, quantity)
@@ -74,6 +76,7 @@ class _Card:
             entry = {"value": entry}
         refuse_unknown_keys(entry, TABLE_KEYS, f"{key}.")
         source = self._remember(key, entry)
+        self.span(key, entry, quantity, entry.get("unit"))
         temperatures, values = self._points(key, entry, quantity)
         limits = _stated_range(key, entry)
         return Curve(key, quantity.unit, temperatures, values, source, self.notes.get(key, ""), limits)
@@ -90,6 +93,7 @@ class _Card:
         if "value" not in entry:
             raise CardError(place, dict(entry), quantity.expected, 'Give it as value = "...".')
         self._remember(place, entry)
+        self.span(place, entry, quantity)
         return q.read_number(entry["value"], quantity, place)
 
     def needed(self, key: str, quantity: q.Quantity, prefix: str = "") -> float:
@@ -103,6 +107,16 @@ class _Card:
         if not isinstance(entry, str):
             raise CardError(key, entry, "a text in quotation marks", "Put it in quotation marks.")
         return entry
+
+    def span(self, place: str, entry: Mapping[str, Any], quantity: q.Quantity, unit: str | None = None) -> None:
+        """Remember both ends of what `entry` says the number at `place` may be, where it says so."""
+        if "range" not in entry:
+            return
+        ends = [q.read_number(end, quantity, f"{place}.range", unit) for end in _row(entry["range"], f"{place}.range")]
+        if len(ends) != 2 or ends[0] >= ends[1]:
+            hint = f'Such as two values of "{quantity.unit}".'
+            raise CardError(f"{place}.range", entry["range"], "two numbers, the lower first", hint)
+        self.ranges[place] = (ends[0], ends[1])
 
     def _required(self, key: str, quantity: q.Quantity, prefix: str = "") -> Any:
         if self.mapping.get(key) is None:
@@ -208,6 +222,8 @@ def _polymer(card: _Card) -> Polymer:
         decomposition_temperature=card.number("decomposition_temperature", q.TEMPERATURE),
         fumes=card.text("fumes", UNKNOWN_FUMES),
         viscosity=_viscosity(card),
+        plateau_modulus=card.number("plateau_modulus", q.STRESS),
+        ranges=MappingProxyType(card.ranges),
         sources=MappingProxyType(card.sources),
         notes=MappingProxyType(card.notes),
     )
@@ -221,12 +237,13 @@ def _viscosity(card: _Card) -> CrossWLF | None:
         raise CardError(
             "viscosity", entry, f"a table with {', '.join(VISCOSITY_NUMBERS)} and source", "See the manual."
         )
-    refuse_unknown_keys(entry, (*VISCOSITY_NUMBERS, "source", "note"), "viscosity.")
+    refuse_unknown_keys(entry, (*VISCOSITY_NUMBERS, "source", "note", "range"), "viscosity.")
     inner = _Card(card.name, entry, card.origin)
     numbers = {key: inner.needed(key, quantity, "viscosity.") for key, quantity in VISCOSITY_NUMBERS.items()}
     card.sources["viscosity"] = inner.text("source", DEFAULT_SOURCE)
     if "note" in entry:
         card.notes["viscosity"] = inner.text("note", "")
+    card.span("viscosity", entry, q.NUMBER)
     return CrossWLF(**numbers)
 
 

@@ -12,14 +12,12 @@ from meltzone.fem.guess import plug_ceiling
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.feeding import feeding
-from meltzone.fem.slow_flow.stokes import melt_flow_of
-from meltzone.fem.steady import FARTHEST, NoCeiling, solve_at_flow
+from meltzone.fem.steady import FARTHEST, NoCeiling, solve_at_flow, steady
 
 STRIDE = 1.35  # factor of the flow between the trials that bracket the answer
 TRIALS = 20
 CLOSE = 1e-8  # of ln(flow)
-ROUNDS = 8  # of correcting the estimate by the solved flow of the melt
-MET = 1e-4  # of the grip: the force is that close to it
+STEEPNESS = 2.5  # d ln F/d ln Q that the first guess goes by: about what a narrow orifice gives
 
 
 @dataclass(eq=False)
@@ -36,61 +34,40 @@ class _Trials:
         return self.field
 
     def excess(self, grip: float) -> float:
-        """ln of the estimated force of the last field over the grip."""
+        """ln of the force of the last field over the grip."""
         return math.log(feeding(self.field).force / grip)
 
 
 def force_ceiling(problem: Problem, melt: Field) -> Field:
     """Field at the flow at which pushing takes all of the feeder's grip, from the melt ceiling.
 
-    The force is that of the melt's own slow flow, `melt_flow_of`, convergence of a stiff core included. It is searched for with
-    the quick estimate of `feeding`, whose ratio to it hardly moves with the flow and is corrected each round. Raises
-    NoCeiling where the grip is not used up at `FARTHEST` times the melt ceiling, NoConvergence where the search fails,
-    ValueError without grip or viscosity.
+    Flow, heater power and temperatures are solved together with the condition that the force is the grip (`meltzone.fem.steady`);
+    where that fails, the flow is bracketed by whole solves. Raises NoCeiling where the grip is not used up at `FARTHEST` times
+    the melt ceiling, NoConvergence where the search fails, ValueError without grip, viscosity or plateau modulus.
     """
     grip = problem.operation.grip
     if grip is None:
         raise ValueError("the problem gives no grip")
-    far = solve_at_flow(problem, FARTHEST * melt.flow, melt.state)
-    pushed = melt_flow_of(far)
-    spent = far.factorisations + pushed.solved.factorisations
-    if pushed.force < grip:
-        at_melt = melt_flow_of(melt, pushed).force
+    at_melt = feeding(melt).force
+    flow = melt.flow * min(max((grip / at_melt) ** (1.0 / STEEPNESS), 1.0 / FARTHEST), FARTHEST)
+    try:
+        found = steady(problem, replace(melt.state, flow=flow, factorisations=0), ("power", "flow"), ("sensor", "force"))
+    except NoConvergence:
+        found = flow_at_force(problem, grip, melt)
+    if found.flow > FARTHEST * melt.flow:
         raise NoCeiling(
-            f"the grip of {grip:g} N is not used up: pushing takes {at_melt:.1f} N at the melt ceiling and "
-            f"{pushed.force:.1f} N at {FARTHEST:g} times that flow"
+            f"the grip of {grip:g} N is not used up: pushing takes {at_melt:.1f} N at the melt ceiling and less than the grip "
+            f"at {FARTHEST:g} times that flow"
         )
-    trials, estimate = _Trials(problem, melt, spent), feeding(far).force
-    slope = (math.log(estimate) - trials.excess(1.0)) / math.log(FARTHEST)
-    for _ in range(ROUNDS):
-        slope = _approach(trials, grip * estimate / pushed.force, slope)
-        pushed, estimate = melt_flow_of(trials.field, pushed), feeding(trials.field).force
-        trials.spent += pushed.solved.factorisations
-        if abs(pushed.force / grip - 1.0) < MET:
-            return replace(trials.field, factorisations=trials.spent)
-    raise NoConvergence(f"no convergence to a flow at which pushing takes {grip:g} N")
-
-
-def _approach(trials: _Trials, wanted: float, slope: float) -> float:
-    """Bring the estimated force to `wanted` [N] by secants of the logarithms; returns d ln F/d ln Q at the end [-]."""
-    excess = trials.excess(wanted)
-    for _ in range(TRIALS):
-        if abs(excess) < MET / 3.0:
-            break
-        before, step = excess, max(-1.0, min(1.0, -excess / slope))
-        trials.at(trials.field.flow * math.exp(step))
-        excess = trials.excess(wanted)
-        if abs(step) > MET:
-            slope = min(max((excess - before) / step, 0.1), 3.0)
-    return slope
+    return found
 
 
 def flow_at_force(problem: Problem, grip: float, start: Field | None = None) -> Field:
-    """Field at the flow at which the estimated feeding force equals `grip` [N], the sensor at the setpoint.
+    """Field at the flow at which the feeding force equals `grip` [N], the sensor at the setpoint.
 
     The force rises with the flow: more shear, and a colder core. The flow is bracketed from `start`, or from the plug's
     thermal ceiling, then closed in on; every trial starts from the one before. Raises NoConvergence where no flow within a
-    factor of 400 either way meets the grip, ValueError where the polymer has no viscosity.
+    factor of 400 either way meets the grip, ValueError where the polymer lacks a number.
     """
     first = start or solve_at_flow(problem, 0.5 * plug_ceiling(problem))
     trials = _Trials(problem, first, 0 if start else first.factorisations)
