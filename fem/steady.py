@@ -54,7 +54,8 @@ def conditions_of(system: System, names: tuple[Held, ...], state: State | None =
 def steady(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
     """Field that holds the named conditions, from `start`.
 
-    A shaped velocity and a force are fitted at every step, a solved velocity in turns with the temperatures. Raises NoConvergence.
+    A shaped velocity and a force are fitted at every step, a solved velocity in turns with the temperatures.
+    Raises NoConvergence.
     """
     system = start.system if start.system is not None and start.system.problem is problem else problem.system
     entering = start.temperature.copy()  # the start may be the state of a problem whose filament enters colder

@@ -19,7 +19,18 @@ from meltzone.materials.solid import Solid
 
 DEFAULT_SOURCE = "given in the case file"
 DEFAULT_WIDTH = 20.0  # full width of a melting peak where the card gives none [K]
-TABLE_KEYS = ("value", "temperature", "temperatures", "values", "unit", "source", "sources", "note", "range", "valid_range")
+TABLE_KEYS = (
+    "value",
+    "temperature",
+    "temperatures",
+    "values",
+    "unit",
+    "source",
+    "sources",
+    "note",
+    "range",
+    "valid_range",
+)
 NUMBER_KEYS = ("value", "source", "note", "range")
 CURVES = MappingProxyType({"conductivity": q.CONDUCTIVITY, "heat_capacity": q.HEAT_CAPACITY, "density": q.DENSITY})
 POLYMER_NUMBERS = MappingProxyType(

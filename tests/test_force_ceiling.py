@@ -15,8 +15,10 @@ from meltzone.cases.studies.explain import explain
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling, solve
 from meltzone.fem.adjoint import adjoint_of
+from meltzone.fem.explain import slope_by
+from meltzone.fem.levers import levers_of
+from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.force import force_ceiling
-from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import solve_at_flow
 
 COARSE = {"mesh.level": 0.25}
@@ -31,13 +33,13 @@ def test_force_ceiling_agrees_with_solves_on_either_side() -> None:
     found = gripped(14.0)
     assert found.ceilings is not None and found.ceilings.force is not None
     flow = found.ceilings.force.flow
-    low, high = (melt_flow_of(solve_at_flow(found.problem, flow * (1.0 + s))).force for s in (-1e-3, 1e-3))
+    low, high = (feeding(solve_at_flow(found.problem, flow * (1.0 + s))).force for s in (-1e-3, 1e-3))
     assert low < 14.0 < high
     assert found.feeding_force == pytest.approx(14.0, rel=2e-4)
 
 
 def test_the_least_of_the_three_governs() -> None:
-    weak, strong = gripped(14.0), gripped(40.0)
+    weak, strong = gripped(14.0), gripped(90.0)
     assert weak.governs == "force"
     assert weak.flow_ceiling == weak.force_ceiling
     assert "grip of 14 N" in weak.statement
@@ -47,7 +49,9 @@ def test_the_least_of_the_three_governs() -> None:
 
 
 def test_a_grip_that_is_never_used_up_says_so() -> None:
-    found = gripped(500.0)
+    found = ceiling(
+        "short-block", {**COARSE, "feeder.grip": "500 N", "nozzle.orifice": "1 mm", "nozzle.tip_diameter": "2 mm"}
+    )
     assert found.force_ceiling is None and found.governs == "melt"
     assert found.ceilings is not None
     assert "the grip of 500 N is not used up" in found.ceilings.reasons["force"]
@@ -74,16 +78,46 @@ def test_record_and_explanation_of_a_force_ceiling(tmp_path: Path) -> None:
     record = record_of(found)
     assert record["ceilings"]["governs"] == "force"
     assert record["state"]["feeding_force_N"] == pytest.approx(14.0, rel=2e-4)
-    parts = [record["state"][f"pressure_{part}_MPa"] for part in ("bore", "cone", "land")]
+    parts = [record["state"][f"pressure_{part}_MPa"] for part in ("bore", "cone", "stretching", "land")]
     filament = 3.14159265 * 1.75**2 / 4.0
     assert sum(parts) * filament == pytest.approx(14.0, rel=2e-4)
     assert record["inputs"]["feeder"] == {"grip": "14 N", "slip_rise": 0.1}
     told = explain("short-block", tmp_path, {**COARSE, "feeder.grip": "14 N"})
     assert told.bottleneck.startswith("Feeding force governs")
     assert (tmp_path / "explain.json").exists()
-    assert found.ceilings is not None
-    with pytest.raises(ValueError, match="no adjoint"):
-        adjoint_of(found.ceilings)
+    assert told.explanation is not None
+    assert sum(told.explanation.budget.values()) == pytest.approx(1.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    "key",
+    [
+        "heater.setpoint",
+        "nozzle.orifice",
+        "nozzle.land",
+        "nozzle.bore",
+        "contacts.bore_melt",
+        "feeder.grip",
+        "polymer.conductivity*",
+        "polymer.softening_temperature",
+        "polymer.viscosity*",
+        "polymer.plateau_modulus*",
+    ],
+)
+def test_derivatives_of_a_force_ceiling_are_those_of_whole_solves(key: str) -> None:
+    found = gripped(40.0)
+    assert found.ceilings is not None and found.ceilings.force is not None
+    (lever,) = (lever for lever in levers_of(found.problem) if lever.key == key)
+    step = 2e-4 * lever.value
+    low, high = (force_ceiling(lever.at(lever.value + s), found.ceilings.force).flow for s in (-step, step))
+    slope = slope_by(adjoint_of(found.ceilings), lever)
+    assert slope == pytest.approx((high - low) / (2.0 * step), rel=2e-3)
+
+
+def test_a_force_ceiling_costs_no_more_factorisations_than_two_melt_ceilings() -> None:
+    found = gripped(40.0)
+    assert found.ceilings is not None and found.ceilings.force is not None and found.ceilings.melt is not None
+    assert found.ceilings.force.factorisations <= 2 * found.ceilings.melt.factorisations
 
 
 def test_bars_show_all_three() -> None:

@@ -58,15 +58,17 @@ KEYS: tuple[Key[Result], ...] = (
         "the solid filament's density at 23 degC.", lambda r: r.flow),
     Key("state.heater_power_W", "W", "Heater power that holds the setpoint.", lambda r: r.power),
     Key("state.heater_rating_W", "W", "Power of the heater when fully on.", lambda r: r.problem.operation.rating),
-    Key("state.feeding_force_N", "N", "Force on the filament, by the melt's slow flow; null where the case gives no grip or "
-        "the polymer no viscosity.", lambda r: r.feeding_force),
+    Key("state.feeding_force_N", "N", "Force on the filament; null where the case gives no grip or the polymer's card lacks "
+        "viscosity or plateau modulus.", lambda r: r.feeding_force),
     Key("state.feeding_grip_N", "N", "Force at which the feeder slips.", lambda r: r.problem.operation.grip),
     Key("state.pressure_bore_MPa", "MPa", "Pressure spent in the bore; null as above.",
         lambda r: r.pushed and 1e-6 * r.pushed.bore),
     Key("state.pressure_channels_MPa", "MPa", "Pressure spent in the channels of a divided length and at their entry.",
-        lambda r: r.pushed and 1e-6 * r.pushed.channels),
-    Key("state.pressure_cone_MPa", "MPa", "Pressure spent in the cone: shear, and the convergence of a stiff core.",
+        lambda r: r.pushed and 1e-6 * (r.pushed.channels + r.pushed.dividing)),
+    Key("state.pressure_cone_MPa", "MPa", "Pressure spent on shear in the cone.",
         lambda r: r.pushed and 1e-6 * r.pushed.cone),
+    Key("state.pressure_stretching_MPa", "MPa", "Pressure spent on drawing entangled chains, in the cone and wherever the bore "
+        "narrows.", lambda r: r.pushed and 1e-6 * r.pushed.stretching),
     Key("state.pressure_land_MPa", "MPa", "Pressure spent in the orifice's capillary.",
         lambda r: r.pushed and 1e-6 * r.pushed.land),
     Key("state.temperature_core_degC", "degC", "On the axis at the end of the melt zone.", lambda r: r.core),

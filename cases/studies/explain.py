@@ -56,7 +56,7 @@ class LeverEffect:
 
 @dataclass(frozen=True, eq=False)
 class Explained:
-    """The ceilings of a case and why they are where they are; `explanation` is None where nothing flows, or the grip governs.
+    """The ceilings of a case and why they are where they are; `explanation` is None where nothing flows.
 
     `interval` and `sampled` are None where no input carries a tolerance, or where it was not asked for. `hotter` are the
     cautions that a setpoint higher by its natural step would add.
@@ -71,10 +71,10 @@ class Explained:
     @property
     def bottleneck(self) -> str:
         """What limits it, in a sentence; where nothing flows, why."""
-        if self.result.governs == "force":
-            return pushing_sentence(self.result)
         if self.explanation is None:
             return f"There is no ceiling to explain: {self.result.statement}."
+        if self.result.governs == "force":
+            return pushing_sentence(self.result)
         return bottleneck_sentence(self.explanation)
 
     def strongest(self, kind: Kind) -> tuple[LeverEffect, ...]:
@@ -128,7 +128,7 @@ def explained_of(result: Result, samples: int = 0, report: Reporter | None = Non
     """Explain the governing ceiling of a `result` that has ceilings; raises CaseError for tolerances that cannot be."""
     assert result.ceilings is not None
     sampled = sampled_interval(result.case, samples, report) if samples else None
-    if result.field is None or result.governs == "force":
+    if result.field is None:
         return Explained(result, None, sampled=sampled)
     if report is not None:
         report("levers")

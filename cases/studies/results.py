@@ -14,7 +14,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn, stuck_on
-from meltzone.fem.slow_flow.stokes import MeltFlow, melt_flow_of
+from meltzone.fem.slow_flow.feeding import Feeding, feeding, missing_for_force
 from meltzone.fem.steady import judged_words
 from meltzone.materials.limits import Finding
 
@@ -125,18 +125,15 @@ class Result:
         return self.field.factorisations if self.field else 0
 
     @cached_property
-    def pushed(self) -> MeltFlow | None:
-        """Slow flow of the melt at the field, for the feeding force; solved when asked, where the case gives a grip."""
-        if self.field is None or self.problem.operation.grip is None:
+    def pushed(self) -> Feeding | None:
+        """What pushes the melt of the field, where the case gives a grip and the polymer's card all that it takes."""
+        if self.field is None or self.problem.operation.grip is None or missing_for_force(self.problem):
             return None
-        try:
-            return melt_flow_of(self.field)
-        except (ValueError, NoConvergence):
-            return None
+        return feeding(self.field)
 
     @property
     def feeding_force(self) -> float | None:
-        """Force on the filament [N]; None where the case gives no grip or the polymer has no viscosity."""
+        """Force on the filament [N]; None where the case gives no grip or the polymer's card lacks a number."""
         return None if self.pushed is None else self.pushed.force
 
     @cached_property
@@ -204,8 +201,8 @@ def _verdict_at_flow(result: Result) -> str:
     )
     if result.feeding_force is not None:
         text += f"; pushing takes {result.feeding_force:.1f} N of a grip of {operation.grip:g} N"
-    elif operation.grip is not None and result.problem.materials.polymer.viscosity is None:
-        text += f"; the feeding force is not known, for the card of {result.problem.materials.polymer.label} holds no viscosity"
+    elif operation.grip is not None:
+        text += f"; the feeding force is not known, for {missing_for_force(result.problem)}"
     if field.power > operation.rating:
         return f"{text}; the heater would have to give {field.power:.1f} W of a rating of {operation.rating:g} W"
     return f"{text}; the heater gives {field.power:.1f} of {operation.rating:g} W"

@@ -9,8 +9,8 @@ import numpy as np
 from scipy.integrate import simpson
 
 from meltzone.fem.rheology import gradient_slopes, section_flow
-from meltzone.fem.slow_flow.stretching import Drawing
 from meltzone.fem.slow_flow.streamlines import Streamlines
+from meltzone.fem.slow_flow.stretching import Drawing
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.stack import SAME
 from meltzone.materials.polymer import CrossWLF
@@ -78,7 +78,7 @@ def channel_slopes(
 
 @dataclass(frozen=True, eq=False)
 class _Divided:
-    """A divided length as one of its channels: levels `inside` of the passage, `top` the highest, `each` channel's flow [m3/s]."""
+    """A divided length as one of its channels: levels `inside` of the passage, `top` the highest, `each` one's flow [m3/s]."""
 
     inside: np.ndarray
     top: int

@@ -16,8 +16,8 @@ from meltzone.fem.motion import filled_sections
 from meltzone.fem.problem import Problem
 from meltzone.fem.rheology import gradient_slopes, section_flow
 from meltzone.fem.slow_flow.channel_pressure import ChannelPressure, channel_pressure, channel_slopes
-from meltzone.fem.slow_flow.stretching import Drawing
 from meltzone.fem.slow_flow.streamlines import Streamlines
+from meltzone.fem.slow_flow.stretching import Drawing
 from meltzone.materials.polymer import CrossWLF
 
 
@@ -105,7 +105,7 @@ class Feeding:
         return (np.append(width, 0.0) + np.insert(width, 0, 0.0)) / 2.0
 
     def _rule(self, low: float, high: float) -> np.ndarray:
-        """Weights of an integral over the levels from `low` to `high` [m], which are levels of the mesh, (n,) [m]: Simpson's."""
+        """Weights of an integral from `low` to `high` [m], which are levels of the mesh, where it wets, (n,) [m]: Simpson's."""
         inside = (self.heights > low - 1e-9) & (self.heights < high + 1e-9)
         weights = np.zeros(len(self.heights))
         weights[inside] = simpson(np.eye(int(inside.sum())), x=self.heights[inside])

@@ -41,9 +41,9 @@ class _Trials:
 def force_ceiling(problem: Problem, melt: Field) -> Field:
     """Field at the flow at which pushing takes all of the feeder's grip, from the melt ceiling.
 
-    Flow, heater power and temperatures are solved together with the condition that the force is the grip (`meltzone.fem.steady`);
-    where that fails, the flow is bracketed by whole solves. Raises NoCeiling where the grip is not used up at `FARTHEST` times
-    the melt ceiling, NoConvergence where the search fails, ValueError without grip, viscosity or plateau modulus.
+    Flow, heater power and temperatures are solved together with the condition that the force is the grip
+    (`meltzone.fem.steady`); where that fails, the flow is bracketed by whole solves. Raises NoCeiling where the grip is
+    not used up at `FARTHEST` times the melt ceiling, NoConvergence where the search fails, ValueError without grip or viscosity.
     """
     grip = problem.operation.grip
     if grip is None:
@@ -51,7 +51,9 @@ def force_ceiling(problem: Problem, melt: Field) -> Field:
     at_melt = feeding(melt).force
     flow = melt.flow * min(max((grip / at_melt) ** (1.0 / STEEPNESS), 1.0 / FARTHEST), FARTHEST)
     try:
-        found = steady(problem, replace(melt.state, flow=flow, factorisations=0), ("power", "flow"), ("sensor", "force"))
+        found = steady(
+            problem, replace(melt.state, flow=flow, factorisations=0), ("power", "flow"), ("sensor", "force")
+        )
     except NoConvergence:
         found = flow_at_force(problem, grip, melt)
     if found.flow > FARTHEST * melt.flow:

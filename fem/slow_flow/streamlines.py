@@ -27,25 +27,23 @@ class Streamlines:
     def along(cls, heights: np.ndarray, wall: np.ndarray) -> Streamlines:
         """Steps between the sections at `heights` (n,), rising [m], with the radius `wall` (n,) [m], from the top down.
 
-        The wall is straight between sections. Where it is a cylinder one step has no strain; above the first narrowing or widening
-        nothing is drawn, and nothing is kept.
+        The wall is straight between sections. A cylinder is one step without strain; above the first narrowing or widening
+        and below the last there is none.
         """
         down, radius = heights[::-1], wall[::-1]
         whole = 2.0 * np.log(radius[:-1] / radius[1:])
         sloping = np.flatnonzero(np.abs(whole) > 1e-12)
         if sloping.size == 0:
-            return cls(*(np.zeros(0) for _ in range(2)), np.zeros(0, dtype=int), np.zeros(0))
+            none = np.zeros(0)
+            return cls(none, none, np.zeros(0, dtype=int), none)
         rows = range(int(sloping[0]), int(sloping[-1]) + 1)
-        counts = {row: max(int(np.ceil(abs(whole[row]) / LONGEST)), 1) for row in rows}
-        upper = np.concatenate([np.full(counts[row], row) for row in rows])
-        share = np.concatenate([np.arange(counts[row]) / counts[row] for row in rows])
-        width = 1.0 / np.array([counts[row] for row in upper])
-        above = radius[upper] + share * (radius[upper + 1] - radius[upper])
-        below = radius[upper] + (share + width) * (radius[upper + 1] - radius[upper])
-        tall = width * (down[upper] - down[upper + 1])
+        edges = [_edges(radius[row], radius[row + 1]) for row in rows]
+        upper = np.concatenate([np.full(edge.size - 1, row) for row, edge in zip(rows, edges, strict=True)])
+        share, end = (np.concatenate([edge[part] for edge in edges]) for part in (slice(None, -1), slice(1, None)))
+        above, below = (radius[upper] + at * (radius[upper + 1] - radius[upper]) for at in (share, end))
+        tall = (end - share) * (down[upper] - down[upper + 1])
         volumes = np.pi / 3.0 * tall * (above**2 + above * below + below**2)
-        count = heights.size
-        return cls(2.0 * np.log(above / below), volumes, count - 1 - upper, share + width / 2.0)
+        return cls(2.0 * np.log(above / below), volumes, heights.size - 1 - upper, (share + end) / 2.0)
 
     def drawing(self, fluidity: np.ndarray, flow: float, modulus: float) -> Drawing:
         """What the steps do to chains whose relaxation time is 1 / (`modulus` times `fluidity`).
@@ -63,3 +61,11 @@ class Streamlines:
         np.add.at(by_fluidity, self.upper, (1.0 - self.place[:, None]) * by_log)
         np.add.at(by_fluidity, self.upper - 1, self.place[:, None] * by_log)
         return by_fluidity, -by_log.sum(axis=0)
+
+
+def _edges(wide: float, narrow: float) -> np.ndarray:
+    """Shares of a cone's height that cut it into steps of equal strain, from 0 to 1 [-]."""
+    steps = max(int(np.ceil(2.0 * abs(np.log(wide / narrow)) / LONGEST)), 1)
+    if steps == 1:
+        return np.array([0.0, 1.0])
+    return np.asarray((np.geomspace(wide, narrow, steps + 1) - wide) / (narrow - wide))

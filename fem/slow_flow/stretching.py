@@ -18,8 +18,9 @@ TINY = 1e-20  # imaginary step of a derivative
 def steady_excess(pull: np.ndarray, mobility: float = MOBILITY) -> np.ndarray:
     """Excess y = C - 1 of a principal conformation C in steady extension, the shape of `pull` [-].
 
-    The greater root of alpha y^2 + (1 - pull) y - pull = 0. `pull` is twice the relaxation time times the rate of extension along
-    the stretch, and minus once that across it. Source: Giesekus 1982, J. Non-Newtonian Fluid Mech. 11:69-109 (from memory).
+    The greater root of alpha y^2 + (1 - pull) y - pull = 0. `pull` is twice the relaxation time times the rate of extension
+    along the stretch, and minus once that across it. Source: Giesekus 1982, J. Non-Newtonian Fluid Mech. 11:69-109
+    (from memory).
     """
     linear = 1.0 - pull
     apart = np.sqrt(linear**2 + 4.0 * mobility * pull)
@@ -30,7 +31,7 @@ def steady_excess(pull: np.ndarray, mobility: float = MOBILITY) -> np.ndarray:
 def held(
     excess: np.ndarray, pull: np.ndarray, decay: np.ndarray, mobility: float = MOBILITY
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Excess y of a principal conformation after `decay` relaxation times under a steady `pull`, and its integral over them [-].
+    """Excess y of a principal conformation after `decay` relaxation times under a steady `pull`, and its integral [-].
 
     y' = -(alpha y^2 + (1 - pull) y - pull) has constant coefficients: with the roots a > b, (y - a) / (y - b) falls as
     exp(-alpha (a - b) t). Exact, from rest to rubber; all arguments broadcast.
@@ -48,8 +49,8 @@ class Drawing:
     """Chains that were at rest, drawn through steps of extension, on any number of streamlines.
 
     `strains` (n,) are the steps' Hencky strains [-], negative where the stream widens, `decays` (n, m) their durations over
-    the relaxation time [-], one for each streamline; `modulus` G [Pa]. Conformations A along and B across the flow are principal
-    since nothing shears:
+    the relaxation time [-], one for each streamline; `modulus` G [Pa]. Conformations A along and B across the flow are
+    principal since nothing shears:
 
         A' = 2 e A - ((A - 1) + alpha (A - 1)^2) / lambda,   B' = -e B - ((B - 1) + alpha (B - 1)^2) / lambda
 

@@ -77,8 +77,9 @@ def pushing(result: Result) -> Grid | None:
         ("force on the filament", f"{pushed.force:.1f} N"),
         ("grip of the feeder", f"{result.problem.operation.grip:g} N"),
         ("pressure spent in the bore", f"{1e-6 * pushed.bore:.2f} MPa"),
-        ("pressure spent in the channels and at their entry", f"{1e-6 * pushed.channels:.2f} MPa"),
-        ("pressure spent in the cone", f"{1e-6 * pushed.cone:.2f} MPa"),
+        ("pressure spent in the channels and at their entry", f"{1e-6 * (pushed.channels + pushed.dividing):.2f} MPa"),
+        ("pressure spent on shear in the cone", f"{1e-6 * pushed.cone:.2f} MPa"),
+        ("pressure spent on drawing entangled chains through it", f"{1e-6 * pushed.stretching:.2f} MPa"),
         ("pressure spent in the orifice's capillary", f"{1e-6 * pushed.land:.2f} MPa"),
     )
     return Grid("Pushing at the ceiling", words("what", "value"), rows)
