@@ -43,7 +43,8 @@ def force_ceiling(problem: Problem, melt: Field) -> Field:
 
     Flow, heater power and temperatures are solved together with the condition that the force is the grip
     (`meltzone.fem.steady`); where that fails, the flow is bracketed by whole solves. Raises NoCeiling where the grip is
-    not used up at `FARTHEST` times the melt ceiling, NoConvergence where the search fails, ValueError without grip or viscosity.
+    not used up at `FARTHEST` times the melt ceiling, NoConvergence where the search fails, ValueError without grip or
+    viscosity.
     """
     grip = problem.operation.grip
     if grip is None:
@@ -54,14 +55,17 @@ def force_ceiling(problem: Problem, melt: Field) -> Field:
         found = steady(
             problem, replace(melt.state, flow=flow, factorisations=0), ("power", "flow"), ("sensor", "force")
         )
+        if found.flow <= FARTHEST * melt.flow:
+            return found
     except NoConvergence:
-        found = flow_at_force(problem, grip, melt)
-    if found.flow > FARTHEST * melt.flow:
+        pass
+    far = solve_at_flow(problem, FARTHEST * melt.flow, melt.state)
+    if feeding(far).force < grip:
         raise NoCeiling(
-            f"the grip of {grip:g} N is not used up: pushing takes {at_melt:.1f} N at the melt ceiling and less than the grip "
-            f"at {FARTHEST:g} times that flow"
+            f"the grip of {grip:g} N is not used up: pushing takes {at_melt:.1f} N at the melt ceiling and "
+            f"{feeding(far).force:.1f} N at {FARTHEST:g} times that flow"
         )
-    return found
+    return flow_at_force(problem, grip, melt)
 
 
 def flow_at_force(problem: Problem, grip: float, start: Field | None = None) -> Field:
