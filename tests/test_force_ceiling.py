@@ -62,13 +62,11 @@ def test_without_grip_or_viscosity_it_is_not_sought() -> None:
     assert free.ceilings is not None
     assert free.ceilings.reasons["force"] == "not sought: the case gives no grip"
     assert free.feeding_force is None and free.factorisations <= 8
-    dull = gripped(14.0, "short-block-petg")
+    soft = {**COARSE, "feeder.grip": "14 N", "polymer.material": "TPU", "heater.setpoint": "225 degC"}
+    dull = ceiling("short-block", soft)
     assert dull.ceilings is not None
-    assert "holds no viscosity" in dull.ceilings.reasons["force"]
-    assert (
-        "holds no viscosity"
-        in solve("short-block-petg", "8 mm^3/s", overrides={**COARSE, "feeder.grip": "14 N"}).statement
-    )
+    assert "holds no plateau modulus" in dull.ceilings.reasons["force"]
+    assert "holds no plateau modulus" in solve("short-block", "8 mm^3/s", overrides=soft).statement
     with pytest.raises(ValueError, match="gives no grip"):
         force_ceiling(free.problem, free.ceilings.melt)  # type: ignore[arg-type]
 

@@ -79,9 +79,12 @@ def test_a_hotter_block_pushes_easier_and_more_flow_harder() -> None:
 
 
 def test_no_viscosity_no_force() -> None:
-    problem = problem_of(load_case("short-block-petg", {"mesh.level": 0.25}))
-    with pytest.raises(ValueError, match="holds no viscosity"):
-        feeding(solve_at_flow(problem, FLOW))
+    problem = problem_of(load_case("short-block", {"mesh.level": 0.25}))
+    for missing, words in (("viscosity", "holds no viscosity"), ("plateau_modulus", "holds no plateau modulus")):
+        polymer = replace(problem.materials.polymer, **{missing: None})
+        bare = replace(problem, materials=replace(problem.materials, polymer=polymer))
+        with pytest.raises(ValueError, match=words):
+            feeding(solve_at_flow(bare, FLOW))
 
 
 def test_flow_at_a_grip_of_a_newtonian_melt() -> None:

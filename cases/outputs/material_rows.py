@@ -39,6 +39,8 @@ def _polymer_rows(melt: Polymer) -> list[Row]:
         rows.append(Row(key, key.replace("_", " "), _degrees(getattr(melt, key))))
     if melt.viscosity is not None:
         rows.append(Row("viscosity", "viscosity", _viscosity(melt.viscosity)))
+    if melt.plateau_modulus is not None:
+        rows.append(Row("plateau_modulus", "plateau modulus of the entangled melt", f"{melt.plateau_modulus:g} Pa"))
     return [row for row in rows if row.value]
 
 
