@@ -29,6 +29,7 @@ GENERATED: dict[Path, Callable[[], str]] = {
     material_page.PAGE: material_page.material_page,
     sweep_page.PAGE: sweep_page.sweep_page,
     record_pages.TRANSIENT: record_pages.transient_page,
+    record_pages.RECORDS: record_pages.records_page,
 }
 WRITTEN = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(set((ROOT / "docs").glob("*.md")) - set(GENERATED))]
 TUTORIAL = ROOT / "docs" / "tutorial.md"

@@ -8,9 +8,9 @@ from functools import cached_property
 
 import numpy as np
 
-from meltzone.fem.build import cold_joint_loss, face_loss, judged_at_melt_end, law_of, sensor_measure
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw
+from meltzone.fem.discretise import cold_joint_loss, face_loss, judged_at_melt_end, law_of, sensor_measure
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, conductivities, contact_heat, gradients_of, outflow, spread, surface_loss
 from meltzone.fem.heater import heater_load
@@ -202,7 +202,7 @@ def _conduction_change(adjoint: Adjoint, problem: Problem) -> float:
         if new is old:
             continue
         chosen = field.system.space.cells_of(part)
-        here = cells.traces(field.temperature, chosen)
+        here = cells.at_points(field.temperature, chosen)
         total += float(np.sum((new(here) - old(here)) * adjoint.by_conductivity[chosen]))
     return total
 
@@ -255,7 +255,7 @@ def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
         other = replace(face, loss=cold_joint_loss(problem))
     else:
         old = next(f for f in adjoint.field.section.exposed if f.name == face.name)
-        new = ExposedFace.of(problem.arrangement, face.name, old.orientation)
+        new = ExposedFace.of(problem.arrangement, face.name)
         same_solid = problem.materials.solid_of(old.part) is base.materials.solid_of(old.part)
         same_air = problem.materials.air is base.materials.air
         if new == old and same_solid and same_air and problem.surroundings == base.surroundings:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
@@ -68,13 +68,40 @@ class HoleWalls:
 
 
 @dataclass(frozen=True)
+class LinerEnd:
+    """The end of a liner `depth` [m] below the block's upper face, beyond which the skin softens as through the gas alone.
+
+    Without the liner it would soften after `bare_length` times the flow [m per m3/s], in the liner after `lined_length` times
+    it. What is missing at the end to softening is made up at the pace of the bare bore; so nothing jumps as `depth` goes to
+    zero, nor where the skin softens just at the end.
+    """
+
+    depth: float
+    lined_length: float
+    bare_length: float
+
+    def way(self, scale: float, passed: float) -> float:
+        """Way to softening where the lined one is `lined_length` times `scale`, and `passed` of it lies within the liner."""
+        if passed >= self.lined_length * scale:
+            return self.lined_length * scale
+        return self.bare_length * scale + passed * (1.0 - self.bare_length / self.lined_length)
+
+    def parts(self, flow: float) -> tuple[float, float]:
+        """d ln way/d ln of the lined and of the bare length at `flow` [m3/s]; their sum is that by the flow itself [-]."""
+        if self.depth >= self.lined_length * flow:
+            return 1.0, 0.0
+        way, lined = self.way(flow, self.depth), self.depth * self.bare_length / self.lined_length
+        return lined / way, (self.bare_length * flow - lined) / way
+
+
+@dataclass(frozen=True)
 class BoreLaw:
     """Gas gap until the filament's skin has softened, melt contact below.
 
     `gas` and `melt` conductances [W/m2/K], the gas's over the height where the bore has steps; the skin enters at the
     level `top` [m] and softens after the length `softening_length` times the flow [m per m3/s]. With x the depth over that
     length, the melt's share is x^4 / (1 + x^4): h = h_gas + (h_melt - h_gas) x^4 / (1 + x^4). In a divided length it is seen
-    through `holes`.
+    through `holes`. Where a `liner` ends in the block, its law of the way to softening counts in place of the length.
     """
 
     gas: float | GasGap
@@ -82,13 +109,14 @@ class BoreLaw:
     top: float
     softening_length: float
     holes: HoleWalls | None
+    liner: LinerEnd | None = field(default=None, kw_only=True)
 
     def __call__(self, heights: np.ndarray, flow: float) -> tuple[np.ndarray, np.ndarray]:
         """Conductance [W/m2/K] at `heights` [m] and its derivative by the `flow` [m3/s], both of the shape of `heights`."""
         share, dry = self.wetted(heights, flow), self.dry(heights)
         rise = self.melt - dry
         conductance, slope = self.seen(heights, dry + rise * share)
-        return conductance, slope * -4.0 * rise * share * (1.0 - share) / flow
+        return conductance, slope * -4.0 * rise * share * (1.0 - share) * sum(self.softening_parts(flow)) / flow
 
     def dry(self, heights: np.ndarray) -> np.ndarray:
         """Conductance of the gas gap at `heights` [m], of their shape [W/m2/K]."""
@@ -105,8 +133,18 @@ class BoreLaw:
     def wetted(self, heights: np.ndarray, flow: float) -> np.ndarray:
         """Share of melt contact at `heights` [m] for the `flow` [m3/s], 0 to 1 [-]."""
         depth = np.clip(self.top - heights, 0.0, None)
-        x = np.minimum(depth / (self.softening_length * flow), 1e3) ** 4
+        way = self.softening_length * flow if self.liner is None else self.liner.way(flow, self.liner.depth)
+        x = np.minimum(depth / way, 1e3) ** 4
         return np.asarray(x / (1.0 + x))
+
+    @property
+    def softening_lengths(self) -> tuple[float, float]:
+        """Softening length at the entry and below a liner's end [m per m3/s]; the same one twice where there is no end."""
+        return self.softening_length, self.softening_length if self.liner is None else self.liner.bare_length
+
+    def softening_parts(self, flow: float) -> tuple[float, float]:
+        """d ln way/d ln of the softening length at the entry and of that below a liner's end, at `flow` [m3/s] [-]."""
+        return (1.0, 0.0) if self.liner is None else self.liner.parts(flow)
 
 
 ContactLaw = JointLaw | BoreLaw
@@ -155,15 +193,8 @@ def gas_gap(arrangement: Arrangement, air_conductivity: float) -> GasGap:
     return GasGap(air_conductivity, arrangement.filament.diameter / 2.0, arrangement.wall, arrangement.solid_radius)
 
 
-def contact_law(
-    name: str,
-    arrangement: Arrangement,
-    contacts: Contacts,
-    materials: MaterialSet,
-    operation: Operation,
-    holes: HoleWalls | None = None,
-) -> ContactLaw:
-    """The law of the contact `name`; threads carry the flank area ratio of their profile, the bore its `holes`, if any."""
+def joint_law(name: str, arrangement: Arrangement, contacts: Contacts) -> JointLaw:
+    """The law of the contact `name` between metals; threads carry the flank area ratio of their profile."""
     flanks = arrangement.nozzle.thread.flank_area_ratio
     joints = {
         "thread": contacts.thread * flanks,
@@ -175,9 +206,7 @@ def contact_law(
         "liner": contacts.liner,
         "blocks": contacts.block_face,
     }
-    if name != "bore":
-        return JointLaw(joints[name])
-    return _bore_law(arrangement, contacts, materials, operation, holes)
+    return JointLaw(joints[name])
 
 
 def _gap_of(arrangement: Arrangement, materials: MaterialSet, operation: Operation) -> GasGap:
@@ -204,23 +233,31 @@ def entry_resistances(
     return found
 
 
-def _bore_law(
+def bore_contact(
     arrangement: Arrangement,
     contacts: Contacts,
     materials: MaterialSet,
     operation: Operation,
     holes: HoleWalls | None,
 ) -> BoreLaw:
-    """Where the skin softens: heated from the block's upper face on, through the gas gap there, by metal at the setpoint."""
+    """The law of the bore's wall, seen through its `holes`, if any.
+
+    The skin softens where it does heated from the block's upper face on, through the gas gap there, by metal at the setpoint.
+    """
     polymer, cold, hot = materials.polymer, operation.inlet_temperature, operation.setpoint
     soft = polymer.softening_temperature
-    film = 1.0 / sum(entry_resistances(arrangement, contacts, materials, operation).values())
+    resistances = entry_resistances(arrangement, contacts, materials, operation)
     conductivity = float(polymer.conductivity((soft + cold) / 2.0))
     rise = float(polymer.enthalpy(soft) - polymer.enthalpy(cold)) / (soft - cold)
-    fourier = softening_fourier((hot - soft) / (hot - cold), film * arrangement.entry_radius / conductivity)
-    # Fo = pi alpha x / Q, whatever the radius
     diffusivity = conductivity / (polymer.reference_density * rise)
-    # bounded so that a skin that softens at once, or never, stays a number
-    length = min(max(fourier / (math.pi * diffusivity), 1.0), 1e12)
-    gap = _gap_of(arrangement, materials, operation)
-    return BoreLaw(gap, contacts.bore_melt, arrangement.block_top, length, holes)
+
+    def length(resistance: float) -> float:
+        biot = 1.0 / resistance * arrangement.entry_radius / conductivity
+        # Fo = pi alpha x / Q, whatever the radius; bounded so that a skin that softens at once, or never, stays a number
+        return min(max(softening_fourier((hot - soft) / (hot - cold), biot) / (math.pi * diffusivity), 1.0), 1e12)
+
+    lined, top = length(sum(resistances.values())), arrangement.block_top
+    gap, liner = _gap_of(arrangement, materials, operation), None
+    if "liner" in resistances:
+        liner = LinerEnd(top - arrangement.liner_end, lined, length(resistances["gap"]))
+    return BoreLaw(gap, contacts.bore_melt, top, lined, holes, liner=liner)

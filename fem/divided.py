@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from meltzone.geometry.arrangement import Arrangement
-from meltzone.geometry.stack import SAME
+from meltzone.geometry.stack import within
 
 if TYPE_CHECKING:
     from meltzone.fem.across.division import EquivalentPassage
@@ -45,7 +45,7 @@ def streams_at(arrangement: Arrangement, heights: np.ndarray) -> Streams:
     one, channels, (lower, upper) = np.ones_like(heights), arrangement.channels, arrangement.divided_levels
     if channels is None:
         return Streams(one, one)
-    inside = (heights > lower - SAME) & (heights < upper + SAME)
+    inside = within(heights, lower, upper)
     narrowing = channels.hole_diameter / arrangement.nozzle.bore
     return Streams(np.where(inside, channels.number, one), np.where(inside, narrowing, one))
 
@@ -55,7 +55,7 @@ def divided_cells(space: Space) -> np.ndarray:
     cells = space.cells_of("polymer")
     lower, upper = space.section.arrangement.divided_levels
     heights = space.section.mesh.p[1][space.section.mesh.t[:, cells]]
-    return np.asarray(cells[(heights.min(axis=0) > lower - SAME) & (heights.max(axis=0) < upper + SAME)])
+    return np.asarray(cells[within(heights, lower, upper).all(axis=0)])
 
 
 def open_shares(space: Space, arrangement: Arrangement) -> np.ndarray:

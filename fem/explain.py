@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from meltzone.fem.adjoint import Adjoint, adjoint_of
-from meltzone.fem.build import law_of
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw, entry_resistances
+from meltzone.fem.discretise import bore_law
 from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
-from meltzone.fem.levers import Lever, central_slope, levers_of
+from meltzone.fem.lever import Lever, central_slope
 from meltzone.fem.problem import Problem
-from meltzone.fem.system import ContactTerm
+from meltzone.fem.system import ContactTerm, System
 
 FORWARD_STEP = 5e-7  # of the value: its curvature and its round-off both stay below 1e-4 of a derivative
-# A velocity that follows the viscosity is held as it is: derivatives by these are off by several times, others by a tenth.
-ANSWERED_BY_VELOCITY = ("nozzle.bore", "nozzle.lower_bore", "heat_break.bore", "polymer.filament_diameter")
 
 GROUPS = {
     "block": "block",
@@ -76,22 +74,30 @@ class Explanation:
         return max(self.budget, key=lambda name: self.budget[name])
 
 
-def explain(found: Ceilings) -> Explanation:
-    """Explain the governing ceiling; raises ValueError where there is none."""
+def explain(found: Ceilings, levers: Iterable[Lever] = ()) -> Explanation:
+    """Explain the governing ceiling, with the effects of `levers` of its problem; raises ValueError where there is none."""
     adjoint = adjoint_of(found)
     effects: list[Effect] = []
     skipped: dict[str, str] = {}
     follows = adjoint.field.problem.operation.follows_viscosity
-    for lever in levers_of(adjoint.field.problem):
-        if follows and lever.key in ANSWERED_BY_VELOCITY:
-            skipped[lever.key] = "a velocity that follows the viscosity answers to it as much as the temperatures do"
-            continue
+    for lever in levers:
         try:
+            if follows and _bores(lever.at(lever.value * (1.0 + FORWARD_STEP))) != _bores(adjoint.field.problem):
+                skipped[lever.key] = (
+                    "a velocity that follows the viscosity answers to it as much as the temperatures do"
+                )
+                continue
             effects.append(Effect(lever, slope_by(adjoint, lever)))
         except ValueError as fault:
             skipped[lever.key] = str(fault)
     effects.sort(key=lambda effect: -abs(effect.gain))
     return Explanation(found, adjoint, budget_of(adjoint), drops_of(adjoint.field), tuple(effects), skipped)
+
+
+def _bores(problem: Problem) -> tuple[float | None, ...]:
+    """What a velocity that follows the viscosity, held as it is, puts derivatives off by: by several times, not by a tenth."""
+    parts = problem.arrangement
+    return parts.nozzle.bore, parts.nozzle.lower_bore, parts.heat_break.bore, parts.filament.diameter
 
 
 def slope_by(adjoint: Adjoint, lever: Lever) -> float:
@@ -123,7 +129,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
 
     for part in field.section.parts:
         chosen = field.system.space.cells_of(part)
-        k = field.problem.materials.conductivity_of(part)(cells.traces(field.temperature, chosen))
+        k = field.problem.materials.conductivity_of(part)(cells.at_points(field.temperature, chosen))
         add(GROUPS[part], float(np.sum(k * adjoint.by_conductivity[chosen])))
     if field.system.divided is not None:  # its factor depends on flow over conductivity: it falls as that rises
         _, by_flow = field.system.divided.passage.factor(field.flow)
@@ -163,30 +169,39 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
     conductance, slope = law.seen(heights, wall)
     through = jump * seen * contact.first.area
     crossing = through * slope
-    by_length = float(np.sum(-4.0 * (law.melt - dry) * wetted * (1.0 - wetted) * crossing))
-    exponent = _softening_exponent(field.problem)
+    by_way = float(np.sum(-4.0 * (law.melt - dry) * wetted * (1.0 - wetted) * crossing))
     shares = {
         "bore contact": float(np.sum(law.melt * wetted * crossing)),
         GROUPS["gap"]: float(np.sum(dry * (1.0 - wetted) * crossing)),
-        GROUPS["polymer"]: exponent * by_length,
+        GROUPS["polymer"]: 0.0,
     }
-    # the film at the entry sets the softening length: each of its resistances by its part of the whole
+    # the film sets the softening length, at the entry and below a liner's end: each of its resistances by its part of the whole
     p = field.problem
     films = entry_resistances(p.arrangement, p.contacts, p.materials, p.operation)
-    for part, resistance in films.items():
-        name = GROUPS[part]
-        shares[name] = shares.get(name, 0.0) - (1.0 + exponent) * by_length * resistance / sum(films.values())
+    parts, exponents = law.softening_parts(field.flow), _softening_exponents(field.system)
+    for resistances, part, exponent in zip((films, {"gap": films["gap"]}), parts, exponents, strict=True):
+        by_length = part * by_way
+        shares[GROUPS["polymer"]] += exponent * by_length
+        for name, resistance in resistances.items():
+            share = resistance / sum(resistances.values())
+            shares[GROUPS[name]] = shares.get(GROUPS[name], 0.0) - (1.0 + exponent) * by_length * share
     if law.holes is not None:  # what is not the wall's own
         shares["webs between the channels"] = float(np.sum((conductance - slope * wall) * through))
     return shares
 
 
-def _softening_exponent(problem: Problem, step: float = 1e-3) -> float:
-    """d ln L / d ln k of the softening length by the polymer's conductivity [-]."""
-    (lever,) = (lever for lever in levers_of(problem) if lever.key == "polymer.conductivity*")
-    laws = [law_of(lever.at(1.0 + move), "bore") for move in (-step, step)]
-    low, high = (law.softening_length for law in laws if isinstance(law, BoreLaw))
-    return float(np.log(high / low)) / (2.0 * step)
+def _softening_exponents(system: System, step: float = 1e-3) -> np.ndarray:
+    """d ln L / d ln k of both softening lengths of the bore law by the polymer's conductivity, (2,) [-]."""
+    moved = (_conducting(system.problem, 1.0 + move) for move in (-step, step))
+    low, high = (bore_law(problem).softening_lengths for problem in moved)
+    return np.log(np.divide(high, low)) / (2.0 * step)
+
+
+def _conducting(problem: Problem, factor: float) -> Problem:
+    """The problem with the polymer's conductivity times `factor`."""
+    polymer = problem.materials.polymer
+    other = replace(polymer, conductivity=polymer.conductivity.scaled(factor))
+    return replace(problem, materials=replace(problem.materials, polymer=other))
 
 
 def drops_of(field: Field) -> dict[str, float]:

@@ -12,6 +12,7 @@ from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
 from meltzone.fem.system import System
 from meltzone.geometry.mesh import SectionMesh
+from meltzone.materials.curves import Curve
 
 NEAR = 1e-9  # nodes closer than a nanometre are on the line looked for [m]
 
@@ -28,12 +29,11 @@ class AxisProfile:
 
 @dataclass(frozen=True, eq=False)
 class Field:
-    """The steady state of `problem` at `flow` [m3/s] with heater `power` [W]; `temperature` [K] at the unknowns of `system`.
+    """The steady state of `system` at `flow` [m3/s] with heater `power` [W]; `temperature` [K] at its unknowns.
 
     `factorisations` is what the solve cost; `power_slope` is dP/dQ at the fixed setpoint where the solve gave it [J/m3].
     """
 
-    problem: Problem
     system: System
     flow: float
     power: float
@@ -42,10 +42,15 @@ class Field:
     power_slope: float | None = None
 
     @classmethod
-    def of(cls, problem: Problem, state: State) -> Field:
+    def of(cls, state: State) -> Field:
         """Wrap a converged state."""
-        system = state.system or problem.system
-        return cls(problem, system, state.flow, state.power, state.temperature, state.factorisations, state.power_slope)
+        assert state.system is not None, "a state that solves nothing is no field"
+        return cls(state.system, state.flow, state.power, state.temperature, state.factorisations, state.power_slope)
+
+    @property
+    def problem(self) -> Problem:
+        """What was solved."""
+        return self.system.problem
 
     @property
     def state(self) -> State:
@@ -146,7 +151,7 @@ class Field:
         speed = np.hypot(system.drift[:, :n_q], system.drift[:, n_q:]) / cells.volume[chosen]
         corners = self.section.mesh.p[1][self.section.mesh.t[:, chosen]]
         height = (corners.max(axis=0) - corners.min(axis=0))[:, None]
-        here = cells.traces(self.temperature, chosen)
+        here = cells.at_points(self.temperature, chosen)
         ratio = polymer.enthalpy_slope(here) / polymer.conductivity(here)
         return float(np.max(system.density * self.flow * speed * ratio * height / 2.0))
 
@@ -161,24 +166,8 @@ class Field:
         return max(below, above, 0.0)
 
     @property
-    def warnings(self) -> tuple[str, ...]:
-        """What a reader of the field must know: overshoot, coarse cells, properties beyond their tables."""
-        found = []
-        if self.overshoot > 1.0:
-            found.append(
-                f"the field leaves its physical bounds by {self.overshoot:.1f} K: "
-                f"refine the mesh (largest cell Peclet number {self.cell_peclet:.0f})"
-            )
-        return (*found, *self._range_warnings())
-
-    def _range_warnings(self) -> list[str]:
-        polymer, found = self.problem.materials.polymer, []
-        low, high = self.part_extremes["polymer"]
-        for curve in (polymer.conductivity, polymer.heat_capacity):
-            first, last = curve.valid_range
-            if low < first - 1.0 or high > last + 1.0:
-                found.append(
-                    f"{polymer.label}: {curve.name} is stated for {first - 273.15:.0f} to {last - 273.15:.0f} degC, "
-                    f"used from {low - 273.15:.0f} to {high - 273.15:.0f} degC"
-                )
-        return found
+    def beyond_tables(self) -> tuple[tuple[Curve, tuple[float, float]], ...]:
+        """The polymer's curves that were used by more than 1 K beyond what they are stated for, and the range used [K]."""
+        polymer, (low, high) = self.problem.materials.polymer, self.part_extremes["polymer"]
+        curves = ((curve, curve.valid_range) for curve in (polymer.conductivity, polymer.heat_capacity))
+        return tuple((curve, (low, high)) for curve, (first, last) in curves if low < first - 1.0 or high > last + 1.0)

@@ -14,7 +14,7 @@ def conductivities(system: System, temperature: np.ndarray) -> tuple[np.ndarray,
     cells = system.space.cells
     k, slope = np.empty_like(cells.volume), np.zeros_like(cells.volume)
     for chosen, curve in system.conductors:
-        here = cells.traces(temperature, chosen)
+        here = cells.at_points(temperature, chosen)
         k[chosen] = curve(here)
         slope[chosen] = curve.slope(here)
     return k, slope
@@ -73,7 +73,7 @@ def advection(system: System, temperature: np.ndarray) -> tuple[np.ndarray, np.n
     Taken in conservative form, -integral of h m . grad v, so that the sum of all rows is the heat carried out less in.
     """
     cells, polymer = system.space.cells, system.problem.materials.polymer
-    here = cells.traces(temperature, system.polymer_cells)
+    here = cells.at_points(temperature, system.polymer_cells)
     h, cp = polymer.enthalpy(here), polymer.enthalpy_slope(here)
     return np.hstack([h, h]) * system.drift, np.hstack([cp, cp]) * system.drift
 

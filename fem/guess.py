@@ -8,6 +8,7 @@ from scipy.special import j0, j1, jn_zeros
 
 from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
+from meltzone.fem.system import System
 from meltzone.geometry.arrangement import Arrangement
 
 _ZEROS = jn_zeros(0, 12)
@@ -52,10 +53,10 @@ def plug_ceiling(problem: Problem) -> float:
     return np.pi * diffusivity(problem) * heated_length(problem) / fourier
 
 
-def first_guess(problem: Problem, flow: float) -> State:
+def first_guess(system: System, flow: float) -> State:
     """State to start from at `flow` [m3/s]; the power is the plug's enthalpy rise and a little for losses."""
+    problem, space = system.problem, system.space
     a, operation = problem.arrangement, problem.operation
-    space = problem.system.space
     r, z = space.points
     hot, cold, inlet = operation.setpoint, problem.surroundings.cold_temperature, operation.inlet_temperature
     neck = np.clip((z - a.block_top) / a.heat_break.neck_length, 0.0, 1.0)
@@ -69,8 +70,8 @@ def first_guess(problem: Problem, flow: float) -> State:
         "k,kn,kn->n", _WEIGHTS, j0(_ZEROS[:, None] * share), np.exp(-(_ZEROS[:, None] ** 2) * (fourier + 2e-3))
     )
     temperature[polymer] = hot - np.clip(theta, 0.0, 1.0) * (hot - inlet)
-    temperature[problem.system.inlet] = inlet
+    temperature[system.inlet] = inlet
     mean_rise = hot - (0.7 * np.exp(-(_ZEROS[0] ** 2) * fourier.max())) * (hot - inlet)
     rise = float(np.ptp(problem.materials.polymer.enthalpy(np.array([inlet, mean_rise]))))
-    power = problem.system.density * flow * rise + 0.02 * (hot - problem.surroundings.air_temperature)
+    power = system.density * flow * rise + 0.02 * (hot - problem.surroundings.air_temperature)
     return State(temperature, flow, power)

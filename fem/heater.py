@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 
+from meltzone.fem.problem import Problem
 from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
-
-if TYPE_CHECKING:
-    from meltzone.fem.problem import Problem
 
 
 def powered_blocks(problem: Problem) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ import numpy as np
 
 from meltzone.fem.divided import streams_at
 from meltzone.fem.rheology import section_flow, section_heating
+from meltzone.fem.space import Space
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.stack import SAME, fill_length
 from meltzone.materials.polymer import CrossWLF
@@ -49,11 +50,9 @@ def _filled_share(arrangement: Arrangement, z: np.ndarray) -> np.ndarray:
     return t * t * (3.0 - 2.0 * t)
 
 
-def filled_sections(arrangement: Arrangement, points: np.ndarray, polymer: np.ndarray) -> np.ndarray:
-    """The unknowns of every level of the filled bore, from the axis to the wall, bottom level first: shape (n, m).
-
-    `points` (2, size) [m] are all unknowns, `polymer` the numbers of the polymer's own.
-    """
+def filled_sections(space: Space) -> np.ndarray:
+    """The unknowns of every level of the filled bore, from the axis to the wall, bottom level first: shape (n, m)."""
+    points, polymer, arrangement = space.points, space.dofs_of("polymer"), space.section.arrangement
     below = polymer[points[1, polymer] < arrangement.block_top + SAME]
     below = below[np.argsort(points[1, below], kind="stable")]
     level = np.concatenate([[0], np.cumsum(np.diff(points[1, below]) > SAME)])

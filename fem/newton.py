@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from scipy.sparse.linalg import SuperLU
 
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.sparse import factorised
 from meltzone.fem.system import Measure, System
@@ -25,14 +26,6 @@ LARGEST_STEP = 3.0  # flow and power change by at most this factor in one step
 STEPS = 20
 FITTED_STEPS = 60  # a velocity fitted anew after each step closes in slowly where half of the skin is cold
 HALVINGS = 8
-
-
-class NoConvergence(RuntimeError):
-    """The iteration found no state; `reason` says what stopped it."""
-
-    def __init__(self, reason: str) -> None:
-        super().__init__(reason)
-        self.reason = reason
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,6 +118,8 @@ def bordered(
         fall = merit / before
         if before < ROUND_OFF and fall > 0.25:
             return replace(state, system=system)
+    if merit < TOLERANCE:
+        return replace(state, system=system)
     raise NoConvergence(f"no convergence in {step + 1} steps; the residual is at {merit:.1e} of the heat that moves")
 
 

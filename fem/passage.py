@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from scipy.optimize import brentq
 
 from meltzone.fem.across.chain import DividedBore, LinearChain, PlugProperties
@@ -11,12 +9,10 @@ from meltzone.fem.across.division import EquivalentPassage, equivalent_passage, 
 from meltzone.fem.across.rearrange import Ring
 from meltzone.fem.contact import HoleWalls
 from meltzone.fem.divided import DividedTerm, divided_cells
+from meltzone.fem.problem import Problem
 from meltzone.fem.space import Space
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.channels import Channels
-
-if TYPE_CHECKING:
-    from meltzone.fem.problem import Problem
 
 CORE_SHARE = 0.01  # of the flow: what stands for the axis where that is judged
 LEAST_KEPT = 0.5  # of a flow, for the search of what is left without the order of the layers

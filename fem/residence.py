@@ -50,7 +50,7 @@ def _hot_density(field: Field) -> float:
     """Mean density of the polymer above the flow temperature, by the points of the mesh [kg/m3]; 0 where none is."""
     polymer, cells = field.problem.materials.polymer, field.system.space.cells
     chosen = field.system.polymer_cells
-    here = cells.traces(field.temperature, chosen)
+    here = cells.at_points(field.temperature, chosen)
     filled = open_shares(field.system.space, field.problem.arrangement)[chosen]
     weight = filled[:, None] * cells.volume[chosen] * (here > polymer.flow_temperature)
     total = float(weight.sum())
@@ -64,7 +64,7 @@ def _time_between(field: Field, inner: float, outer: float) -> float:
     square of the radius is interpolated over the stream function, which is exact for a plug.
     """
     polymer, points = field.problem.materials.polymer, field.system.space.points
-    sections = filled_sections(field.problem.arrangement, points, field.system.space.dofs_of("polymer"))
+    sections = filled_sections(field.system.space)
     heights = points[1][sections[:, 0]]
     edges = np.linspace(inner, outer, 9)
     middles = (edges[1:] + edges[:-1]) / 2.0

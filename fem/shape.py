@@ -80,7 +80,7 @@ def _heater(system: System, power: float, weights: np.ndarray, shapes: CornerSha
     values, slopes = shapes
     for ring, share in heater_rings(system.problem, space):
         volume, area = cells.volume[ring], cells.area[ring]
-        seen = cells.traces(weights, ring)
+        seen = cells.at_points(weights, ring)
         total = volume.sum()
         excess = share * (seen - np.sum(seen * volume) / total) / total  # the mean moves by what departs from it
         corners = space.section.mesh.t[:, ring]

@@ -31,7 +31,7 @@ class Cells:
     volume: np.ndarray
     area: np.ndarray
 
-    def traces(self, field: np.ndarray, chosen: np.ndarray) -> np.ndarray:
+    def at_points(self, field: np.ndarray, chosen: np.ndarray) -> np.ndarray:
         """The unknowns `field` (size,) at the quadrature points of the cells `chosen` (n,), shape (n, n_q)."""
         return np.asarray(field[self.dofs[chosen]] @ self.values)
 

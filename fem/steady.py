@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import replace
 from typing import Literal
 
-from meltzone.fem.build import shaped_system
+from meltzone.fem.discretise import shaped_system
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess
-from meltzone.fem.inputs import Operation
-from meltzone.fem.newton import Condition, NoConvergence, Scalar, State, bordered
+from meltzone.fem.newton import Condition, Scalar, State, bordered
 from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.coupled import coupled
 from meltzone.fem.system import System
@@ -17,20 +19,10 @@ from meltzone.fem.system import System
 Held = Literal["sensor", "melt", "force"]
 
 TRICKLE = 1e-11  # the flow that stands for none: 0.01 mm3/s [m3/s]
+WIDE = 30.0  # width of a melting peak from which the narrowing begins: about that of the shipped cards [K]
+SHARP = 15.0  # a narrower peak than this is sought through wider ones at once where the direct way fails [K]
+SMALLEST_STEP = 0.98  # of the width: where even this step fails the narrowing is given up [-]
 FARTHEST = 3.0  # ceilings beyond this multiple of the melt ceiling are of no use to anyone
-
-
-class NoCeiling(NoConvergence):
-    """There is no such flow, or none was asked for: an answer, where NoConvergence alone is a search that failed."""
-
-
-def judged_words(operation: Operation) -> str:
-    """The criterion in words."""
-    return {
-        "core": "the core (the axis)",
-        "inner": f"the innermost {100.0 * operation.inner_share:.3g} % of the flow",
-        "mean": "the mean temperature",
-    }[operation.criterion]
 
 
 def conditions_of(system: System, names: tuple[Held, ...], state: State | None = None) -> tuple[Condition, ...]:
@@ -51,18 +43,85 @@ def conditions_of(system: System, names: tuple[Held, ...], state: State | None =
     return tuple(known[name] for name in names)
 
 
-def steady(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
-    """Field that holds the named conditions, from `start`.
+def steady(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
+    """Field that holds the named conditions, from `start`, and from its velocity where it is a state of the same problem.
 
     A shaped velocity and a force are fitted at every step, a solved velocity in turns with the temperatures.
     Raises NoConvergence.
     """
-    system = start.system if start.system is not None and start.system.problem is problem else problem.system
-    entering = start.temperature.copy()  # the start may be the state of a problem whose filament enters colder
-    entering[system.inlet] = problem.operation.inlet_temperature
-    start = replace(start, temperature=entering)
+    return Field.of(_solved(*_entering(system, start), free, held))
 
-    if problem.operation.profile == "solved":
+
+def narrowed(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
+    """The same by continuation in the width of the polymer's melting peak, for where the way from `start` is too steep.
+
+    A wide peak is solved first, then narrower ones, each from the last, in steps of the width that shrink where one fails.
+    Raises NoConvergence.
+    """
+    problem, (system, state) = system.problem, _entering(system, start)
+    least, share = problem.materials.polymer.melting_width, 0.5
+
+    def solved(width: float, near: State) -> State:
+        posed = (near.system or system).moving(problem=_melting_over(problem, width))
+        return _solved(posed, near, free, held)
+
+    width, state = _first_solved(solved, replace(state, system=system), max(WIDE, 2.0 * least))
+    while width > least:
+        narrower = max(share * width, least)
+        try:
+            state, width = solved(narrower, state), narrower
+        except NoConvergence:
+            share = share**0.5
+            if share > SMALLEST_STEP:
+                raise
+    return Field.of(state)
+
+
+def is_sharp(problem: Problem) -> bool:
+    """Whether the polymer melts over so few kelvins that wide peaks are to be tried before anything slower."""
+    polymer = problem.materials.polymer
+    return polymer.melting_enthalpy > 0.0 and polymer.melting_width < SHARP
+
+
+def surely(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
+    """As `steady`, and `narrowed` where that fails. Raises NoConvergence."""
+    try:
+        return steady(system, start, free, held)
+    except NoConvergence:
+        if system.problem.materials.polymer.melting_enthalpy == 0.0:
+            raise
+        return narrowed(system, start, free, held)
+
+
+def _first_solved(solved: Callable[[float, State], State], start: State, width: float) -> tuple[float, State]:
+    """The least of ever wider peaks from `width` [K] on that is solved, with its state; raises NoConvergence where none is."""
+    for times in (1.0, 4.0):
+        with suppress(NoConvergence):
+            return times * width, solved(times * width, start)
+    return 16.0 * width, solved(16.0 * width, start)
+
+
+def _melting_over(problem: Problem, width: float) -> Problem:
+    """The problem with its melting peak `width` [K] wide."""
+    polymer = problem.materials.polymer
+    if width == polymer.melting_width:
+        return problem
+    materials = replace(problem.materials, polymer=replace(polymer, melting_width=width))
+    return replace(problem, materials=materials)
+
+
+def _entering(system: System, start: State) -> tuple[System, State]:
+    """The system with the velocity of `start`, if that is of the same problem, and the filament entering as cold as there."""
+    if start.system is not None and start.system.problem is system.problem:
+        system = start.system
+    entering = start.temperature.copy()  # the start may be the state of a problem whose filament enters colder
+    entering[system.inlet] = system.problem.operation.inlet_temperature
+    return system, replace(start, temperature=entering)
+
+
+def _solved(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> State:
+    profile = system.problem.operation.profile
+    if profile == "solved":
 
         def again(moving: System, state: State) -> tuple[System, tuple[Condition, ...]]:
             return moving, conditions_of(moving, held, state)
@@ -71,22 +130,21 @@ def steady(problem: Problem, start: State, free: tuple[Scalar, ...], held: tuple
             renewed = again if "force" in held else None
             return bordered(moving, state, free, conditions_of(moving, held, state), reshape=renewed)
 
-        return Field.of(problem, coupled(system, start, heat))
+        return coupled(system, start, heat)
 
     def reshape(moving: System, state: State) -> tuple[System, tuple[Condition, ...]]:
-        shaped = shaped_system(moving, state.temperature, state.flow) if follows else moving
+        shaped = shaped_system(moving, state.temperature, state.flow) if profile == "shaped" else moving
         return shaped, conditions_of(shaped, held, state)
 
-    follows = problem.operation.profile == "shaped"
-    fitted = reshape if follows or "force" in held else None
-    return Field.of(problem, bordered(system, start, free, conditions_of(system, held, start), reshape=fitted))
+    fitted = reshape if profile == "shaped" or "force" in held else None
+    return bordered(system, start, free, conditions_of(system, held, start), reshape=fitted)
 
 
-def solve_at_flow(problem: Problem, flow: float, start: State | None = None) -> Field:
+def solve_at_flow(system: System, flow: float, start: State | None = None) -> Field:
     """Field at `flow` [m3/s] with the sensor at the setpoint, from `start` or from cold.
 
     Raises NoConvergence. A flow of zero stands for 0.01 mm3/s.
     """
     flow = max(flow, TRICKLE)
-    state = replace(start, flow=flow, factorisations=0) if start else first_guess(problem, flow)
-    return steady(problem, state, ("power",), ("sensor",))
+    state = replace(start, flow=flow, factorisations=0) if start else first_guess(system, flow)
+    return surely(system, state, ("power",), ("sensor",))

@@ -25,14 +25,6 @@ def vertical_plate(rayleigh: np.ndarray, prandtl: np.ndarray) -> np.ndarray:
     return 0.68 + 0.670 * rayleigh**0.25 / (1.0 + (0.492 / prandtl) ** (9.0 / 16.0)) ** (4.0 / 9.0)
 
 
-def vertical_plate_all(rayleigh: np.ndarray, prandtl: np.ndarray) -> np.ndarray:
-    """Nusselt number of a vertical plate for all Ra up to 1e12 [-].
-
-    [0.825 + 0.387 Ra^(1/6) / (1 + (0.492/Pr)^(9/16))^(8/27)]^2; Churchill and Chu 1975, IJHMT 18:1323-1329.
-    """
-    return (0.825 + 0.387 * rayleigh ** (1.0 / 6.0) / (1.0 + (0.492 / prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)) ** 2
-
-
 def plate_facing_up(rayleigh: np.ndarray) -> np.ndarray:
     """Nusselt number of a hot horizontal face looking up, by area over perimeter: 0.54 Ra^(1/4) [-].
 

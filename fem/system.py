@@ -4,20 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
 from meltzone.fem.contact import ContactLaw
 from meltzone.fem.divided import DividedTerm
 from meltzone.fem.inputs import Criterion
+from meltzone.fem.problem import Problem
 from meltzone.fem.space import Facets, Space
 from meltzone.fem.sparse import Pattern
 from meltzone.fem.surroundings import LossCurve
 from meltzone.materials.curves import Curve
-
-if TYPE_CHECKING:
-    from meltzone.fem.problem import Problem
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,6 +98,12 @@ class System:
         """The same system under another velocity: the fields that go with it. The sparsity is carried over."""
         other = replace(self, **velocity)
         other.__dict__["pattern"] = self.pattern
+        return other
+
+    def with_terms(self, **terms: Any) -> System:
+        """The same system with some of its terms replaced by such of the same shape, under the same velocity."""
+        other = replace(self, **terms)
+        other.__dict__["pattern"], other.__dict__["drift"] = self.pattern, self.drift
         return other
 
     def judged_by(self, criterion: Criterion) -> Measure:

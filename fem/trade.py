@@ -8,21 +8,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from meltzone.fem.adjoint import Adjoint, weighing
-from meltzone.fem.ceiling import Ceilings, find_ceilings
+from meltzone.fem.ceiling import Ceilings, ceilings_of, find_ceilings
 from meltzone.fem.divided import open_shares
+from meltzone.fem.faults import NothingFlows
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
-from meltzone.fem.levers import Lever, central_slope
-from meltzone.fem.newton import NoConvergence
+from meltzone.fem.lever import Lever, central_slope
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
+from meltzone.fem.system import System
 from meltzone.geometry.mesh import moved_nodes
 
 APART = 0.02  # of a lever's natural step: for differences of two solves where there is no derivative
 
 
 @dataclass(frozen=True, eq=False)
-class Quantity:
+class SlopedValue:
     """A `value` [SI] and its `slopes` (n,) by the levers [SI per unit of the lever]."""
 
     value: float
@@ -38,26 +39,26 @@ class Trade:
     """
 
     ceilings: Ceilings
-    melt: Quantity
-    power: Quantity | None
-    heater: Quantity
-    hot: Quantity | None
+    melt: SlopedValue
+    power: SlopedValue | None
+    heater: SlopedValue
+    hot: SlopedValue | None
     factorisations: int
     differences: int
 
 
-def trade_at(problem: Problem, levers: Sequence[Lever], flow: float | None) -> Trade:
-    """Solve `problem` for its ceilings and, where `flow` [m3/s] is given, its hot volume there; slopes by adjoints.
+def trade_at(system: System, levers: Sequence[Lever], flow: float | None) -> Trade:
+    """Solve `system` for its ceilings and, where `flow` [m3/s] is given, its hot volume there; slopes by adjoints.
 
     One transposed solve for each quantity, however many levers. The hot volume changes by the temperatures, through the
     adjoint of the field at `flow`, and by the nodes that carry them. Where a dimension makes two faces meet there is no
     derivative, and two solves a little apart, or one to the side that can be built, give the slope.
     Raises NoConvergence where nothing melts.
     """
-    found = find_ceilings(problem)
+    found = ceilings_of(system)
     if found.melt is None or found.heater_too_weak:
-        raise NoConvergence(found.statement)
-    none = np.zeros(problem.system.space.size)
+        raise NothingFlows(found.faults)
+    none = np.zeros(system.space.size)
     at_melt = weighing(found.melt, ("power", "flow"), ("sensor", "melt"), none, {"flow": 1.0})
     by_heater = weighing(found.melt, ("power", "flow"), ("sensor", "melt"), none, {"power": 1.0})
     changes: dict[str, Callable[[Problem, Problem], float]] = {"melt": at_melt.change, "heater": by_heater.change}
@@ -66,7 +67,7 @@ def trade_at(problem: Problem, levers: Sequence[Lever], flow: float | None) -> T
         values["power"], spent = found.power.flow, spent + 1
         changes["power"] = weighing(found.power, ("flow",), ("sensor",), none, {"flow": 1.0}).change
     if flow is not None:
-        field = solve_at_flow(problem, flow, found.melt.state)
+        field = solve_at_flow(system, flow, found.melt.state)
         values["hot"], changes["hot"] = _hot(field)
         spent += field.factorisations + 1
     slopes = {name: np.zeros(len(levers)) for name in values}
@@ -80,7 +81,7 @@ def trade_at(problem: Problem, levers: Sequence[Lever], flow: float | None) -> T
             for name, slope in apart.items():
                 slopes[name][k] = slope
             spent, differences = spent + cost, differences + 1
-    made = {name: Quantity(values[name], slopes[name]) for name in values}
+    made = {name: SlopedValue(values[name], slopes[name]) for name in values}
     return Trade(found, made["melt"], made.get("power"), made["heater"], made.get("hot"), spent, differences)
 
 
@@ -138,7 +139,7 @@ def _difference(lever: Lever, flow: float | None, here: Mapping[str, float]) -> 
         if found.power is not None:
             values["power"] = found.power.flow
         if flow is not None:
-            field = solve_at_flow(found.problem, flow, found.melt.state)
+            field = solve_at_flow(found.system, flow, found.melt.state)
             values["hot"], spent = hot_volume(field), spent + field.factorisations
         known[step] = values
     if len(known) < 2:

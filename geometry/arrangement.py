@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import NamedTuple
 
-from meltzone.geometry.block import Block, Box, SecondBlock
+from meltzone.geometry.block import Block, SecondBlock, Stacked
 from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
@@ -14,26 +13,9 @@ from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
-from meltzone.geometry.passage import EVEN, PassageWall, require_step, shoulder
+from meltzone.geometry.passage import EVEN, SLANT, Bore, PassageWall, require_step, shoulder
 
 LEDGE = 1e-6  # a liner that ends closer to the nozzle than this stands on it [m]
-
-
-class Stacked(NamedTuple):
-    """A block as `part` of the section, between the levels `bottom` and `top` [m]."""
-
-    part: str
-    box: Box
-    bottom: float
-    top: float
-
-
-class Bore(NamedTuple):
-    """A bore that begins at `level` [m] with `radius` [m], upwards; `key` is where a case gives it."""
-
-    level: float
-    radius: float
-    key: str
 
 
 @dataclass(frozen=True)
@@ -75,15 +57,20 @@ class Arrangement:
                 raise GeometryError(
                     "polymer.filament_diameter",
                     self.filament.diameter,
-                    f"at least 0.02 mm below the {'' if plain else part}bore of {1e3 * bore:g} mm",
-                    "2.85 mm filament needs a bore of about 3.2 mm.",
+                    f"at least {{least:g}} below the {'' if plain else part}bore of {{bore:g}}",
+                    "{thick:g} filament needs a bore of about {wide:g}.",
+                    bore=bore,
+                    least=0.02e-3,
+                    thick=2.85e-3,
+                    wide=3.2e-3,
                 )
         if self.heat_break.neck_diameter / 2.0 >= self.nozzle.thread.root_radius:
             raise GeometryError(
                 "heat_break.neck_diameter",
                 self.heat_break.neck_diameter,
-                f"below the thread's root of {2e3 * self.nozzle.thread.root_radius:.3g} mm",
+                "below the thread's root of {root_diameter:.3g}",
                 "The neck is thinner than the thread above and below it.",
+                root_diameter=2.0 * self.nozzle.thread.root_radius,
             )
 
     def _check_stack(self) -> None:
@@ -91,17 +78,21 @@ class Arrangement:
             raise GeometryError(
                 "nozzle.exposed",
                 self.nozzle.exposed,
-                f"at least 0.5 mm of the block's height of {1e3 * (self.block_top - self.block_bottom):g} mm left for the heat "
-                f"break above the nozzle's {1e3 * (self.nozzle.length - self.nozzle.exposed):g} mm",
+                "at least {least:g} of the block's height of {height:g} left for the heat "
+                "break above the nozzle's {inside:g}",
                 "Raise nozzle.exposed, shorten nozzle.length or take a taller block.",
+                height=self.block_top - self.block_bottom,
+                inside=self.nozzle.length - self.nozzle.exposed,
+                least=0.5e-3,
             )
         for name, radius in (("heater_radius", self.block.heater_inner), ("sensor_radius", self.block.sensor_radius)):
             if radius < self.nozzle.thread.crest_radius:
                 raise GeometryError(
                     f"block.{name}",
                     getattr(self.block, name),
-                    f"outside the nozzle's thread of radius {1e3 * self.nozzle.thread.crest_radius:g} mm",
+                    "outside the nozzle's thread of radius {crest_radius:g}",
                     "Heater ring and sensor sit in the block itself.",
+                    crest_radius=self.nozzle.thread.crest_radius,
                 )
 
     def _check_second_block(self, second: SecondBlock) -> None:
@@ -109,9 +100,11 @@ class Arrangement:
             raise GeometryError(
                 "second_block.width",
                 second.width,
-                f"with its depth an equivalent disc around the heater ring's outer radius of "
-                f"{1e3 * self.block.heater_outer:.4g} mm, not of {1e3 * second.radius:.4g} mm",
+                "with its depth an equivalent disc around the heater ring's outer radius of "
+                "{heater_outer:.4g}, not of {radius:.4g}",
                 "Both blocks have the same heater ring, heater.ring_radius and heater.ring_width.",
+                heater_outer=self.block.heater_outer,
+                radius=second.radius,
             )
 
     def _check_steps(self) -> None:
@@ -127,9 +120,12 @@ class Arrangement:
                 raise GeometryError(
                     bore.key,
                     2.0 * bore.radius,
-                    f"at most {2e3 * room:.3g} mm {'wider' if step > 0.0 else 'narrower'} than the bore below it, "
-                    f"{2e3 * below.radius:.4g} mm",
-                    "A step has a shoulder of 45 degrees within the wider part.",
+                    f"at most {{most:.3g}} {'wider' if step > 0.0 else 'narrower'} than the bore below it, "
+                    "{diameter:.4g}",
+                    "A step has a shoulder of {slant:long g} within the wider part.",
+                    slant=SLANT,
+                    most=2.0 * room,
+                    diameter=2.0 * below.radius,
                 )
             below = bore
 
@@ -139,25 +135,31 @@ class Arrangement:
             raise GeometryError(
                 "liner.end",
                 liner.end,
-                f"from {1e3 * reach:.4g} mm (0.5 mm of liner left above it) to the heat break's {1e3 * self.engaged:.4g} mm in "
-                "the block",
+                "from {reach:.4g} ({least:g} of liner left above it) to the heat break's {engaged:.4g} in the block",
                 "Leave it out for a liner down to the nozzle.",
+                reach=reach,
+                engaged=self.engaged,
+                least=0.5e-3,
             )
         neck = self.heat_break.neck_diameter
         if liner.outer_diameter + 0.1e-3 > neck:
             raise GeometryError(
                 "liner.outer_diameter",
                 liner.outer_diameter,
-                f"at least 0.1 mm below the neck of {1e3 * neck:.4g} mm around it",
+                "at least {least:g} below the neck of {neck:.4g} around it",
                 "Take a thinner liner or raise heat_break.neck_diameter.",
+                neck=neck,
+                least=0.1e-3,
             )
         below = self.nozzle if self.liner_end == self.joint else self.heat_break
         if below.bore > liner.outer_diameter - 0.1e-3:
             raise GeometryError(
                 "nozzle.bore" if below is self.nozzle else "heat_break.bore",
                 below.bore,
-                f"at least 0.1 mm below the liner's outer diameter of {1e3 * liner.outer_diameter:g} mm",
+                "at least {least:g} below the liner's outer diameter of {outer_diameter:g}",
                 "The liner stands on a ledge in the heat break, or on the nozzle.",
+                outer_diameter=liner.outer_diameter,
+                least=0.1e-3,
             )
 
     def _check_sleeve(self, sleeve: Sleeve) -> None:
@@ -166,15 +168,17 @@ class Arrangement:
             raise GeometryError(
                 "sleeve.height",
                 sleeve.height,
-                f"at most the exposed thread between block and hexagon, {1e3 * room:.4g} mm",
+                "at most the exposed thread between block and hexagon, {room:.4g}",
                 "A longer nozzle (nozzle.length and nozzle.exposed) gives it room.",
+                room=room,
             )
         if sleeve.radius <= self.nozzle.thread.crest_radius:
             raise GeometryError(
                 "sleeve.width",
                 sleeve.width,
-                f"wider than the thread of {1e3 * self.nozzle.thread.diameter:g} mm",
+                "wider than the thread of {diameter:g}",
                 "Give the width across the flats.",
+                diameter=self.nozzle.thread.diameter,
             )
 
     def _check_channels(self, channels: Channels) -> None:
@@ -185,8 +189,9 @@ class Arrangement:
             raise GeometryError(
                 "channels.length",
                 channels.length,
-                f"with channels.position at most the straight bore below the nozzle's upper face, {1e3 * room:.4g} mm",
+                "with channels.position at most the straight bore below the nozzle's upper face, {room:.4g}",
                 "The divided length ends above the inner cone, and above a narrower part of the bore.",
+                room=room,
             )
         lower, upper = self.divided_levels
         if self.wall.radius(upper) < nozzle.bore / 2.0 - 1e-9:
@@ -205,8 +210,9 @@ class Arrangement:
             raise GeometryError(
                 "wrap.thickness",
                 wrap.thickness,
-                f"more than the thread's ridges of {1e3 * ridge:.3g} mm, where they are resolved as rings",
+                "more than the thread's ridges of {ridge:.3g}, where they are resolved as rings",
                 'A thin tape goes with nozzle.exposed_thread = "smooth".',
+                ridge=ridge,
             )
 
     @property

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.lengths import require_length
@@ -62,22 +63,25 @@ class Block(Box):
             raise GeometryError(
                 "block.heater_radius",
                 self.heater_radius,
-                f"the heater ring inside the block's equivalent disc of radius {1e3 * self.radius:.3g} mm",
+                "the heater ring inside the block's equivalent disc of radius {radius:.3g}",
                 "Move the heater inwards or make it thinner.",
+                radius=self.radius,
             )
         if not 0.0 <= self.sensor_level <= self.height:
             raise GeometryError(
                 "block.sensor_height",
                 self.sensor_level,
-                f"from 0 to the block's height, {1e3 * self.height:g} mm",
+                "from 0 to the block's height, {height:g}",
                 "It counts from the block's lower face.",
+                height=self.height,
             )
         if self.sensor_radius > self.radius:
             raise GeometryError(
                 "block.sensor_radius",
                 self.sensor_radius,
-                f"inside the block's equivalent disc of radius {1e3 * self.radius:.3g} mm",
+                "inside the block's equivalent disc of radius {radius:.3g}",
                 "Move the sensor inwards.",
+                radius=self.radius,
             )
 
     @property
@@ -94,3 +98,12 @@ class Block(Box):
     def sensor_level(self) -> float:
         """Height of the sensor above the block's lower face [m]; the middle unless given."""
         return self.height / 2.0 if self.sensor_height is None else self.sensor_height
+
+
+class Stacked(NamedTuple):
+    """A block as `part` of the section, between the levels `bottom` and `top` [m]."""
+
+    part: str
+    box: Box
+    bottom: float
+    top: float

@@ -9,6 +9,8 @@ from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.lengths import require_length
 
 THINNEST_WEB = 0.05e-3  # what a drill leaves standing between two holes [m]
+NARROWEST = 0.1e-3  # the finest hole drilled through a nozzle: common practice, no source [m]
+FINEST = 200.0  # rings wider than this many holes are not made, nor could a mesh of the whole ring hold a hole [-]
 MOST = 12
 
 
@@ -49,21 +51,32 @@ class Channels:
         return self.number * (self.hole_diameter / bore) ** 2
 
     def check_ring(self, bore: float, metal: float) -> None:
-        """Raises GeometryError where the holes run into one another or leave the `metal`, a radius [m]."""
+        """Raises GeometryError where holes are too fine, run into one another or leave the `metal`, a radius [m]."""
         ring = self.ring_radius(bore)
+        least = max(NARROWEST, 2.0 * ring / FINEST)
+        if self.hole_diameter < least:
+            raise GeometryError(
+                "channels.hole_diameter",
+                self.hole_diameter,
+                f"at least {1e3 * least:.3g} mm on a ring of {2e3 * ring:.3g} mm",
+                "A finer hole is not drilled.",
+            )
         web = 2.0 * ring * math.sin(math.pi / self.number) - self.hole_diameter
         if web < THINNEST_WEB:
             raise GeometryError(
                 "channels.hole_diameter",
                 self.hole_diameter,
-                f"small enough to leave webs of {1e3 * THINNEST_WEB:g} mm between {self.number} holes on a ring of "
-                f"{2e3 * ring:.3g} mm",
+                f"small enough to leave webs of {{thinnest_web:g}} between {self.number} holes on a ring of "
+                "{ring_diameter:.3g}",
                 "Take smaller or fewer holes, or a wider channels.ring_diameter.",
+                thinnest_web=THINNEST_WEB,
+                ring_diameter=2.0 * ring,
             )
         if ring + self.hole_radius > metal:
             raise GeometryError(
                 "channels.ring_diameter",
                 2.0 * ring,
-                f"the holes within {2e3 * metal:.3g} mm of the nozzle's metal",
+                "the holes within {metal_diameter:.3g} of the nozzle's metal",
                 "A narrower ring, or smaller holes.",
+                metal_diameter=2.0 * metal,
             )

@@ -23,12 +23,10 @@ class CrossSection:
 
     Subdomains "polymer" and, with metal in the section, "web"; boundary "wall" is the outer, heated one, "wetted" all that
     polymer touches; "contact polymer" and "contact web" are the two sides of the joint between polymer and metal.
-    `hydraulic_diameter` [m] is four times the flow's area over its wetted perimeter.
     """
 
     mesh: MeshQuad2
     copies: int
-    hydraulic_diameter: float
 
 
 def ring_of_holes(count: int, hole: float, ring: float, outer: float, cells: int = 16) -> CrossSection:
@@ -58,41 +56,13 @@ def ring_of_holes(count: int, hole: float, ring: float, outer: float, cells: int
         Patch("web", points[:, columns:], {"inner": (WEB_SIDE,)}),
     ]
     half_hole = _half_disc("polymer", centre, hole, angle, {"outer": (POLYMER_SIDE, WETTED)})
-    return CrossSection(mesh_of([*half_hole, *web]), 2 * count, 2.0 * hole)
+    return CrossSection(mesh_of([*half_hole, *web]), 2 * count)
 
 
 def disc(radius: float, pieces: int = 4, cells: int = 16) -> CrossSection:
     """A sector, one of `pieces` (at least 4), of a round passage of `radius` [m]; `cells`, even, along its arc."""
-    patches = _sector("polymer", radius, 2.0 * np.pi / pieces, cells, TO_WALL, {"outer": (WALL, WETTED)})
-    return CrossSection(mesh_of(patches), pieces, 2.0 * radius)
-
-
-def annulus(inner: float, outer: float, insert: bool, pieces: int = 8, cells: int = 8) -> CrossSection:
-    """A sector of the gap between a torpedo of radius `inner` and the heated wall of radius `outer` [m].
-
-    With `insert` the torpedo is metal on the mesh (subdomain "web"), else nothing crosses its surface.
-    """
-    if not 0.0 < inner < outer:
-        raise GeometryError(
-            "torpedo radius", f"{inner:g} m", f"more than 0, less than {outer:g} m", "It lies inside the bore."
-        )
-    angle = np.linspace(0.0, 2.0 * np.pi / pieces, 2 * cells + 1)
-    direction = np.stack([np.cos(angle), np.sin(angle)])
-    points = straight(inner * direction, outer * direction, _both_ends(2 * cells))
-    surface = (POLYMER_SIDE, WETTED) if insert else (WETTED,)
-    patches = [Patch("polymer", points, {"outer": (WALL, WETTED), "inner": surface})]
-    if insert:
-        patches += _sector("web", inner, angle[-1], cells, 1.0, {"outer": (WEB_SIDE,)})
-    return CrossSection(mesh_of(patches), pieces, 2.0 * (outer - inner))
-
-
-def rectangle(width: float, height: float, cells: int = 12) -> CrossSection:
-    """A quarter of a rectangular duct, `width` x `height` [m], heated all round; `cells` each way."""
-    shares = graded(cells, TO_WALL)
-    x, y = 0.5 * width * shares, 0.5 * height * shares
-    points = np.stack(np.broadcast_arrays(x[:, None], y))
-    patches = [Patch("polymer", points, {"last": (WALL, WETTED), "outer": (WALL, WETTED)})]
-    return CrossSection(mesh_of(patches), 4, 2.0 * width * height / (width + height))
+    patches = sector("polymer", radius, 2.0 * np.pi / pieces, cells, TO_WALL, {"outer": (WALL, WETTED)})
+    return CrossSection(mesh_of(patches), pieces)
 
 
 def _check_ring(count: int, hole: float, ring: float, outer: float) -> None:
@@ -100,9 +70,9 @@ def _check_ring(count: int, hole: float, ring: float, outer: float) -> None:
         raise GeometryError("holes", count, "2 to 12", "One passage is the plain bore.")
     if not 0.0 < hole < ring * np.sin(np.pi / count):
         limit = ring * np.sin(np.pi / count)
-        raise GeometryError("hole radius", f"{hole:g} m", f"more than 0, less than {limit:g} m", "Else holes meet.")
+        raise GeometryError("hole radius", hole, "more than 0, less than {limit:g}", "Else holes meet.", limit=limit)
     if not ring + hole < outer:
-        raise GeometryError("outer radius", f"{outer:g} m", f"more than {ring + hole:g} m", "Holes end inside it.")
+        raise GeometryError("outer radius", outer, "more than {reach:g}", "Holes end inside it.", reach=ring + hole)
 
 
 def _half_disc(part: str, centre: np.ndarray, radius: float, angle: np.ndarray, tags: Tags) -> list[Patch]:
@@ -121,7 +91,7 @@ def _half_disc(part: str, centre: np.ndarray, radius: float, angle: np.ndarray, 
     return [ring, Patch(part, bilinear(corners[:, [3, 0, 1, 2]], n // 2, n // 4))]
 
 
-def _sector(part: str, radius: float, angle: float, cells: int, ratio: float, tags: Tags) -> list[Patch]:
+def sector(part: str, radius: float, angle: float, cells: int, ratio: float, tags: Tags) -> list[Patch]:
     """Ring and middle block of the sector of a disc from 0 to `angle` [rad], at most a quarter."""
     if cells % 2 or angle > 0.5 * np.pi + 1e-12:
         raise ValueError("a sector takes an even number of cells and at most a quarter turn")
@@ -134,9 +104,3 @@ def _sector(part: str, radius: float, angle: float, cells: int, ratio: float, ta
     ring = Patch(part, straight(inside, radius * direction, graded(cells, ratio)), tags)
     middle = np.column_stack([np.zeros(2), corners])
     return [ring, Patch(part, bilinear(middle, cells // 2, cells // 2))]
-
-
-def _both_ends(cells: int) -> np.ndarray:
-    """Shares [-] of a gap's width, finer towards both walls."""
-    half = graded(cells // 2, TO_WALL)
-    return np.concatenate([0.5 * (1.0 - half[::-1]), 0.5 + 0.5 * half[1:]])

@@ -2,38 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from types import MappingProxyType
+from typing import Literal, TypeVar
 
 import numpy as np
 
 from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.block import Box
 from meltzone.geometry.stack import SAME, VOID, nozzle_wraps
 
 Orientation = Literal["side", "up", "down"]
+Measures = tuple[float, float, float]
+Part = TypeVar("Part")
+
+# The air's boundary layer is millimetres thick: a lower side face has none of its own, and vanishes with its area [m]
+LEAST_HEIGHT = 0.5e-3
 
 CONTACT_NAMES = ("bore", "thread", "shoulder", "block face", "sleeve thread", "sleeve face", "wrap", "liner", "blocks")
-FACE_NAMES = (
-    "nozzle tip",
-    "nozzle cone",
-    "nozzle hexagon",
-    "nozzle shoulder",
-    "nozzle thread",
-    "sleeve side",
-    "sleeve bottom",
-    "block side",
-    "block bottom",
-    "block top",
-    "second block side",
-    "second block bottom",
-    "second block top",
-    "wrap side",
-    "wrap bottom",
-    "wrap top",
-    "neck",
-    "flange",
-    "heat break top",
-)
+
+
+@dataclass(frozen=True)
+class FaceKind:
+    """A face that there can be: its `part`, its `orientation`, and what gives its `measures` in an arrangement."""
+
+    part: str
+    orientation: Orientation
+    measures: Callable[[Arrangement], Measures]
 
 
 @dataclass(frozen=True)
@@ -51,10 +47,13 @@ class ExposedFace:
     area_ratio: float
 
     @classmethod
-    def of(cls, arrangement: Arrangement, name: str, orientation: Orientation) -> ExposedFace:
+    def of(cls, arrangement: Arrangement, name: str) -> ExposedFace:
         """Describe the face `name` of `arrangement`."""
-        length, width, ratio = _measures(arrangement, name)
-        return cls(name, part_of_face(name), orientation, length, width, ratio)
+        kind = FACES[name]
+        length, width, ratio = kind.measures(arrangement)
+        if kind.orientation == "side":
+            length = max(length, LEAST_HEIGHT)
+        return cls(name, kind.part, kind.orientation, length, width, ratio)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,13 +65,6 @@ class ContactFaces:
     second: str
     facets_first: np.ndarray
     facets_second: np.ndarray
-
-
-def part_of_face(name: str) -> str:
-    """The part that carries the face `name`."""
-    if name in ("neck", "flange", "heat break top"):
-        return "heat break"
-    return "second block" if name.startswith("second block ") else name.split(maxsplit=1)[0]
 
 
 def contact_name(first: str, second: str, horizontal: bool) -> str | None:
@@ -113,81 +105,145 @@ def classify(arrangement: Arrangement, sides: tuple[str, str], horizontal: bool,
         return ("end", "outlet") if horizontal else None
     orientation: Orientation = "side" if not horizontal else ("up" if first else "down")
     name = _face_name(arrangement, part, orientation, z)
-    return ("end", name) if name == "cold joint" else ("exposed", name, orientation)
+    return ("end", name) if name == "cold joint" else ("exposed", name)
 
 
 def _face_name(a: Arrangement, part: str, orientation: Orientation, z: float) -> str:
-    if part == "heat break":
-        if z > a.block_top + a.heat_break.neck_length + SAME:
-            return "cold joint"
-        return {"down": "flange", "up": "heat break top", "side": "neck"}[orientation]
-    if part == "nozzle":
-        if orientation == "down":
-            return "nozzle tip"
-        if orientation == "up":
-            return "nozzle shoulder"
-        if z < a.nozzle.tip_cone_height:
-            return "nozzle cone"
-        return "nozzle hexagon" if z < a.nozzle.shoulder else "nozzle thread"
-    return f"{part} " + {"side": "side", "up": "top", "down": "bottom"}[orientation]
+    if part == "heat break" and z > a.block_top + a.heat_break.neck_length + SAME:
+        return "cold joint"
+    if (part, orientation) == ("nozzle", "side") and z < a.nozzle.shoulder:
+        return "nozzle cone" if z < a.nozzle.tip_cone_height else "nozzle hexagon"
+    return _BY_SIDE[part, orientation]
 
 
-def _measures(a: Arrangement, name: str) -> tuple[float, float, float]:
-    """Correlation length and cross-flow width [m], and area ratio [-], of each face."""
-    nozzle, block, neck = a.nozzle, a.block, a.heat_break.neck_diameter
-    thread = nozzle.thread
-    bare_thread = a.block_bottom - nozzle.shoulder - (a.sleeve.height if a.sleeve else 0.0)
-    smooth = nozzle.exposed_thread == "smooth"
-    sleeve = a.sleeve
-    table: dict[str, tuple[float, float, float]] = {
-        "nozzle tip": (nozzle.tip_diameter / 4.0, nozzle.tip_diameter, 1.0),
-        "nozzle cone": (nozzle.tip_cone_height, nozzle.tip_diameter / 2.0 + nozzle.hexagon_radius, 1.0),
-        "nozzle hexagon": (nozzle.exposed, nozzle.hexagon, nozzle.hexagon_area_ratio),
-        "nozzle shoulder": (nozzle.hexagon / 4.0, nozzle.hexagon, 1.0),
-        "nozzle thread": (max(bare_thread, SAME), thread.diameter, thread.exposed_area_ratio if smooth else 1.0),
-        "block bottom": (block.width * block.depth / block.perimeter, block.width, 1.0),
-        "neck": (a.heat_break.neck_length, neck, 1.0),
-        "flange": (neck / 4.0, neck, 1.0),
-        "heat break top": (neck / 4.0, neck, 1.0),
+# Measures: correlation length and cross-flow width [m], true over modelled area [-] ------------------------------------------
+
+
+def _nozzle_cone(a: Arrangement) -> Measures:
+    return a.nozzle.tip_cone_height, a.nozzle.tip_diameter / 2.0 + a.nozzle.hexagon_radius, 1.0
+
+
+def _nozzle_thread(a: Arrangement) -> Measures:
+    thread, smooth = a.nozzle.thread, a.nozzle.exposed_thread == "smooth"
+    bare = a.block_bottom - a.nozzle.shoulder - (a.sleeve.height if a.sleeve else 0.0)
+    return bare, thread.diameter, thread.exposed_area_ratio if smooth else 1.0
+
+
+def _on_neck(a: Arrangement) -> Measures:
+    neck = a.heat_break.neck_diameter
+    return neck / 4.0, neck, 1.0
+
+
+def _sleeve_side(a: Arrangement) -> Measures:
+    sleeve = _there(a.sleeve)
+    return sleeve.height, sleeve.width, sleeve.side_area_ratio
+
+
+def _sleeve_top(a: Arrangement) -> Measures:
+    """What a sleeve wider than the block leaves bare of it."""
+    sleeve = _there(a.sleeve)
+    bare = np.pi * sleeve.radius**2 - a.block.width * a.block.depth
+    perimeter = 4.0 * np.pi * sleeve.radius**2 / sleeve.width
+    return max(float(bare / perimeter), SAME), sleeve.width, 1.0
+
+
+def _sleeve_bottom(a: Arrangement) -> Measures:
+    return _there(a.sleeve).width / 4.0, _there(a.sleeve).width, 1.0
+
+
+def _box_side(a: Arrangement, box: Box) -> Measures:
+    """The air that rises along one block's side goes on along the other's: both have the length of the whole stack."""
+    return a.block_top - a.block_bottom, box.width, box.side_area_ratio
+
+
+def _box_face(box: Box, hidden: Box | None = None) -> Measures:
+    """An upper or lower face; of one that the `hidden` block covers what is left bare."""
+    bare = box.width * box.depth if hidden is None else abs(box.width * box.depth - hidden.width * hidden.depth)
+    return max(bare / box.perimeter, SAME), box.width, 1.0
+
+
+def _wrap_side(a: Arrangement) -> Measures:
+    """Boot and wrap as one face: the boot's height if there is one; area of the box with its boot, and of the round wrap."""
+    pieces, true, round_ = nozzle_wraps(a), 0.0, 0.0
+    length = pieces[-1][2] - pieces[0][1]
+    if "block" in _there(a.wrap).covers:
+        length = a.block_top - _skin_bottom(a)
+    for outline, modelled, height in _wrap_slabs(a):
+        true, round_ = true + outline * height, round_ + modelled * height
+    return length, _wrap_width(a), true / round_
+
+
+def _wrap_slabs(a: Arrangement) -> Iterator[tuple[float, float, float]]:
+    """What is seen of the wrap from the side, by height: its outline in plan, that of the model, and how high [m]."""
+    wrap = _there(a.wrap)
+    t, skin = wrap.thickness, _skin_bottom(a)
+    boots = [
+        (box.perimeter + 8.0 * t, 2.0 * np.pi * (box.radius + t), top - bottom) for _, box, bottom, top in a.blocks
+    ]
+    for radius, lower, upper in nozzle_wraps(a):
+        around = radius + t if "nozzle" in wrap.covers else radius
+        if "nozzle" in wrap.covers:
+            below = min(upper, skin) if around < a.block.radius + t else upper
+            yield 2.0 * np.pi * around, 2.0 * np.pi * around, max(below - lower, 0.0)
+        if around < a.block.radius + t:
+            yield *boots[0][:2], max(upper - max(lower, skin), 0.0)
+    if "block" in wrap.covers:
+        yield from boots
+
+
+def _skin_bottom(a: Arrangement) -> float:
+    """Level of the boot's lower face [m]: nothing lies beside the tip cone; the block's own where there is no boot."""
+    wrap = _there(a.wrap)
+    if "block" not in wrap.covers:
+        return a.block_bottom
+    return max(a.block_bottom - wrap.thickness, a.nozzle.tip_cone_height)
+
+
+def _wrap_face(a: Arrangement) -> Measures:
+    wrap, width = _there(a.wrap), _wrap_width(a)
+    if "block" not in wrap.covers:
+        return width / 4.0, width, 1.0
+    t = wrap.thickness
+    return width * (a.block.depth + 2.0 * t) / (a.block.perimeter + 8.0 * t), width, 1.0
+
+
+def _wrap_width(a: Arrangement) -> float:
+    wrap = _there(a.wrap)
+    inside = a.block.width if "block" in wrap.covers else 2.0 * max(radius for radius, _, _ in nozzle_wraps(a))
+    return inside + 2.0 * wrap.thickness
+
+
+def _there(part: Part | None) -> Part:
+    """The part whose face is measured."""
+    assert part is not None
+    return part
+
+
+# Every face that can meet the air, whatever the arrangement: a part seen from a side stands here, or is closed in.
+FACES: Mapping[str, FaceKind] = MappingProxyType(
+    {
+        "nozzle tip": FaceKind("nozzle", "down", lambda a: (a.nozzle.tip_diameter / 4.0, a.nozzle.tip_diameter, 1.0)),
+        "nozzle cone": FaceKind("nozzle", "side", _nozzle_cone),
+        "nozzle hexagon": FaceKind(
+            "nozzle", "side", lambda a: (a.nozzle.exposed, a.nozzle.hexagon, a.nozzle.hexagon_area_ratio)
+        ),
+        "nozzle shoulder": FaceKind("nozzle", "up", lambda a: (a.nozzle.hexagon / 4.0, a.nozzle.hexagon, 1.0)),
+        "nozzle thread": FaceKind("nozzle", "side", _nozzle_thread),
+        "sleeve side": FaceKind("sleeve", "side", _sleeve_side),
+        "sleeve bottom": FaceKind("sleeve", "down", _sleeve_bottom),
+        "sleeve top": FaceKind("sleeve", "up", _sleeve_top),
+        "block side": FaceKind("block", "side", lambda a: _box_side(a, a.block)),
+        "block bottom": FaceKind("block", "down", lambda a: _box_face(a.block)),
+        "block top": FaceKind("block", "up", lambda a: _box_face(a.block, a.second_block)),
+        "second block side": FaceKind("second block", "side", lambda a: _box_side(a, _there(a.second_block))),
+        "second block bottom": FaceKind("second block", "down", lambda a: _box_face(_there(a.second_block), a.block)),
+        "second block top": FaceKind("second block", "up", lambda a: _box_face(_there(a.second_block))),
+        "wrap side": FaceKind("wrap", "side", _wrap_side),
+        "wrap bottom": FaceKind("wrap", "down", _wrap_face),
+        "wrap top": FaceKind("wrap", "up", _wrap_face),
+        "neck": FaceKind("heat break", "side", lambda a: (a.heat_break.neck_length, a.heat_break.neck_diameter, 1.0)),
+        "flange": FaceKind("heat break", "down", _on_neck),
+        "heat break top": FaceKind("heat break", "up", _on_neck),
     }
-    table |= _block_measures(a)
-    if sleeve:
-        table["sleeve side"] = (sleeve.height, sleeve.width, sleeve.side_area_ratio)
-        table["sleeve bottom"] = (sleeve.width / 4.0, sleeve.width, 1.0)
-    if a.wrap:
-        table |= _wrap_measures(a)
-    return table[name]
-
-
-def _block_measures(a: Arrangement) -> dict[str, tuple[float, float, float]]:
-    """Sides and upper faces of the blocks; of the faces between them what one block leaves bare of the other.
-
-    The air that rises along one side goes on along the other: both have the length of the whole stack.
-    """
-    table, height = {}, a.block_top - a.block_bottom
-    for part, box, _, _ in a.blocks:
-        table[f"{part} side"] = (height, box.width, box.side_area_ratio)
-        table[f"{part} top"] = (box.width * box.depth / box.perimeter, box.width, 1.0)
-    if a.second_block:
-        below, above = a.block, a.second_block
-        bare = abs(below.width * below.depth - above.width * above.depth)
-        table["block top"] = (max(bare / below.perimeter, SAME), below.width, 1.0)
-        table["second block bottom"] = (max(bare / above.perimeter, SAME), above.width, 1.0)
-    return table
-
-
-def _wrap_measures(a: Arrangement) -> dict[str, tuple[float, float, float]]:
-    assert a.wrap is not None
-    t, block = a.wrap.thickness, a.block
-    if "block" in a.wrap.covers:
-        perimeters = [box.perimeter + 8.0 * t for _, box, _, _ in a.blocks]
-        heights = [top - bottom + (t if part == "block" else 0.0) for part, _, bottom, top in a.blocks]
-        rounds = [2.0 * np.pi * (box.radius + t) for _, box, _, _ in a.blocks]
-        width, height = block.width + 2.0 * t, sum(heights)
-        side_ratio = float(np.dot(perimeters, heights) / np.dot(rounds, heights))
-        plan = width * (block.depth + 2.0 * t) / perimeters[0]
-    else:
-        pieces = nozzle_wraps(a)
-        width = 2.0 * (max(radius for radius, _, _ in pieces) + t)
-        height, side_ratio, plan = pieces[-1][2] - pieces[0][1], 1.0, width / 4.0
-    return {"wrap side": (height, width, side_ratio), "wrap bottom": (plan, width, 1.0), "wrap top": (plan, width, 1.0)}
+)
+_BY_SIDE = {(kind.part, kind.orientation): name for name, kind in FACES.items()}

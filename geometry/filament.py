@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from meltzone.geometry.lengths import require_length
@@ -15,3 +16,8 @@ class Filament:
 
     def __post_init__(self) -> None:
         require_length("polymer.filament_diameter", self.diameter)
+
+    @property
+    def area(self) -> float:
+        """Its section [m2]."""
+        return math.pi * self.diameter**2 / 4.0

@@ -74,7 +74,7 @@ class Subdivision:
     radial: np.ndarray
 
 
-def subdivision(plan: Outline, arrangement: Arrangement, level: float) -> Subdivision:
+def subdivide(plan: Outline, arrangement: Arrangement, level: float) -> Subdivision:
     """Divide `plan` for mesh `level`; each level up doubles the number of cells."""
     scale = LEVEL_ONE * 2.0 ** (-(level - 1.0) / 2.0)
     column, radial = subdivided(plan.straight, radial_size(arrangement), scale)

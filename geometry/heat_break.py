@@ -27,6 +27,8 @@ class HeatBreak:
             raise GeometryError(
                 "heat_break.neck_diameter",
                 self.neck_diameter,
-                f"at least 0.1 mm above the bore of {1e3 * self.bore:g} mm",
+                "at least {least:g} above the bore of {bore:g}",
                 "The neck's wall is half the difference.",
+                bore=self.bore,
+                least=0.1e-3,
             )

@@ -13,5 +13,10 @@ def require_length(key: str, value: float, least: float = 1e-6) -> None:
     """Raises GeometryError for `key` unless `value` [m] lies between `least` [m] and the largest dimension there is."""
     if not (math.isfinite(value) and least <= value <= LARGEST):
         raise GeometryError(
-            key, value, f"a length from {1e3 * least:g} mm to {1e3 * LARGEST:g} mm", "Check the number and its unit."
+            key,
+            value,
+            "a length from {least:g} to {largest:g}",
+            "Check the number and its unit.",
+            least=least,
+            largest=LARGEST,
         )

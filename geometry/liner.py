@@ -27,10 +27,16 @@ class Liner:
             raise GeometryError(
                 "liner.outer_diameter",
                 self.outer_diameter,
-                f"at least 0.1 mm above the inner diameter of {1e3 * self.inner_diameter:g} mm",
+                "at least {least:g} above the inner diameter of {inner_diameter:g}",
                 "The liner's wall is half the difference.",
+                inner_diameter=self.inner_diameter,
+                least=0.1e-3,
             )
         if self.end is not None and not abs(self.end) <= LARGEST:
             raise GeometryError(
-                "liner.end", self.end, f"at most {1e3 * LARGEST:g} mm either way", "Check the number and its unit."
+                "liner.end",
+                self.end,
+                "at most {largest:g} either way",
+                "Check the number and its unit.",
+                largest=LARGEST,
             )

@@ -9,7 +9,7 @@ from skfem import MeshQuad
 
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.faces import ContactFaces, ExposedFace, classify, contact_name
-from meltzone.geometry.grading import Subdivision, fine_points, subdivision
+from meltzone.geometry.grading import Subdivision, fine_points, subdivide
 from meltzone.geometry.stack import VOID, Outline, outline
 
 
@@ -20,7 +20,7 @@ class SectionMesh:
     `mesh` is a MeshQuad in (r, z) [m] with a subdomain for every part and for "heater", and a boundary for every face;
     `exposed` are the faces to the air, `contacts` the interfaces with doubled nodes. Boundaries "inlet", "outlet",
     "melt zone end" and "cold joint" hold the filament's entry, the orifice, the passage at the capillary's entry, and the
-    surface held by the heat sink. `plan` is the outline, `division` how it was divided, `grid_point` the point of the
+    surface held by the heat sink. `plan` is the outline, `subdivision` how it was divided, `grid_point` the point of the
     structured grid at which each node lies; they are None for a mesh that was not built from an outline.
     """
 
@@ -29,7 +29,7 @@ class SectionMesh:
     exposed: tuple[ExposedFace, ...]
     contacts: tuple[ContactFaces, ...]
     plan: Outline | None = None
-    division: Subdivision | None = None
+    subdivision: Subdivision | None = None
     grid_point: np.ndarray | None = None
 
     @property
@@ -38,18 +38,18 @@ class SectionMesh:
         return tuple(name for name in self.mesh.subdomains if name != "heater")
 
 
-def build_section(arrangement: Arrangement, level: float = 1.0, division: Subdivision | None = None) -> SectionMesh:
+def build_section(arrangement: Arrangement, level: float = 1.0, subdivision: Subdivision | None = None) -> SectionMesh:
     """Mesh `arrangement`; level 1 gives about 10,000 quadratic unknowns, each level up twice as many.
 
-    A `division` made for an outline with the same rows and columns takes the place of the level. Raises ValueError where it
+    A `subdivision` made for an outline with the same rows and columns takes the place of the level. Raises ValueError where it
     does not fit.
     """
     plan = outline(arrangement)
-    division = subdivision(plan, arrangement, level) if division is None else division
-    if (int(division.row[-1]), int(division.column[-1])) != (plan.levels.size - 2, plan.straight.size - 2):
-        raise ValueError("the division belongs to an outline with other rows and columns")
-    r, z = fine_points(plan, division)
-    paint = plan.paint[np.ix_(division.row, division.column)]
+    subdivision = subdivide(plan, arrangement, level) if subdivision is None else subdivision
+    if (int(subdivision.row[-1]), int(subdivision.column[-1])) != (plan.levels.size - 2, plan.straight.size - 2):
+        raise ValueError("the subdivision belongs to an outline with other rows and columns")
+    r, z = fine_points(plan, subdivision)
+    paint = plan.paint[np.ix_(subdivision.row, subdivision.column)]
     corner_ids = _corner_nodes(paint)
     solid = paint != VOID
     keys = corner_ids[solid]
@@ -61,8 +61,8 @@ def build_section(arrangement: Arrangement, level: float = 1.0, division: Subdiv
     nodes = np.full(corner_ids.shape, -1)
     nodes[solid] = cells.T
     mesh, exposed, contacts = _tagged(arrangement, plan, mesh, paint, nodes, r, z)
-    mesh = mesh.with_subdomains(_subdomains(plan, division, paint, solid))
-    return SectionMesh(arrangement, mesh, exposed, contacts, plan, division, vertex)
+    mesh = mesh.with_subdomains(_subdomains(plan, subdivision, paint, solid))
+    return SectionMesh(arrangement, mesh, exposed, contacts, plan, subdivision, vertex)
 
 
 def moved_nodes(section: SectionMesh, arrangement: Arrangement) -> np.ndarray | None:
@@ -70,19 +70,19 @@ def moved_nodes(section: SectionMesh, arrangement: Arrangement) -> np.ndarray | 
 
     None where the two outlines do not have the same rectangles, so that no node has a counterpart.
     """
-    if section.plan is None or section.division is None or section.grid_point is None:
+    if section.plan is None or section.subdivision is None or section.grid_point is None:
         return None
     plan, before = outline(arrangement), section.plan.paint
     if plan.paint.shape != before.shape or np.any(plan.paint != before):
         return None
-    r, z = fine_points(plan, section.division)
+    r, z = fine_points(plan, section.subdivision)
     return np.vstack([r.ravel()[section.grid_point], z.ravel()[section.grid_point]])
 
 
-def _subdomains(plan: Outline, division: Subdivision, paint: np.ndarray, solid: np.ndarray) -> dict[str, np.ndarray]:
+def _subdomains(plan: Outline, subdivision: Subdivision, paint: np.ndarray, solid: np.ndarray) -> dict[str, np.ndarray]:
     names = paint[solid]
     tags = {str(name): np.flatnonzero(names == name) for name in dict.fromkeys(names)}
-    tags["heater"] = np.flatnonzero(plan.heated[np.ix_(division.row, division.column)][solid])
+    tags["heater"] = np.flatnonzero(plan.heated[np.ix_(subdivision.row, subdivision.column)][solid])
     return tags
 
 
@@ -199,5 +199,5 @@ def _with_faces(
         kept = np.where(ends[:, :1] >= 0, ends[:, :2], ends[:, 2:])
         boundaries[tag[1]] = _facets_of(mesh, kept)
         if tag[0] == "exposed":
-            exposed.append(ExposedFace.of(arrangement, tag[1], tag[2]))
+            exposed.append(ExposedFace.of(arrangement, tag[1]))
     return mesh.with_boundaries(boundaries), tuple(exposed), tuple(contacts)

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from meltzone.geometry.errors import GeometryError
+from meltzone.geometry.errors import AngleSize, GeometryError
 from meltzone.geometry.lengths import require_length
-from meltzone.geometry.passage import Corner, PassageWall, require_step, shoulder
+from meltzone.geometry.passage import SLANT, Corner, PassageWall, require_step, shoulder
 from meltzone.geometry.thread import MetricThread
 
+LEAST_CONE, MOST_CONE = AngleSize(math.radians(10.0)), AngleSize(math.radians(150.0))
 M6 = MetricThread(diameter=6e-3, pitch=1e-3)
 
 
@@ -46,24 +47,34 @@ class Nozzle:
         for field in ("length", "exposed", "bore", "orifice", "land", "hexagon", "hexagon_height", "tip_diameter"):
             require_length(f"nozzle.{field}", getattr(self, field))
         require_length("nozzle.tip_cone_height", self.tip_cone_height)
-        if not math.radians(10.0) <= self.cone_angle <= math.radians(150.0):
+        if not LEAST_CONE <= self.cone_angle <= MOST_CONE:
             raise GeometryError(
-                "nozzle.cone_angle", self.cone_angle, "10 deg to 150 deg", "Give the full angle, 60 deg is usual."
+                "nozzle.cone_angle",
+                self.cone_angle,
+                "{least:g} to {most:g}",
+                "Give the full angle, {usual:g} is usual.",
+                least=LEAST_CONE,
+                most=MOST_CONE,
+                usual=AngleSize(math.radians(60.0)),
             )
         self._check_lower_bore()
         if self.orifice >= self.cone_bore:
             raise GeometryError(
                 "nozzle.orifice",
                 self.orifice,
-                f"smaller than the bore above it, {1e3 * self.cone_bore:g} mm",
-                "An orifice is 0.2 to 1.2 mm as a rule.",
+                "smaller than the bore above it, {cone_bore:g}",
+                "An orifice is {finest:bare g} to {widest:g} as a rule.",
+                cone_bore=self.cone_bore,
+                finest=0.2e-3,
+                widest=1.2e-3,
             )
         if self.tip_diameter <= self.orifice:
             raise GeometryError(
                 "nozzle.tip_diameter",
                 self.tip_diameter,
-                f"larger than the orifice, {1e3 * self.orifice:g} mm",
+                "larger than the orifice, {orifice:g}",
                 "It is the flat face around the orifice.",
+                orifice=self.orifice,
             )
         self._check_lengths()
         self._check_walls()
@@ -94,23 +105,26 @@ class Nozzle:
             raise GeometryError(
                 "nozzle.exposed",
                 self.exposed,
-                f"less than the nozzle's length, {1e3 * self.length:g} mm",
+                "less than the nozzle's length, {length:g}",
                 "It is the part below the block.",
+                length=self.length,
             )
         head = self.tip_cone_height + self.hexagon_height
         if head > self.exposed + 1e-9:
             raise GeometryError(
                 "nozzle.exposed",
                 self.exposed,
-                f"at least tip cone and hexagon together, {1e3 * head:g} mm",
+                "at least tip cone and hexagon together, {head:g}",
                 "Lower nozzle.hexagon_height or nozzle.tip_cone_height if the nozzle really is that short.",
+                head=head,
             )
         if self.land + self.inner_cone_height > self.exposed:
             raise GeometryError(
                 "nozzle.land",
                 self.land,
-                f"land and inner cone together within the exposed length, {1e3 * self.exposed:g} mm",
+                "land and inner cone together within the exposed length, {exposed:g}",
                 "A steeper nozzle.cone_angle shortens the cone.",
+                exposed=self.exposed,
             )
         corners = self.passage
         if any(upper[0] < lower[0] for lower, upper in pairwise(corners)):
@@ -118,7 +132,8 @@ class Nozzle:
                 "nozzle.lower_bore_length",
                 self.lower_bore_length,
                 "room for the lower bore and for the step or taper between land and cone below and the nozzle's upper face",
-                "A step has a shoulder of 45 degrees within the wider part.",
+                "A step has a shoulder of {slant:long g} within the wider part.",
+                slant=SLANT,
             )
 
     def _check_walls(self) -> None:
@@ -128,22 +143,26 @@ class Nozzle:
                 raise GeometryError(
                     f"nozzle.{field}",
                     bore,
-                    f"a wall of 0.1 mm left under the thread's root of {2e3 * self.thread.root_radius:.3g} mm diameter",
+                    "a wall of {least:g} left under the thread's root of {root_diameter:.3g} diameter",
                     "A wider bore needs a larger thread.",
+                    root_diameter=2.0 * self.thread.root_radius,
+                    least=0.1e-3,
                 )
         if self.hexagon_radius <= self.thread.crest_radius:
             raise GeometryError(
                 "nozzle.hexagon",
                 self.hexagon,
-                f"wider than the thread of {1e3 * self.thread.diameter:g} mm",
+                "wider than the thread of {diameter:g}",
                 "Give the width across the flats.",
+                diameter=self.thread.diameter,
             )
         if self.tip_diameter / 2.0 >= self.hexagon_radius:
             raise GeometryError(
                 "nozzle.tip_diameter",
                 self.tip_diameter,
-                f"less than the hexagon's {2e3 * self.hexagon_radius:.3g} mm",
+                "less than the hexagon's {hexagon_diameter:.3g}",
                 "It is the flat face around the orifice.",
+                hexagon_diameter=2.0 * self.hexagon_radius,
             )
         wall = PassageWall.through(self.passage)
         for z in (self.land, self.cone_top, self.tip_cone_height):
@@ -151,8 +170,9 @@ class Nozzle:
                 raise GeometryError(
                     "nozzle.tip_cone_height",
                     self.tip_cone_height,
-                    "a wall of at least 0.05 mm between the inner and the outer cone",
+                    "a wall of at least {least:g} between the inner and the outer cone",
                     "Shorten the land or the tip cone, or widen nozzle.tip_diameter.",
+                    least=0.05e-3,
                 )
 
     @property

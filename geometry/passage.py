@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from meltzone.geometry.errors import GeometryError
+from meltzone.geometry.errors import AngleSize, GeometryError
 
+SLANT = AngleSize(math.pi / 4.0)  # of the shoulder of a step, against the axis [rad]
 LEAST_STEP = 1e-7  # of the radius: a smaller one could not be told from none on the mesh [m]
 EVEN = 1e-9  # radii closer than a nanometre are one: round-off of units [m]
 
 Corner = tuple[float, float]
+
+
+class Bore(NamedTuple):
+    """A bore that begins at `level` [m] with `radius` [m], upwards; `key` is where a case gives it."""
+
+    level: float
+    radius: float
+    key: str
 
 
 @dataclass(frozen=True)
@@ -44,9 +55,13 @@ class PassageWall:
         """Radius of the wall at heights `z` [m], any shape, kept."""
         return np.asarray(np.interp(np.asarray(z), self.levels, [radius for _, radius in self.corners]))
 
-    def slopes(self) -> list[tuple[float, float, float]]:
-        """Where the wall is no cylinder: lower level, upper level [m], and dR/dz there [-]."""
-        return [(z0, z1, (r1 - r0) / (z1 - z0)) for (z0, r0), (z1, r1) in pairwise(self.corners) if abs(r1 - r0) > EVEN]
+    def slopes(self, below: float = math.inf) -> list[tuple[float, float, float]]:
+        """Where the wall is no cylinder, only as far as it lies `below` a level [m]: lower and upper level [m], dR/dz [-]."""
+        return [
+            (z0, min(z1, below), (r1 - r0) / (z1 - z0))
+            for (z0, r0), (z1, r1) in pairwise(self.corners)
+            if abs(r1 - r0) > EVEN and z0 < below - EVEN
+        ]
 
     def volume(self, low: float, high: float) -> float:
         """Volume of the passage between the levels `low` and `high` [m]: cylinders and frustums [m3]."""
@@ -62,8 +77,10 @@ def require_step(key: str, diameter: float, other: float) -> None:
         raise GeometryError(
             key,
             diameter,
-            f"exactly the bore that it meets, {1e3 * other:.8g} mm, or a step of at least {2e6 * LEAST_STEP:g} um",
+            "exactly the bore that it meets, {other:.8g}, or a step of at least {least:micro g}",
             "Leave it out for a bore without a step; from there it cannot move alone.",
+            other=other,
+            least=2.0 * LEAST_STEP,
         )
 
 

@@ -13,6 +13,11 @@ VOID = ""
 SAME = 1e-8  # two levels or radii closer than 10 nm are one [m]
 
 
+def within(heights: np.ndarray, low: float, high: float) -> np.ndarray:
+    """Which `heights`, of any shape, lie between the levels `low` and `high` or on them; all [m]."""
+    return (heights > low - SAME) & (heights < high + SAME)
+
+
 @dataclass(frozen=True, eq=False)
 class Outline:
     """The painted section, coarse: one entry of `paint` for each rectangle between two lines and two levels.

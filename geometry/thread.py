@@ -24,13 +24,23 @@ class MetricThread:
 
     def __post_init__(self) -> None:
         if not 0.1e-3 <= self.pitch <= 6e-3:
-            raise GeometryError("nozzle.thread_pitch", self.pitch, "0.1 mm to 6 mm", "M6 has a pitch of 1 mm.")
+            raise GeometryError(
+                "nozzle.thread_pitch",
+                self.pitch,
+                "{least:g} to {most:g}",
+                "M6 has a pitch of {usual:g}.",
+                least=0.1e-3,
+                most=6e-3,
+                usual=1e-3,
+            )
         if self.diameter < 4.0 * self.pitch:
             raise GeometryError(
                 "nozzle.thread_diameter",
                 self.diameter,
-                f"at least four pitches, {4e3 * self.pitch:g} mm",
-                "Give the nominal diameter, 6 mm for M6.",
+                "at least four pitches, {least:g}",
+                "Give the nominal diameter, {usual:g} for M6.",
+                least=4.0 * self.pitch,
+                usual=6e-3,
             )
 
     @property
@@ -79,14 +89,3 @@ class MetricThread:
         slant = np.hypot(np.diff(z), np.diff(r))
         area = np.sum(slant * (r[1:] + r[:-1]))
         return float(area / (2.0 * self.pitch_radius * self.pitch))
-
-    def fin_efficiency(self, film: float, conductivity: float) -> float:
-        """Efficiency of one thread ridge as a straight fin, tanh(m L)/(m L), m^2 = 2 h / (k t) [-].
-
-        `film` is h [W/m2/K], `conductivity` k [W/m/K]; t is the mean ridge thickness, L the thread depth.
-        Source: Incropera, Fundamentals of Heat and Mass Transfer, straight fin with adiabatic tip (from memory).
-        """
-        depth = self.crest_radius - self.root_radius
-        thickness = self.pitch / 8.0 + depth * math.tan(HALF_ANGLE)
-        m_length = math.sqrt(2.0 * film / (conductivity * thickness)) * depth
-        return math.tanh(m_length) / m_length if m_length > 1e-8 else 1.0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
@@ -52,6 +52,10 @@ class Curve:
     def constant(cls, name: str, unit: str, value: float, source: str, note: str = "") -> Curve:
         """A property that does not depend on temperature."""
         return cls(name, unit, np.array([REFERENCE_TEMPERATURE]), np.array([value]), source, note)
+
+    def scaled(self, factor: float) -> Curve:
+        """The curve with all its values times `factor`."""
+        return replace(self, values=self.values * factor)
 
     @property
     def is_constant(self) -> bool:

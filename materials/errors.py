@@ -2,6 +2,18 @@
 
 from __future__ import annotations
 
+import difflib
+from collections.abc import Iterable
+
+LONGEST_SHOWN = 80  # characters of a value in a message
+
+
+def nearest(name: str, known: Iterable[str], count: int = 1, alike: float = 0.55) -> list[str]:
+    """The `count` names of `known` that look most like `name`, `alike` from 0 to 1; empty where none comes close."""
+    by_lower = {candidate.lower(): candidate for candidate in known}
+    close = difflib.get_close_matches(name.lower()[:LONGEST_SHOWN], by_lower, count, alike)
+    return [by_lower[match] for match in close]
+
 
 class CardError(ValueError):
     """A material card with a number or word that cannot be used.
@@ -13,7 +25,9 @@ class CardError(ValueError):
 
     def __init__(self, key: str, value: object, expected: str, hint: str, origin: str = "") -> None:
         place = f"{origin}: " if origin else ""
-        fault = f"{key} is missing" if value is None else f"{key} = {value!r}"
+        written = repr(value)
+        shown = written if len(written) <= LONGEST_SHOWN else f"{written[:LONGEST_SHOWN]}..."
+        fault = f"{key} is missing" if value is None else f"{key} = {shown}"
         super().__init__(f"{place}{fault}: expected {expected}. {hint}")
         self.key = key
         self.value = value
@@ -27,7 +41,7 @@ class UnknownMaterial(LookupError):
 
     def __init__(self, name: str, nearest: tuple[str, ...], known: tuple[str, ...], kind: str = "material") -> None:
         meant = f" Did you mean {' or '.join(nearest)}?" if nearest else ""
-        super().__init__(f"no {kind} named {name!r}.{meant} Known: {', '.join(known)}.")
+        super().__init__(f"no {kind} named {name[:LONGEST_SHOWN]!r}.{meant} Known: {', '.join(known)}.")
         self.name = name
         self.nearest = nearest
         self.known = known

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Mapping
 from functools import cache
@@ -11,14 +10,14 @@ from types import MappingProxyType
 from typing import Any, Literal
 
 from meltzone.materials.air import Air
-from meltzone.materials.errors import CardError, UnknownMaterial
+from meltzone.materials.errors import CardError, UnknownMaterial, nearest
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.reading import read_card
 from meltzone.materials.solid import Solid
 
 __all__ = ["CardError", "UnknownMaterial", "air", "card_from_mapping", "names", "polymer", "solid"]
 
-Kind = Literal["polymer", "solid"]
+CardKind = Literal["polymer", "solid"]
 
 ALIASES = MappingProxyType(
     {
@@ -41,7 +40,7 @@ ALIASES = MappingProxyType(
 )
 
 
-def names(kind: Kind | None = None) -> list[str]:
+def names(kind: CardKind | None = None) -> list[str]:
     """Names of the shipped cards of one kind, or of polymers and solids together, sorted; air needs no choice."""
     return sorted(name for name in _card_files() if name != "air" and (kind is None or _mapping(name)["kind"] == kind))
 
@@ -98,7 +97,7 @@ def _shipped_base(like: Any, mapping: Mapping[str, Any], origin: str) -> dict[st
     return dict(base)
 
 
-def _load(name: str, kind: Kind) -> Polymer | Solid | Air:
+def _load(name: str, kind: CardKind) -> Polymer | Solid | Air:
     key = _key(name)
     if key == "air" or key not in _card_files() or _mapping(key)["kind"] != kind:
         known = tuple(names(kind))
@@ -114,7 +113,7 @@ def _key(name: str) -> str:
 def _nearest(name: Any, known: list[str]) -> tuple[str, ...]:
     plain = _key(str(name))
     spellings = known + [alias for alias, key in ALIASES.items() if key in known]
-    close = difflib.get_close_matches(plain, spellings, n=3, cutoff=0.5)
+    close = nearest(plain, spellings, 3, 0.5)
     return tuple(dict.fromkeys(ALIASES.get(word, word) for word in close))
 
 

@@ -8,10 +8,10 @@ from typing import Literal
 
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
+from meltzone.materials.units import ZERO_CELSIUS
 
 Severity = Literal["note", "warning", "refuse"]
 
-ABSOLUTE_ZERO_CELSIUS = -273.15
 DEFERENCE = "The maker's data sheet, local codes and qualified people come before this text."
 _ORDER: dict[str, int] = {"refuse": 0, "warning": 1, "note": 2}
 
@@ -89,4 +89,4 @@ def _finding(
 
 
 def _celsius(temperature: float) -> str:
-    return f"{temperature + ABSOLUTE_ZERO_CELSIUS:.0f} degC"
+    return f"{temperature - ZERO_CELSIUS:.0f} degC"

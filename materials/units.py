@@ -5,23 +5,27 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
 
-HUGE = 1e15  # nothing about a hot end comes near; larger numbers are slips
+HUGE = 1e15  # unless a kind says more, nothing about a hot end comes near; larger numbers are slips
 LONGEST = 60  # characters; a value with its unit is shorter by far
-ZERO_CELSIUS = Decimal("273.15")
+ZERO_CELSIUS = 273.15  # [K]
 
+_ZERO = Decimal(str(ZERO_CELSIUS))
+_CELSIUS = ("degC", "celsius", "C")
+_DEGREES = ("deg", "degree", "degrees")
 _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*", re.DOTALL)
 # What may reach pint: names joined by * / and blanks, with one-digit powers. Anything else could make its parser
 # evaluate towers of powers.
-_FACTOR = r"\(*\s*(?:[A-Za-z_]+|1)(?:\^-?\d)?\s*\)*"
+_FACTOR = r"\(*\s*(?:[^\W\d]+|1)(?:\^-?\d)?\s*\)*"
 _UNIT = re.compile(rf"{_FACTOR}(?:\s*[*/ ]\s*{_FACTOR})*")
+_SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
 _SPELLINGS = (
-    ("³", "^3"), ("²", "^2"), ("·", "*"), ("µ", "u"), ("μ", "u"),
+    ("·", "*"), ("⋅", "*"), ("µ", "u"), ("μ", "u"),
     ("°C", "degC"), ("℃", "degC"), ("°F", "degF"), ("°", "deg"), ("**", "^"),
 )  # fmt: skip
 
@@ -39,7 +43,8 @@ class UnitError(ValueError):
 class Kind:
     """A kind of quantity: what it is called, its SI `unit` as pint spells it, the unit it is `shown` in, an example.
 
-    `factors` holds the usual spellings with their factor to SI; any other unit goes to pint.
+    `factors` holds the usual spellings with their factor to SI; any other unit goes to pint. A kind without a unit is a
+    plain number. `least` and `most` [SI] bound what may be written.
     """
 
     name: str
@@ -47,129 +52,191 @@ class Kind:
     shown: str
     example: str
     factors: Mapping[str, Decimal] = field(hash=False)
+    least: float = -math.inf
+    most: float = math.inf
+
+    def within(self, least: float, most: float) -> Kind:
+        """The same kind, bounded [SI]."""
+        return replace(self, least=least, most=most)
+
+    @property
+    def is_temperature(self) -> bool:
+        """Whether it is a point on the temperature scale (not a difference)."""
+        return self.shown == "degC"
+
+    @property
+    def symbol(self) -> str:
+        """The SI unit in short, as "W/m2/K"; '-' for a plain number."""
+        return {"": "-", "kelvin": "K", "watt": "W", "newton": "N"}.get(self.unit, self.unit.replace("**", ""))
+
+    @property
+    def noun(self) -> str:
+        """What it is called, without the article."""
+        return self.name.split(" ", 1)[1]
 
     @property
     def phrase(self) -> str:
         """What is expected of a value, with an example."""
+        if not self.unit:
+            return f"{self.name} {self.limits}"
         return f'{self.name} with its unit, as in "{self.example}"'
 
+    @property
+    def limits(self) -> str:
+        """The bounds in words."""
+        if math.isinf(self.least) and math.isinf(self.most):
+            return "of any size"
+        if math.isinf(self.most):
+            return f"of at least {show(self.least, self)}"
+        return f"from {show(self.least, self)} to {show(self.most, self)}"
 
-def _factors(**spellings: str) -> Mapping[str, Decimal]:
-    return MappingProxyType({unit: Decimal(factor) for unit, factor in spellings.items()})
+
+def _kind(name: str, unit: str, shown: str, example: str, factors: Mapping[str, str]) -> Kind:
+    return Kind(name, unit, shown, example, MappingProxyType({key: Decimal(factor) for key, factor in factors.items()}))
 
 
-def _spelled(factors: Mapping[str, str]) -> Mapping[str, Decimal]:
-    return _factors(**factors)
-
-
-LENGTH = Kind("a length", "m", "mm", "12.5 mm", _factors(m="1", cm="0.01", mm="0.001", um="0.000001"))
-TEMPERATURE = Kind("a temperature", "kelvin", "degC", "210 degC", _factors(K="1", degC="1", kelvin="1", celsius="1"))
-TEMPERATURE_DIFFERENCE = Kind(
-    "a temperature difference", "kelvin", "K", "10 K", _factors(K="1", kelvin="1", delta_degC="1")
+LENGTH = _kind("a length", "m", "mm", "12.5 mm", {"m": "1", "cm": "0.01", "mm": "0.001", "um": "0.000001"})
+TEMPERATURE = _kind(
+    "a temperature", "kelvin", "degC", "210 degC", dict.fromkeys(("K", "degC", "kelvin", "celsius"), "1")
 )
-POWER = Kind("a power", "watt", "W", "40 W", _factors(W="1", kW="1000", mW="0.001", watt="1"))
-FORCE = Kind("a force", "newton", "N", "60 N", _factors(N="1", newton="1", kgf="9.80665"))
-SPEED = Kind("a speed", "m/s", "m/s", "5 m/s", _spelled({"m/s": "1", "mm/s": "0.001", "cm/s": "0.01"}))
-ANGLE = Kind("an angle", "rad", "deg", "60 deg", _factors(rad="1", radian="1"))
-TIME = Kind("a time", "s", "s", "30 s", _factors(s="1", min="60", h="3600", ms="0.001"))
-MASS = Kind("a mass", "kg", "g", "1.25 g", _factors(kg="1", g="0.001", mg="0.000001"))
-FLOW = Kind(
-    "a volume flow",
-    "m**3/s",
-    "mm^3/s",
-    "12 mm^3/s",
-    _spelled({"mm^3/s": "1e-9", "mm3/s": "1e-9", "m^3/s": "1", "m3/s": "1"}),
+TEMPERATURE_DIFFERENCE = _kind(
+    "a temperature difference", "kelvin", "K", "10 K", dict.fromkeys(("K", "kelvin", "delta_degC"), "1")
 )
-CONDUCTIVITY = Kind(
+POWER = _kind("a power", "watt", "W", "40 W", {"W": "1", "kW": "1000", "mW": "0.001", "watt": "1"})
+FORCE = _kind("a force", "newton", "N", "60 N", {"N": "1", "newton": "1", "kgf": "9.80665"})
+SPEED = _kind("a speed", "m/s", "m/s", "5 m/s", {"m/s": "1", "mm/s": "0.001", "cm/s": "0.01"})
+ANGLE = _kind("an angle", "rad", "deg", "60 deg", {"rad": "1", "radian": "1"})
+TIME = _kind("a time", "s", "s", "30 s", {"s": "1", "min": "60", "h": "3600", "ms": "0.001"})
+MASS = _kind("a mass", "kg", "g", "1.25 g", {"kg": "1", "g": "0.001", "mg": "0.000001"})
+VOLUME = _kind("a volume", "m**3", "mm^3", "60 mm^3", {"mm^3": "1e-9", "cm^3": "1e-6"})
+FLOW = _kind("a volume flow", "m**3/s", "mm^3/s", "12 mm^3/s", {"mm^3/s": "1e-9", "m^3/s": "1"})
+DENSITY = _kind("a density", "kg/m**3", "g/cm^3", "1.24 g/cm^3", {"g/cm^3": "1000", "kg/m^3": "1", "g/ml": "1000"})
+CONDUCTIVITY = _kind(
     "a thermal conductivity",
     "W/m/K",
     "W/m/K",
     "0.195 W/m/K",
-    _spelled({"W/m/K": "1", "W/(m*K)": "1", "W/(m K)": "1", "mW/m/K": "0.001"}),
+    {"W/m/K": "1", "W/(m*K)": "1", "W/(m K)": "1", "mW/m/K": "0.001"},
 )
-_PER_AREA = _spelled({"W/m^2/K": "1", "W/m2/K": "1", "W/(m^2*K)": "1", "W/(m^2 K)": "1", "kW/m^2/K": "1000"})
-FILM = Kind("a film coefficient", "W/m**2/K", "W/m^2/K", "25 W/m^2/K", _PER_AREA)
-CONDUCTANCE = Kind("a contact conductance", "W/m**2/K", "W/m^2/K", "3200 W/m^2/K", _PER_AREA)
-
-_DEGREES = ("deg", "degree", "degrees")
+_PER_AREA = {"W/m^2/K": "1", "W/(m^2*K)": "1", "W/(m^2 K)": "1", "kW/m^2/K": "1000"}
+FILM = _kind("a film coefficient", "W/m**2/K", "W/m^2/K", "25 W/m^2/K", _PER_AREA)
+CONDUCTANCE = _kind("a contact conductance", "W/m**2/K", "W/m^2/K", "3200 W/m^2/K", _PER_AREA)
+HEAT_CAPACITY = _kind(
+    "a heat capacity", "J/kg/K", "J/g/K", "1.8 J/g/K", {"J/g/K": "1000", "J/kg/K": "1", "kJ/kg/K": "1000"}
+)
+ENTHALPY = _kind("an enthalpy", "J/kg", "J/g", "10 J/g", {"J/g": "1000", "J/kg": "1", "kJ/kg": "1000"})
+KINEMATIC_VISCOSITY = _kind(
+    "a kinematic viscosity", "m**2/s", "mm^2/s", "16 mm^2/s", {"m^2/s": "1", "mm^2/s": "0.000001"}
+)
+STRESS = _kind("a stress", "Pa", "kPa", "100 kPa", {"Pa": "1", "kPa": "1000", "MPa": "1000000"})
+VISCOSITY = _kind("a viscosity", "Pa*s", "Pa s", "900 Pa s", {"Pa s": "1", "Pa*s": "1"})
+PLAIN = Kind("a plain number", "", "", "0.9", MappingProxyType({"": Decimal(1)}))
 
 
 def parse(value: object, kind: Kind) -> float:
-    """The SI value of `value`, a string such as "12.5 mm".
+    """The SI value of `value`, a string such as "12.5 mm"; of a kind without a unit also a number.
 
     Decimal factors keep the result equal to the literal of the same digits: "1.75 mm" is 1.75e-3 exactly.
-    Raises UnitError for anything that is not a finite number with a unit of this kind.
+    Raises UnitError for anything that is not a finite number with a unit of this kind, within its bounds.
     """
-    if isinstance(value, bool) or not isinstance(value, str):
-        raise UnitError(kind.phrase, _hint_for_bare(value, kind))
-    found = _NUMBER.fullmatch(value) if len(value) <= LONGEST else None
-    if found is None:
-        raise UnitError(kind.phrase, "Start with a finite number, then a blank and the unit.")
-    digits, unit = found.group(1), _normalised(found.group(2))
+    digits, unit = _split(value, kind)
     number = float(digits)
-    if not abs(number) <= HUGE:
-        raise UnitError(kind.phrase, f"The number is out of all proportion; stay below {HUGE:g}.")
-    if not unit:
+    proportion = max(HUGE, *(abs(end) for end in (kind.least, kind.most) if math.isfinite(end)), 0.0)
+    if not abs(number) <= proportion:
+        raise UnitError(kind.phrase, f"The number is out of all proportion; stay below {proportion:g}.")
+    if not unit and kind.unit:
         raise UnitError(kind.phrase, f'Add the unit: "{digits} {kind.shown}" if {kind.shown} was meant.')
     result = _by_table(digits if number else "0", unit, kind)
     result = _by_pint(number, unit, kind) if result is None else result
-    if not abs(result) <= HUGE:
-        raise UnitError(kind.phrase, f"In SI units the number exceeds {HUGE:g}; check the unit.")
-    if kind is TEMPERATURE and result < 0.0:
+    if not abs(result) <= proportion:
+        raise UnitError(kind.phrase, f"In SI units the number exceeds {proportion:g}; check the unit.")
+    if kind.is_temperature and result < 0.0:
         raise UnitError(kind.phrase, "Nothing is colder than -273.15 degC.")
+    if not kind.least <= result <= kind.most:
+        raise UnitError(f"{kind.name} {kind.limits}", _hint_for_bounds(kind))
     return result
 
 
 def show(value: float, kind: Kind) -> str:
     """An SI `value` in the unit that people use for this kind, to six digits: show(0.0125, LENGTH) is "12.5 mm"."""
-    if kind is TEMPERATURE:
-        return f"{_digits(value - float(ZERO_CELSIUS))} degC"
-    if kind is ANGLE:
-        return f"{_digits(math.degrees(value))} deg"
-    return f"{_digits(value / float(kind.factors[kind.shown]))} {kind.shown}"
-
-
-def _digits(number: float) -> str:
+    number = in_shown(value, kind)
     text = f"{number:.6g}"
-    return f"{number:.0f}" if "e+" in text and abs(number) < 1e10 else text
+    text = f"{number:.0f}" if "e+" in text and abs(number) < 1e10 else text
+    return f"{text} {kind.shown}".rstrip()
+
+
+def in_shown(value: float, kind: Kind) -> float:
+    """The number that an SI `value` has in the unit that people use for this kind."""
+    if kind.is_temperature:
+        return value - ZERO_CELSIUS
+    if kind.shown == "deg":
+        return math.degrees(value)
+    return value / float(kind.factors[kind.shown])
+
+
+def _split(value: object, kind: Kind) -> tuple[str, str]:
+    """Digits and normalised unit of a value; raises UnitError."""
+    if not kind.unit and isinstance(value, int | float) and not isinstance(value, bool):
+        value = f"{value!r}" if abs(value) <= HUGE else ""
+    if isinstance(value, bool) or not isinstance(value, str):
+        raise UnitError(kind.phrase, _hint_for_bare(value, kind))
+    found = _NUMBER.fullmatch(value) if len(value) <= LONGEST else None
+    if found is None:
+        hint = "Start with a finite number, then a blank and the unit."
+        raise UnitError(kind.phrase, hint if kind.unit else _hint_for_bounds(kind))
+    return found.group(1), _normalised(found.group(2))
+
+
+def _normalised(unit: str) -> str:
+    """The unit in one spelling: powers by ^, products by *, Greek and degree signs in letters, single blanks."""
+    unit = unit.translate(_SUPERSCRIPTS)
+    for written, spelled in _SPELLINGS:
+        unit = unit.replace(written, spelled)
+    unit = re.sub(r"\s+", " ", re.sub(r"\s*([*/^])\s*", r"\1", unit))
+    return re.sub(r"(?<=[^\W\d_])(-?\d)", r"^\1", unit)
 
 
 def _hint_for_bare(value: object, kind: Kind) -> str:
+    if not kind.unit:
+        return _hint_for_bounds(kind)
     if isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= HUGE:
         return f'Write "{value:g} {kind.shown}", in quotes, if {kind.shown} was meant.'
     return "Write the number and its unit as one string, in quotes."
 
 
-def _normalised(unit: str) -> str:
-    for written, spelled in _SPELLINGS:
-        unit = unit.replace(written, spelled)
-    return re.sub(r"\s+", " ", re.sub(r"\s*([*/^])\s*", r"\1", unit))
+def _hint_for_bounds(kind: Kind) -> str:
+    if kind.unit:
+        return "Check the number and its unit."
+    usual = kind.most if math.isfinite(kind.most) else 1.0
+    return f"Write it without unit and quotes, as in {usual:g}."
 
 
 def _by_table(digits: str, unit: str, kind: Kind) -> float | None:
     """The SI value where the unit is one of the usual spellings, else None."""
-    if kind is ANGLE and unit in _DEGREES:
+    if kind.shown == "deg" and unit in _DEGREES:
         return math.radians(float(digits))
     factor = kind.factors.get(unit)
     if factor is None:
         return None
-    offset = ZERO_CELSIUS if kind is TEMPERATURE and unit in ("degC", "celsius") else Decimal(0)
+    offset = _ZERO if kind.is_temperature and unit in _CELSIUS else Decimal(0)
     return float(Decimal(digits) * factor + offset)
 
 
 def _by_pint(number: float, unit: str, kind: Kind) -> float:
     """The SI value by pint, for units outside the table; raises UnitError."""
+    if not kind.unit:
+        raise UnitError(kind.phrase, _hint_for_bounds(kind))
     if not _UNIT.fullmatch(unit):
         raise UnitError(kind.phrase, f'"{unit}" cannot be read as a unit.')
-    if kind is TEMPERATURE and "delta" in unit:
+    if kind.is_temperature and "delta" in unit:
         raise UnitError(kind.phrase, "This is a temperature, not a difference of two: write degC or K.")
     registry = _registry()
     try:
         result = float(registry.Quantity(number, unit).to(kind.unit).magnitude)
         zero = float(registry.Quantity(0.0, unit).to(kind.unit).magnitude)
     except Exception as error:  # pint raises many unrelated classes, down to those of the tokenizer
-        raise UnitError(kind.phrase, f'"{unit}" is not a unit of {kind.name.split(" ", 1)[1]}.') from error
-    if kind is TEMPERATURE_DIFFERENCE and zero != 0.0:
+        raise UnitError(kind.phrase, f'"{unit}" is not a unit of {kind.noun}.') from error
+    if kind.unit == "kelvin" and not kind.is_temperature and zero != 0.0:
         raise UnitError(kind.phrase, "This is a difference of two temperatures: write K or delta_degC.")
     return result
 

@@ -1,10 +1,17 @@
-"""Settings of all tests: random inputs are the same in every run, and fresh ones with HYPOTHESIS_PROFILE=fresh."""
+"""Settings of all tests: one thread for the small matrices here, and random inputs that are the same in every run.
+
+Fresh inputs come with HYPOTHESIS_PROFILE=fresh.
+"""
 
 from __future__ import annotations
 
 import os
 
 from hypothesis import settings
+
+# before numpy is loaded, here and in every process that a test starts: a second thread slows matrices of this size
+for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(name, "1")
 
 settings.register_profile("steady", derandomize=True)
 settings.register_profile("fresh", derandomize=False)

@@ -7,10 +7,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from sections.chain_march import MarchedChain, flow_at
+from sections.march import constant_medium
+
 from meltzone.fem.across.chain import ChainSections, DividedBore, LinearChain, PlugProperties
-from meltzone.fem.across.chain_march import MarchedChain, flow_at
 from meltzone.fem.across.division import equivalent_passage
-from meltzone.fem.across.march import constant_medium
 from meltzone.fem.across.rearrange import Ring
 from meltzone.materials.library import polymer
 
@@ -99,7 +100,7 @@ def found(row: Row, cells: int = 8, steps: int = 16) -> Found:
     heat = float(card.enthalpy(hot) - card.enthalpy(INLET)) / (hot - INLET)
     properties = PlugProperties(conductivity, card.reference_density * heat, WEBS[row.web], CONTACT)
     medium = constant_medium(conductivity, heat) if row.constant else card
-    sections = ChainSections.of(row.bore, properties, cells)
+    sections = ChainSections(row.bore.ring, row.bore.outer, properties, cells)
     linear = LinearChain(sections, row.bore)
     marched = MarchedChain(sections, row.bore, medium, card.reference_density, INLET, wall, steps)
     passage = equivalent_passage(row.bore, properties, SHARE)

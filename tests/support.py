@@ -5,18 +5,21 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import strategies as st
 
+from meltzone.cases.inputs.sizes import expected_and_hint
 from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.discretise import discretise
 from meltzone.fem.explain import explain
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.problem import Problem
+from meltzone.fem.system import System
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.block import Block, SecondBlock
 from meltzone.geometry.channels import Channels
@@ -112,9 +115,9 @@ def usual_problem(kind: str, fan: bool = False, level: float = 0.0) -> Problem:
 
 def insulated(**changes: Any) -> Surroundings:
     """Surroundings that take no heat from any face: every film coefficient and emissivity zero."""
-    from meltzone.geometry.faces import FACE_NAMES  # noqa: PLC0415 - only here
+    from meltzone.geometry.faces import FACES  # noqa: PLC0415 - only here
 
-    return Surroundings(films=dict.fromkeys(FACE_NAMES, 0.0), emissivities=dict.fromkeys(SOLID_PARTS, 0.0), **changes)
+    return Surroundings(films=dict.fromkeys(FACES, 0.0), emissivities=dict.fromkeys(SOLID_PARTS, 0.0), **changes)
 
 
 def constant(name: str, unit: str, value: float) -> Curve:
@@ -122,10 +125,16 @@ def constant(name: str, unit: str, value: float) -> Curve:
     return Curve.constant(name, unit, value, "invented for a test")
 
 
+@lru_cache(maxsize=8)
+def system_of(problem: Problem) -> System:
+    """The system of `problem`, made once for all that one test asks of it."""
+    return discretise(problem)
+
+
 def smooth_random(problem: Problem, seed: int = 1) -> np.ndarray:
     """A made-up temperature field that crosses softening, melting and the surroundings' range [K]."""
     rng = np.random.default_rng(seed)
-    r, z = problem.system.space.points
+    r, z = system_of(problem).space.points
     shape = 460.0 + 90.0 * np.sin(900.0 * r + 1.0) * np.cos(350.0 * z + 0.4) - 3.0e3 * z
     return shape + rng.uniform(-4.0, 4.0, r.size)
 
@@ -141,8 +150,26 @@ def _liner(draw: st.DrawFn, filament: float, bore: float) -> Liner:
     """A liner for `filament`, as wide as the nozzle's `bore` or not; its end on the nozzle, in the block or above it."""
     mm = 1e-3
     inner = draw(st.sampled_from([bore, filament + 0.05 * mm, bore + 0.1 * mm]))
-    end = draw(st.sampled_from([None, 2.0 * mm, 0.3 * mm, 0.0, -1.0 * mm, -2.5 * mm]))
+    end = draw(st.sampled_from([None, 2.0 * mm, 0.3 * mm, 0.001 * mm, 0.0, -0.001 * mm, -1.0 * mm, -2.5 * mm]))
     return Liner(inner, bore + draw(st.floats(0.5, 1.6)) * mm, end)
+
+
+def _channels(draw: st.DrawFn, nozzle: Nozzle) -> Channels:
+    """Holes in the straight upper bore of `nozzle`, as fine as they are made or as wide as they fit."""
+    mm = 1e-3
+    straight = min(level for level, radius in nozzle.passage if radius == nozzle.bore / 2.0)
+    position = draw(st.floats(0.1, 4.0)) * mm
+    length = draw(st.floats(0.1, 1.0)) * (nozzle.length - straight - position)
+    hole = draw(st.sampled_from([0.1, 0.2, 0.5, 0.8])) * mm
+    ring = draw(st.sampled_from([None, nozzle.bore - 0.3 * mm, nozzle.bore + 0.5 * mm]))
+    return Channels(draw(st.integers(2, 6)), hole, length, position, ring)
+
+
+def _sleeve(draw: st.DrawFn, room: float, thick: bool) -> Sleeve:
+    """A sleeve over all or some of the bare thread; narrower than the block's disc, all but as wide, or wider."""
+    mm = 1e-3
+    height = draw(st.sampled_from([1.0, 0.5, 0.31])) * room
+    return Sleeve(height, draw(st.sampled_from([12.0 if thick else 10.0, 20.6, 22.0, 26.0])) * mm, draw(st.booleans()))
 
 
 @st.composite
@@ -183,8 +210,7 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
         )
         sleeve = None
         if bare > 1 * mm and draw(st.booleans()):
-            height = draw(st.sampled_from([1.0, 0.5, 0.31])) * (exposed - nozzle.shoulder)
-            sleeve = Sleeve(height, (12.0 if thick else 10.0) * mm, draw(st.booleans()))
+            sleeve = _sleeve(draw, exposed - nozzle.shoulder, thick)
         liner = _liner(draw, filament, bore) if draw(st.booleans()) else None
         neck = above if liner is None else max(above, liner.outer_diameter)
         covers = draw(st.sampled_from([None, ("block",), ("nozzle",), ("block", "nozzle")]))
@@ -196,6 +222,7 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
             sleeve=sleeve,
             wrap=Wrap(draw(st.floats(0.4, 4.0)) * mm, covers) if covers else None,
             liner=liner,
+            channels=_channels(draw, nozzle) if draw(st.booleans()) else None,
             second_block=_second_block(draw) if draw(st.booleans()) else None,
         )
     except GeometryError:
@@ -210,7 +237,7 @@ def refused(key: str, words: str, build: Callable[[], object]) -> None:
     with pytest.raises(GeometryError) as caught:
         build()
     assert caught.value.key == key
-    assert words in f"{caught.value.expected} {caught.value.hint}"
+    assert words in " ".join(expected_and_hint(caught.value))
 
 
 def balanced(problem: Problem) -> Field:

@@ -14,7 +14,7 @@ from generate import demo_data
 from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
-from meltzone.cases.outputs.reduce_tables import remarks
+from meltzone.cases.outputs.reduce import OURS, remarks
 from meltzone.cases.studies.bench.plan import SHARES
 from meltzone.cases.studies.bench.reduce import reduce
 from meltzone.cases.studies.bench.samples_csv import demo_folder, load_samples
@@ -100,7 +100,7 @@ def test_a_filled_sheet_gives_back_the_ceiling_and_goes_on_to_validate(here: Pat
     (here / "sheet.csv").write_text("\n".join([head, *filled]) + "\n", encoding="utf-8")
     said = _run("reduce", "sheet.csv", "--out", "out", "--resamples", "99")
     assert said.endswith("meltzone validate out/ceilings.csv")
-    assert sorted(os.listdir("out")) == ["ceilings.csv", "reduced.csv", "reduced.json", "reduced.png"]
+    assert sorted(os.listdir("out")) == sorted(OURS)
     assert "ceiling, delivered" in said
     (row,) = load_measured("out/ceilings.csv").rows
     assert (row.name, row.case, dict(row.overrides)) == ("short-block", "short-block", {"heater.setpoint": "220 degC"})
@@ -169,7 +169,7 @@ BAD = [
     (["reduce", "demo-short-block", "--tolerance", "5"], "as in \"5 %\""),
     (["reduce", "demo-short-block", "--tolerance", "80 %"], "up to 50 %"),
     (["reduce", "demo-short-block", "--density", "1.24"], "Add the unit"),
-    (["reduce", "demo-short-block", "--diameter", "175 mm"], "a length from 0.5 to 6 mm"),
+    (["reduce", "demo-short-block", "--diameter", "175 mm"], "a length from 0.5 mm to 6 mm"),
     (["reduce", "demo-short-block", "--balance-resolution", "10 kg"], "a mass from"),
     (["reduce", "demo-short-block", "--out", "file"], "a name that is still free"),
     (["reduce", "few.csv"], "at least 8 weighed samples at 5 flows"),

@@ -9,14 +9,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
-from support import ARRANGEMENTS, arrangements, problem_for, refused
+from support import ARRANGEMENTS, arrangements, problem_for, refused, system_of
 
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.fem.adjoint import adjoint_of
-from meltzone.fem.build import law_of
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.contact import BoreLaw
-from meltzone.fem.explain import ANSWERED_BY_VELOCITY
-from meltzone.fem.levers import central_slope, levers_of
+from meltzone.fem.discretise import law_of
+from meltzone.fem.lever import central_slope
 from meltzone.fem.motion import filled_sections
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.stokes import melt_flow_of
@@ -26,6 +26,14 @@ from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.nozzle import Nozzle
 
+BORES = (
+    "nozzle.bore",
+    "nozzle.lower_bore",
+    "nozzle.lower_bore_length",
+    "nozzle.taper_length",
+    "heat_break.bore",
+    "polymer.filament_diameter",
+)
 MM, FLOW = 1e-3, 10e-9
 FEW = settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
 NARROW = Nozzle(lower_bore=1.4 * MM, lower_bore_length=4 * MM)
@@ -71,10 +79,10 @@ def test_a_step_of_a_micrometre_is_hardly_one(step: float) -> None:
 @given(arrangements())
 def test_any_bore_balances_and_carries_the_flow_through_every_section(arrangement: Arrangement) -> None:
     problem = problem_for(arrangement, level=-1.0)
-    field = solve_at_flow(problem, FLOW)
+    field = solve_at_flow(system_of(problem), FLOW)
     assert field.balance.relative_imbalance < 1e-9
     space, stream = field.system.space, field.system.stream
-    carried = stream[filled_sections(arrangement, space.points, space.dofs_of("polymer"))]
+    carried = stream[filled_sections(space)]
     assert np.all(carried[:, 0] == 0.0)
     assert np.abs(carried[:, -1] - 1.0).max() < 1e-12
     assert np.all(np.diff(carried, axis=1) >= -1e-12)
@@ -83,9 +91,9 @@ def test_any_bore_balances_and_carries_the_flow_through_every_section(arrangemen
 @EACH
 def test_the_slow_flow_loses_nothing_and_its_work_is_heat(kind: str) -> None:
     """What is spent at the inflow is dissipated; a narrower bore takes more to push than the plain one."""
-    field = solve_at_flow(problem_for(KINDS[kind]), FLOW)
+    field = solve_at_flow(system_of(problem_for(KINDS[kind])), FLOW)
     flow = melt_flow_of(field)
-    assert flow.pressure * FLOW == pytest.approx(flow.heat + flow.rubbing, rel=1e-6)
+    assert flow.pressure * FLOW == pytest.approx(flow.load(field.system.space.size).sum(), rel=1e-6)
     assert abs(flow.carried[-1, -1] - 1.0) < 1e-6  # a plug enters
     assert np.median(np.abs(flow.carried[:, -1] - 1.0)) < 5e-3
     assert 0.3 < feeding(field).pressure / flow.pressure < 3.0
@@ -93,7 +101,8 @@ def test_the_slow_flow_loses_nothing_and_its_work_is_heat(kind: str) -> None:
 
 def test_pushing_through_a_narrow_lower_bore_takes_more() -> None:
     plain, narrow = (
-        melt_flow_of(solve_at_flow(problem_for(a), FLOW)) for a in (Arrangement(), KINDS["step in the nozzle"])
+        melt_flow_of(solve_at_flow(system_of(problem_for(a)), FLOW))
+        for a in (Arrangement(), KINDS["step in the nozzle"])
     )
     assert narrow.bore > 1.2 * plain.bore
     assert narrow.cone < plain.cone
@@ -119,17 +128,16 @@ def test_derivatives_by_the_bores_are_those_of_differences(kind: str) -> None:
     problem = problem_for(KINDS[kind])
     found = find_ceilings(problem)
     adjoint, seen = adjoint_of(found), 0
-    for lever in levers_of(problem):
-        if lever.key not in ANSWERED_BY_VELOCITY and lever.key not in (
-            "nozzle.lower_bore_length",
-            "nozzle.taper_length",
-        ):
+    for lever in levers_of(system_of(problem)):
+        if lever.key not in BORES:
             continue
         slope = central_slope(lever, adjoint.change)
         step = 1e-3 * lever.value
         # divided as before, so that no cell more or less is seen as an effect
         ends = [
-            find_ceilings(replace(lever.at(lever.value + s), division=problem.system.space.section.division)).flow
+            find_ceilings(
+                replace(lever.at(lever.value + s), subdivision=system_of(problem).space.section.subdivision)
+            ).flow
             for s in (-step, step)
         ]
         assert None not in ends

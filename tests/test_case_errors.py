@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import os
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.reader import LARGEST_FILE, load_case
+from meltzone.cases.inputs.files import LARGEST_FILE
+from meltzone.cases.inputs.reader import load_case
 
+NOBODY = 65534  # the user without rights of Linux and of most other systems
 HEAD = '[heater]\nsetpoint = "210 degC"\n'  # two lines: what follows starts on line 3
 OWN = HEAD + '[nozzle]\nmaterial = "bronze"\n[materials.bronze]\nlike = "brass"\n'
 
@@ -64,6 +69,9 @@ BAD_KEYS = {
         HEAD + '[channels]\nnumber = 6\nhole_diameter = "0.9 mm"\n', 5, "channels.hole_diameter", '"0.9 mm"',
         "small enough to leave webs", "fewer holes",
     ),
+    "channels that nobody drills": (
+        HEAD + '[channels]\nhole_diameter = "5 um"\n', 4, "channels.hole_diameter", '"5 um"', "at least 0.1 mm", "drilled",
+    ),
     "channels into the cone": (
         HEAD + '[channels]\nlength = "9 mm"\n', 4, "channels.length", '"9 mm"', "straight bore", "above the inner cone",
     ),
@@ -73,7 +81,7 @@ BAD_KEYS = {
     ),
     "difference in degC": (
         HEAD + '[materials.pla]\nlike = "pla"\nmelting_width = "9 degC"\n',
-        5, "materials.pla.melting_width", '"9 degC"', "1 to 150 K", "write it in K",
+        5, "materials.pla.melting_width", '"9 degC"', "1 K to 150 K", "write K",
     ),
     "not a number": (HEAD + "[block]\nheight = nan\n", 4, "block.height", "nan", "a length", "as one string"),
     "infinite": (HEAD + '[block]\nheight = "inf mm"\n', 4, "block.height", '"inf mm"', "a length", "finite number"),
@@ -245,12 +253,30 @@ def test_folder_device_and_null_in_the_name(tmp_path: Path) -> None:
     assert "an ordinary file" in _error(pipe).expected
 
 
-@pytest.mark.skipif(os.geteuid() == 0, reason="root may read everything")
-def test_file_without_permission(tmp_path: Path) -> None:
-    path = tmp_path / "locked.toml"
-    path.write_text(HEAD, encoding="utf-8")
-    path.chmod(0)
-    assert "a readable file" in _error(path).expected
+@contextmanager
+def _without_privileges() -> Iterator[None]:
+    """With the rights of any other user where root runs the tests, since root may read everything."""
+    root = os.geteuid() == 0
+    if root:
+        os.seteuid(NOBODY)
+    try:
+        yield
+    finally:
+        if root:
+            os.seteuid(0)
+
+
+def test_file_without_permission() -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        Path(folder).chmod(0o755)
+        path = Path(folder) / "locked.toml"
+        path.write_text(HEAD, encoding="utf-8")
+        problem_of(load_case(path))
+        with _without_privileges():
+            assert path.read_text(encoding="utf-8") == HEAD, "the folder is no hindrance"
+        path.chmod(0)
+        with _without_privileges():
+            assert "a readable file" in _error(path).expected
 
 
 def test_read_error_of_the_system_is_passed_on(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

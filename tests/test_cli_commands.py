@@ -113,7 +113,7 @@ def test_materials_are_listed_each_with_a_card() -> None:
     for name in names():
         assert re.search(rf"^{name}\b", listed, flags=re.MULTILINE)
         card = call("materials", name)
-        assert card.exit_code == 0 and "Sources" in card.stdout and "qualified people" in card.stdout
+        assert card.exit_code == 0 and "sources" in card.stdout and "qualified people" in card.stdout
 
 
 def test_material_card_is_drawn() -> None:

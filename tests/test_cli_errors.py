@@ -91,7 +91,7 @@ def test_a_title_full_of_formula_marks_can_be_drawn() -> None:
 
 def test_no_steady_state_exits_with_one(monkeypatch: pytest.MonkeyPatch) -> None:
     from meltzone.cases.studies import run as verbs  # noqa: PLC0415
-    from meltzone.fem.newton import NoConvergence  # noqa: PLC0415
+    from meltzone.fem.faults import NoConvergence  # noqa: PLC0415
 
     def lost(*_: object) -> NoReturn:
         raise NoConvergence("no steady state after 20 steps")
@@ -102,11 +102,36 @@ def test_no_steady_state_exits_with_one(monkeypatch: pytest.MonkeyPatch) -> None
     assert os.listdir() == ["file"]
 
 
+@pytest.mark.parametrize(
+    "words", [[verb] for verb in ("run", "ceiling", "explain", "report", "curve", "plan")] + [["compare"]]
+)
+def test_no_ceiling_exits_with_one_and_says_why(words: list[str]) -> None:
+    lukewarm = 'extends = "short-block"\n[heater]\nsetpoint = "150 degC"\n[mesh]\nlevel = 0.25\n'
+    Path("lukewarm.toml").write_text(lukewarm, encoding="utf-8")
+    done = runner.invoke(app, [*words, "lukewarm.toml"])
+    assert done.exit_code == 1, done.output
+    assert "Traceback" not in done.output
+    said = " ".join((done.stdout + done.stderr).split())
+    assert words == ["compare"] or "does not exceed the polymer's flow temperature" in said
+
+
+def test_a_ceiling_whose_search_failed_exits_with_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    from meltzone.fem import ceiling  # noqa: PLC0415
+    from meltzone.fem.newton import NoConvergence  # noqa: PLC0415
+
+    def lost(*_: object) -> NoReturn:
+        raise NoConvergence("no convergence in 20 steps")
+
+    monkeypatch.setattr(ceiling, "power_ceiling", lost)
+    done = runner.invoke(app, ["ceiling", "short-block", "--set", "mesh.level=0.25"])
+    assert done.exit_code == 1, done.output
+
+
 def test_an_interrupt_exits_with_130_and_leaves_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     def interrupted(*_: object, **__: object) -> NoReturn:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("meltzone.cases.outputs.vtu.write_vtu", interrupted)
+    monkeypatch.setattr("meltzone.cases.outputs.result.write_vtu", interrupted)
     done = runner.invoke(
         app, ["solve", "short-block", "--flow", "8 mm^3/s", "--out", "out", "--set", "mesh.level=0.25"]
     )

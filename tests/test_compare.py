@@ -16,8 +16,9 @@ from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.outputs.compare_record import KEYS, as_csv, record_of
-from meltzone.cases.outputs.compare_tables import comparison_tables
+from meltzone.cases.outputs.compare import KEYS, as_csv, page
+from meltzone.cases.outputs.compare import record as record_of
+from meltzone.cases.outputs.terminal import rendered
 from meltzone.cases.studies.compare import Comparison, compare
 from meltzone.cases.studies.gain_interval import gain_interval
 from meltzone.cases.studies.run import ceiling
@@ -37,7 +38,7 @@ def compared(names: tuple[str, ...] = NAMES) -> Comparison:
 
 def printed(comparison: Comparison) -> str:
     console = Console(width=110, file=io.StringIO(), markup=False, highlight=False)
-    console.print(comparison_tables(comparison))
+    console.print(rendered(page(comparison)))
     return console.file.getvalue()  # type: ignore[attr-defined]
 
 
@@ -70,7 +71,7 @@ def test_working_flow_is_half_of_the_smallest_ceiling_unless_asked() -> None:
     assert "half of the smallest ceiling, that of short-block" in found.chosen
     asked = compare(["short-block"], flow="5 mm^3/s", overrides=COARSE)
     assert asked.flow == 5.0 and asked.chosen == "as asked for"
-    field = solve_at_flow(asked.variants[0].result.problem, 5e-9)
+    field = solve_at_flow(asked.variants[0].result.system, 5e-9)
     assert asked.variants[0].hot_volume == pytest.approx(1e9 * residence_of(field).hot, rel=1e-6)
 
 

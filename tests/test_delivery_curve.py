@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
-from meltzone.cases.outputs.delivery_files import OURS, write_delivery
+from meltzone.cases.outputs import curve as shown
+from meltzone.cases.outputs.files import carried_out
 from meltzone.cases.studies.delivery import delivery
 from meltzone.fem.slow_flow.slip import SlipLaw
 
@@ -46,11 +47,11 @@ def test_curve_of_a_feeder_that_slips(tmp_path: Path) -> None:
     assert np.all(np.diff(delivered) >= 0.0)
     assert np.all(delivered <= found.plateau)
     assert found.onset < delivered[-1] < 1.2 * found.onset
-    write_delivery(found, tmp_path)
+    carried_out(lambda: found, shown, tmp_path)
     record = json.loads((tmp_path / "curve.json").read_text())
     assert record["governs"] == "force"
     assert record["slip"]["flow_mm3_per_s"] == pytest.approx(found.onset, rel=1e-6)
-    assert {path.name for path in tmp_path.iterdir()} == set(OURS)
+    assert {path.name for path in tmp_path.iterdir()} == set(shown.OURS)
     asked, came, _ = np.loadtxt(tmp_path / "curve.csv", delimiter=",", skiprows=1, unpack=True)
     np.testing.assert_allclose((asked, came), (commanded, delivered), atol=1e-4)
 

@@ -17,11 +17,13 @@ from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.outputs.design_files import write_design
+from meltzone.cases.outputs import design as shown
+from meltzone.cases.outputs import files
 from meltzone.cases.studies.design.read import load_design
 from meltzone.cases.studies.design.run import Designed, design
 from meltzone.cases.studies.run import ceiling
 from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.discretise import discretise
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.trade import hot_volume
 
@@ -54,7 +56,7 @@ def at(folder: Path, **values: float) -> tuple[float, float]:
     overrides = {"nozzle.length": f"{12.5 + longer} mm", "nozzle.exposed": f"{5.0 + longer} mm"}
     overrides |= {key: f"{value} mm" for key, value in values.items()}
     problem = problem_of(load_case(str(folder / "base.toml"), overrides))
-    return 1e9 * find_ceilings(problem).flow, 1e9 * hot_volume(solve_at_flow(problem, 6e-9))
+    return 1e9 * find_ceilings(problem).flow, 1e9 * hot_volume(solve_at_flow(discretise(problem), 6e-9))
 
 
 def test_the_ceiling_grows_with_the_zone_so_the_bound_is_the_answer(folder: Path) -> None:
@@ -167,8 +169,8 @@ def test_out_of_reach_is_said_with_what_stops_it(folder: Path) -> None:
 def test_limits_that_nothing_keeps_leave_no_answer(folder: Path, tmp_path: Path) -> None:
     found = carried_out(folder, AIM + '[vary]\nnozzle.longer = ["0 mm", "2 mm"]\n[limits]\nhot_volume = "10 mm^3"\n')
     assert found.answer is None and "No variant tried keeps the limits" in found.statement
-    write_design(found, tmp_path / "none")
-    assert sorted(path.name for path in (tmp_path / "none").iterdir()) == ["design.json", "design.png"]
+    files.carried_out(lambda: found, shown, tmp_path / "none")
+    assert sorted(path.name for path in (tmp_path / "none").iterdir()) == ["design.json", "design.png", "report.html"]
 
 
 def test_a_rating_that_governs_is_a_ceiling_like_any_other(folder: Path) -> None:
@@ -220,7 +222,7 @@ def test_choices_are_tried_one_by_one(folder: Path) -> None:
 
 def test_the_answer_is_a_case_file_that_gives_what_is_told(folder: Path, tmp_path: Path) -> None:
     found = carried_out(folder, TWO)
-    write_design(found, tmp_path / "out")
+    files.carried_out(lambda: found, shown, tmp_path / "out")
     assert found.answer is not None
     again = ceiling(tmp_path / "out" / "answer.toml")
     assert again.flow_ceiling == pytest.approx(found.answer.result.flow_ceiling, rel=1e-9)

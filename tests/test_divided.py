@@ -8,14 +8,13 @@ from functools import cache
 
 import numpy as np
 import pytest
-from support import ARRANGEMENTS, problem_for, refused
+from support import ARRANGEMENTS, problem_for, refused, system_of
 
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.contact import BoreLaw, HoleWalls
 from meltzone.fem.divided import DividedTerm, divided_cells, open_shares
 from meltzone.fem.explain import explain
 from meltzone.fem.field import Field
-from meltzone.fem.levers import scaled
 from meltzone.fem.newton import bordered
 from meltzone.fem.passage import worth_of_order
 from meltzone.fem.problem import Problem
@@ -44,14 +43,14 @@ class Factor:
 
 @cache
 def divided(level: float = 0.0) -> Field:
-    return solve_at_flow(problem_for(THREE, level=level), FLOW)
+    return solve_at_flow(system_of(problem_for(THREE, level=level)), FLOW)
 
 
 def with_viscosity(law: CrossWLF, arrangement: Arrangement = THREE) -> Field:
     """The hot end with a polymer whose viscosity does not feel the temperature."""
     problem = problem_for(arrangement, level=1.0)
     polymer = replace(problem.materials.polymer, viscosity=law, plateau_modulus=1e13)
-    return solve_at_flow(replace(problem, materials=replace(problem.materials, polymer=polymer)), FLOW)
+    return solve_at_flow(system_of(replace(problem, materials=replace(problem.materials, polymer=polymer))), FLOW)
 
 
 def constant(n: float, viscosity: float, tau_star: float = 1e5) -> CrossWLF:
@@ -62,18 +61,18 @@ def test_a_factor_all_along_is_a_polymer_that_conducts_so_much_better() -> None:
     """The radial factor against the conductivity itself: at a Peclet number of 80 the axial part hardly counts."""
     plain = problem_for("short", level=1.0)
     polymer = plain.materials.polymer
-    better = replace(plain.materials, polymer=replace(polymer, conductivity=scaled(polymer.conductivity, 2.0)))
+    better = replace(plain.materials, polymer=replace(polymer, conductivity=polymer.conductivity.scaled(2.0)))
     conducting = replace(plain, materials=better)
-    system = conducting.system
-    everywhere = DividedTerm(plain.system.polymer_cells, Factor(2.0))  # type: ignore[arg-type]
+    system = system_of(conducting)
+    everywhere = DividedTerm(system_of(plain).polymer_cells, Factor(2.0))  # type: ignore[arg-type]
     # the contact of the better conductor, whose skin softens later, so that only the conduction differs
-    spread = replace(plain.system, divided=everywhere, contacts=system.contacts)
-    start = solve_at_flow(conducting, FLOW).state
-    found = Field.of(plain, bordered(spread, start, ("power",), conditions_of(spread, ("sensor",))))
-    wanted = Field.of(conducting, start)
+    spread = replace(system_of(plain), divided=everywhere, contacts=system.contacts)
+    start = solve_at_flow(system_of(conducting), FLOW).state
+    found = Field.of(bordered(spread, start, ("power",), conditions_of(spread, ("sensor",))))
+    wanted = Field.of(start)
     assert found.mean == pytest.approx(wanted.mean, abs=0.3)
     assert found.core == pytest.approx(wanted.core, abs=0.6)
-    assert solve_at_flow(plain, FLOW).core < wanted.core - 15.0  # what the factor is worth
+    assert solve_at_flow(system_of(plain), FLOW).core < wanted.core - 15.0  # what the factor is worth
 
 
 def test_holes_see_the_wall_through_their_webs() -> None:
@@ -163,10 +162,9 @@ def test_residence_and_volume_leave_the_webs_out() -> None:
     space, channels = field.system.space, THREE.channels
     assert channels is not None
     hot = replace(field, temperature=np.full(space.size, 520.0))
-    plain = replace(hot, problem=problem_for("short"))
     webs = math.pi * channels.length * ((THREE.nozzle.bore / 2.0) ** 2 - channels.number * channels.hole_radius**2)
-    other = plain.problem.system
-    without = residence_of(Field(plain.problem, other, FLOW, 10.0, np.full(other.space.size, 520.0), 0))
+    other = system_of(problem_for("short"))
+    without = residence_of(Field(other, FLOW, 10.0, np.full(other.space.size, 520.0), 0))
     assert residence_of(hot).hot == pytest.approx(without.hot - webs, rel=1e-9)
     mass_flow = field.system.density * FLOW
     density = float(field.problem.materials.polymer.density(520.0))
@@ -189,7 +187,7 @@ def test_the_hard_share_is_that_below_softening() -> None:
     made = replace(field, temperature=soft + 40.0 * ((r / bore) ** 2 - 0.37))
     assert hard_share(made) == pytest.approx(0.37, abs=2e-3)
     assert hard_share(replace(field, temperature=np.full(r.size, soft + 1.0))) == 0.0
-    assert hard_share(solve_at_flow(problem_for("short"), FLOW)) == 0.0
+    assert hard_share(solve_at_flow(system_of(problem_for("short")), FLOW)) == 0.0
 
 
 def test_profiles_shaped_by_viscosity_work_in_channels() -> None:
@@ -213,6 +211,7 @@ def test_profiles_shaped_by_viscosity_work_in_channels() -> None:
         ({"position": 9e-3}, "channels.length"),
         ({"ring_diameter": 4.2e-3}, "channels.ring_diameter"),
         ({"ring_diameter": 0.5e-3}, "channels.hole_diameter"),
+        ({"hole_diameter": 5e-6}, "channels.hole_diameter"),
     ],
 )
 def test_impossible_holes(channels: dict, key: str) -> None:

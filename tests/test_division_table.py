@@ -19,11 +19,11 @@ from division_table import (
     line,
     printed,
 )
+from sections.chain_march import MarchedChain, flow_at
+from sections.march import constant_medium
 
 from meltzone.fem.across.chain import ChainSections, DividedBore, LinearChain, PlugProperties
-from meltzone.fem.across.chain_march import MarchedChain, flow_at
 from meltzone.fem.across.division import equivalent_passage
-from meltzone.fem.across.march import constant_medium
 from meltzone.fem.across.rearrange import Ring
 from meltzone.materials.library import polymer
 
@@ -73,7 +73,7 @@ def test_passage_and_sections_under_metal_that_is_not_evenly_warm() -> None:
     conductivity = float(card.conductivity((INLET + hot) / 2.0))
     properties = PlugProperties(conductivity, card.reference_density * heat, WEBS["brass"], CONTACT)
     chain = MarchedChain(
-        ChainSections.of(BASE.bore, properties),
+        ChainSections(BASE.bore.ring, BASE.bore.outer, properties),
         BASE.bore,
         card,
         card.reference_density,
@@ -89,7 +89,7 @@ def test_passage_and_sections_under_metal_that_is_not_evenly_warm() -> None:
 def test_marched_and_modal_chain_agree_at_constant_properties() -> None:
     bore = DividedBore(Ring(4, 0.4 * MM, 0.8 * MM, MM), 2.39 * MM, 4 * MM, 3 * MM, 1 * MM)
     properties = PlugProperties(0.2, 1200.0 * 2000.0, 115.0, CONTACT)
-    sections = ChainSections.of(bore, properties)
+    sections = ChainSections(bore.ring, bore.outer, properties)
     modal = LinearChain(sections, bore)
     marched = MarchedChain(sections, bore, constant_medium(0.2, 2000.0), 1200.0, 300.0, 500.0, 24)
     for share in (SHARE, None):

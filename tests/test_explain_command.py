@@ -12,11 +12,12 @@ from outputs import COARSE, assert_drawn
 from typer.testing import CliRunner, Result
 
 from meltzone.cases.commands.cli import app
-from meltzone.cases.outputs.explain_record import explained_record
+from meltzone.cases.outputs.explain import INTERVAL, KEYS, LEVER
+from meltzone.cases.outputs.explain import record as explained_record
 from meltzone.cases.studies.explain import Explained, explain
 
 QUICK = ("--set", "mesh.level=0.25")
-PAGE = Path(__file__).resolve().parent.parent / "docs" / "explain.md"
+PAGE = Path(__file__).resolve().parent.parent / "docs" / "records-json.md"
 runner = CliRunner()
 
 
@@ -59,7 +60,7 @@ def test_it_leaves_nothing_behind_unless_asked(tmp_path: Path) -> None:
 def test_out_writes_record_and_picture(tmp_path: Path) -> None:
     done = call("explain", "short-block", *QUICK, "--out", "why")
     assert done.exit_code == 0, done.output
-    assert sorted(path.name for path in (tmp_path / "why").iterdir()) == ["explain.json", "explain.png"]
+    assert sorted(path.name for path in (tmp_path / "why").iterdir()) == ["explain.json", "explain.png", "report.html"]
     assert_drawn(tmp_path / "why" / "explain.png")
     record = json.loads((tmp_path / "why" / "explain.json").read_text(encoding="utf-8"))
     assert sum(record["budget_percent"].values()) == pytest.approx(100.0, abs=1e-5)
@@ -69,9 +70,10 @@ def test_json_is_the_record_alone_and_its_keys_are_documented() -> None:
     done = call("explain", "short-block", *QUICK, "--json", "--set", "heater.setpoint=210 +/- 3 degC")
     assert done.exit_code == 0, done.output
     record = json.loads(done.stdout)
-    page = PAGE.read_text(encoding="utf-8")
-    for key in [*record, *record["design_levers"][0], *record["interval"]]:
-        assert f"`{key}`" in page, key
+    page = PAGE.read_text(encoding="utf-8").partition("## explain.json")[2].partition("## curve.json")[0]
+    for declared, part in ((KEYS, record), (LEVER, record["design_levers"][0]), (INTERVAL, record["interval"])):
+        assert set(part) == {quantity.path.partition(".")[0] for quantity in declared}
+        assert all(f"| `{quantity.path}` | {quantity.unit or '-'} |" in page for quantity in declared)
     assert (
         record["interval"]["low_95_mm3_per_s"] < record["ceiling_mm3_per_s"] < record["interval"]["high_95_mm3_per_s"]
     )
@@ -111,7 +113,7 @@ def test_where_the_heater_governs_the_sentence_and_the_caution_say_so() -> None:
 
 def test_where_nothing_melts_it_says_why() -> None:
     done = call("explain", "short-block", *QUICK, "--set", "heater.setpoint=150 degC", "--out", "why")
-    assert done.exit_code == 0, done.output
+    assert done.exit_code == 1, done.output
     words = " ".join(done.stdout.split())
     assert "There is no ceiling to explain" in words and "does not exceed the polymer's flow temperature" in words
     assert "What one can build" not in words

@@ -6,13 +6,14 @@ from dataclasses import replace
 from functools import cache
 
 import pytest
-from support import ARRANGEMENTS, JET, STILL, insulated, materials_for, problem_for
+from support import ARRANGEMENTS, JET, STILL, insulated, materials_for, problem_for, system_of
 
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.fem import newton
 from meltzone.fem.ceiling import find_ceilings, melt_ceiling
 from meltzone.fem.explain import Explanation, explain
 from meltzone.fem.inputs import Contacts, Surroundings
-from meltzone.fem.levers import Lever, levers_of, scaled
+from meltzone.fem.lever import Lever
 from meltzone.fem.newton import Scalar, bordered
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import Held, conditions_of
@@ -46,13 +47,14 @@ def _to_round_off(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def explained(problem: Problem) -> Explanation:
     """The explanation on a mesh whose division goes with the problem into every other one made of it."""
-    return explain(find_ceilings(replace(problem, division=problem.system.space.section.division)))
+    held = replace(problem, subdivision=system_of(problem).space.section.subdivision)
+    return explain(find_ceilings(held), levers_of(system_of(held)))
 
 
 def solved_again(problem: Problem, before: Explanation) -> float:
     """The ceiling of `problem`, of the same kind as before, by a whole solve on its own moved mesh [m3/s]."""
     field = before.adjoint.field
-    start, inlet = field.state, problem.system.inlet
+    start, inlet = field.state, system_of(problem).inlet
     temperature = start.temperature.copy()
     temperature[inlet] = problem.operation.inlet_temperature
     start = replace(start, temperature=temperature, system=None)
@@ -60,7 +62,7 @@ def solved_again(problem: Problem, before: Explanation) -> float:
     held: tuple[Held, ...] = ("sensor", "melt")
     if before.ceilings.governs == "power":
         free, held, start = ("flow",), ("sensor",), replace(start, power=problem.operation.rating)
-    return bordered(problem.system, start, free, conditions_of(problem.system, held)).flow
+    return bordered(system_of(problem), start, free, conditions_of(system_of(problem), held)).flow
 
 
 def by_differences(lever: Lever, before: Explanation) -> float:
@@ -114,7 +116,7 @@ def test_a_hot_end_that_conducts_twice_as_well_melts_twice_as_much(rating: float
     plain = problem_for("short", level=LEVEL, surroundings=insulated(), rating=rating)
     m, c, twice = plain.materials, plain.contacts, 2.0
     doubled = {
-        part: replace(getattr(m, part), conductivity=scaled(getattr(m, part).conductivity, twice))
+        part: replace(getattr(m, part), conductivity=getattr(m, part).conductivity.scaled(twice))
         for part in ("polymer", "block", "nozzle", "heat_break", "air")
     }
     contacts = Contacts(**{field: twice * getattr(c, field) for field in Contacts.__dataclass_fields__})
@@ -160,7 +162,9 @@ def test_with_the_velocity_held_the_strong_levers_are_near(key: str, within: tup
     (effect,) = (e for e in found.effects if e.lever.key == key)
     step = 0.01 * (100.0 if effect.lever.unit == "K" else effect.lever.value)
     start = replace(found.adjoint.field.state, system=None)
-    high, low = (melt_ceiling(effect.lever.at(effect.lever.value + move), start).flow for move in (step, -step))
+    high, low = (
+        melt_ceiling(system_of(effect.lever.at(effect.lever.value + move)), start).flow for move in (step, -step)
+    )
     assert effect.slope == pytest.approx((high - low) / (2.0 * step), rel=within[profile == "solved"])
 
 
@@ -180,22 +184,24 @@ def test_with_the_velocity_held_bore_and_filament_are_left_out(profile: str) -> 
 
 def test_a_division_that_does_not_fit_is_refused() -> None:
     short, sleeve = CASES["short block"], CASES["sleeve, fan, core"]
-    mixed = replace(sleeve, division=short.system.space.section.division)
+    mixed = replace(sleeve, subdivision=system_of(short).space.section.subdivision)
     with pytest.raises(ValueError, match="other rows and columns"):
-        _ = mixed.system
+        _ = system_of(mixed)
 
 
 def test_a_start_from_colder_filament_ends_at_the_same_ceiling() -> None:
     problem = problem_for("short", level=LEVEL)
     warmer = replace(problem, operation=replace(problem.operation, inlet_temperature=320.0))
-    fresh = melt_ceiling(warmer).flow
-    assert melt_ceiling(warmer, melt_ceiling(problem).state).flow == pytest.approx(fresh, rel=1e-8)
+    fresh = melt_ceiling(system_of(warmer)).flow
+    assert melt_ceiling(system_of(warmer), melt_ceiling(system_of(problem)).state).flow == pytest.approx(
+        fresh, rel=1e-8
+    )
 
 
 def test_contacts_that_no_part_has_are_no_levers() -> None:
-    keys = {lever.key for lever in levers_of(problem_for("short", level=LEVEL, surroundings=STILL))}
+    keys = {lever.key for lever in levers_of(system_of(problem_for("short", level=LEVEL, surroundings=STILL)))}
     assert not keys & {"contacts.sleeve_thread", "contacts.wrap", "sleeve.height"}
-    with_wrap = {lever.key for lever in levers_of(problem_for("sleeve wrapped", level=LEVEL))}
+    with_wrap = {lever.key for lever in levers_of(system_of(problem_for("sleeve wrapped", level=LEVEL)))}
     assert {"contacts.sleeve_thread", "contacts.wrap", "sleeve.height", "wrap.thickness"} <= with_wrap
 
 
@@ -205,4 +211,4 @@ def test_a_level_of_two_nodes_a_rounding_apart_is_one() -> None:
         nozzle = replace(CASES["short block"].arrangement.nozzle, exposed=exposed, length=exposed + 7.5e-3)
         arrangement = replace(CASES["short block"].arrangement, nozzle=nozzle)
         problem = problem_for(arrangement, level=LEVEL, profile="shaped", materials=materials_for(arrangement))
-        assert melt_ceiling(problem).flow > 1e-9
+        assert melt_ceiling(system_of(problem)).flow > 1e-9

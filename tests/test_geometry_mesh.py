@@ -5,17 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import replace
+from itertools import permutations, product
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from support import ARRANGEMENTS, KINDS, LONG_NOZZLE, arrangements
+from support import ARRANGEMENTS, KINDS, LONG_NOZZLE, arrangements, problem_for
 
+from meltzone.fem.discretise import law_of
+from meltzone.fem.inputs import SOLID_PARTS
 from meltzone.fem.space import Space
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.covers import Wrap
-from meltzone.geometry.faces import CONTACT_NAMES, FACE_NAMES
+from meltzone.geometry.faces import CONTACT_NAMES, FACES, contact_name
 from meltzone.geometry.mesh import SectionMesh, build_section
 from meltzone.geometry.nozzle import Nozzle
 
@@ -240,7 +243,7 @@ def check_sound(section: SectionMesh) -> None:
     assert all(cells.size for cells in mesh.subdomains.values())
     assert all(facets.size for facets in mesh.boundaries.values())
     assert set(mesh.boundaries) >= TAGS
-    assert {face.name for face in section.exposed} <= set(FACE_NAMES)
+    assert {face.name for face in section.exposed} <= set(FACES)
     assert {contact.name for contact in section.contacts} <= set(CONTACT_NAMES)
     assert all(face.length > 0 and face.width > 0 and 0.5 < face.area_ratio < 2.0 for face in section.exposed)
     check_contacts(section)
@@ -304,6 +307,17 @@ def test_a_tape_thinner_than_the_ridges_is_sound_or_refused(thickness: float) ->
     assert jacobians(build_section(arrangement, COARSE)).min() > 0.0
 
 
+def flat_sided(a: Arrangement) -> dict[str, float]:
+    """True areas of what is no round: boxes and hexagons, by width across the flats."""
+    n, six = a.nozzle, 2.0 * math.sqrt(3.0)
+    areas = {"nozzle hexagon": six * n.hexagon * n.hexagon_height}
+    for name, box in (("block side", a.block), ("second block side", a.second_block or a.block)):
+        areas[name] = 2.0 * (box.width + box.depth) * box.height
+    if a.sleeve:
+        areas["sleeve side"] = (math.pi if a.sleeve.round else six) * a.sleeve.width * a.sleeve.height
+    return areas
+
+
 @EVERY
 @given(arrangements())
 def test_faces_that_no_wrap_hides_have_the_drawn_areas(arrangement: Arrangement) -> None:
@@ -341,6 +355,9 @@ def test_faces_that_no_wrap_hides_have_the_drawn_areas(arrangement: Arrangement)
         expected["block bottom"] = annulus(hidden, a.block.radius)
     else:
         expected["block bottom"] = annulus(n.hexagon_radius, a.block.radius)
+    if a.sleeve and a.sleeve.radius > a.block.radius:
+        expected["sleeve top"] = annulus(a.block.radius, a.sleeve.radius)
+        del expected["block bottom"]
     if a.second_block:
         below, above = a.block.radius, disc(a.second_block.width, a.second_block.depth)
         expected["second block top"] = annulus(pitch, above)
@@ -354,6 +371,40 @@ def test_faces_that_no_wrap_hides_have_the_drawn_areas(arrangement: Arrangement)
     for name, area in expected.items():
         assert measured_area(section, name) == pytest.approx(area, rel=1e-11), name
     assert {face.name for face in section.exposed} == set(expected) - TAGS
+    expected |= flat_sided(a)
+    for face in (face for face in section.exposed if face.name != "nozzle thread"):  # has a test of its own
+        true = face.area_ratio * measured_area(section, face.name)
+        assert true == pytest.approx(expected[face.name], rel=1e-11), face.name
+
+
+@EVERY
+@given(arrangements())
+def test_a_wrap_has_the_area_of_its_box_and_of_its_rounds(arrangement: Arrangement) -> None:
+    a = replace(arrangement, wrap=arrangement.wrap or Wrap())
+    assert a.wrap
+    section, t = build_section(a, COARSE), a.wrap.thickness
+    side = next(face for face in section.exposed if face.name == "wrap side")
+    facets = section.mesh.facets[:, section.mesh.boundaries["wrap side"]]
+    radius, height = section.mesh.p[0, facets].mean(axis=0), np.abs(np.diff(section.mesh.p[1, facets], axis=0))[0]
+    middle = section.mesh.p[1, facets].mean(axis=0)
+    outline = 2.0 * math.pi * radius  # round, but for the boots round the blocks
+    for part, box, bottom, high in a.blocks:
+        low = bottom - t if part == "block" else bottom
+        if "block" in a.wrap.covers:
+            boot = (abs(radius - box.radius - t) < 1e-9) & (middle > low) & (middle < high)
+            outline[boot] = 2.0 * (box.width + box.depth) + 8.0 * t
+    true = float(outline @ height)
+    assert side.area_ratio * measured_area(section, "wrap side") == pytest.approx(true, rel=1e-9)
+
+
+def test_every_part_seen_from_every_side_has_a_name_and_every_two_parts_meet_in_a_contact_with_a_law() -> None:
+    metal = [part for part in SOLID_PARTS if part != "liner"]  # which the heat break closes in
+    assert {(face.part, face.orientation) for face in FACES.values()} == set(product(metal, ("side", "up", "down")))
+    met = {contact_name(a, b, flat) for a, b in permutations([*SOLID_PARTS, "polymer"], 2) for flat in (True, False)}
+    assert met == set(CONTACT_NAMES)
+    problem = problem_for()
+    assert all(law_of(problem, name)(np.array([5e-3]), 1e-9)[0] > 0.0 for name in CONTACT_NAMES)
+    assert {contact_name("gap", part, False) for part in ("polymer", "heat break", "liner")} == {None}
 
 
 @EVERY
@@ -387,7 +438,7 @@ def test_contacts_have_the_drawn_areas(arrangement: Arrangement) -> None:
             expected["bore: liner to polymer"] = in_heat_break
     if a.sleeve:
         expected["sleeve thread: sleeve to nozzle"] = lateral(pitch, pitch, a.sleeve.height)
-        expected["sleeve face: sleeve to block"] = annulus(pitch, a.sleeve.radius)
+        expected["sleeve face: sleeve to block"] = annulus(pitch, min(a.sleeve.radius, a.block.radius))
     for name, area in expected.items():
         contact, sides = name.split(": ")
         first, second = sides.split(" to ")

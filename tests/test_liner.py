@@ -10,22 +10,25 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from support import balanced, problem_for, refused
+from support import balanced, problem_for, refused, system_of
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, margins_of, stuck_on_caution
 from meltzone.fem.adjoint import adjoint_of
 from meltzone.fem.ceiling import find_ceilings
-from meltzone.fem.contact import entry_resistances
+from meltzone.fem.contact import LinerEnd, entry_resistances
 from meltzone.fem.forms import conduction, gradients_of
 from meltzone.fem.inputs import Contacts
-from meltzone.fem.levers import central_slope, levers_of
+from meltzone.fem.lever import central_slope
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import stuck_on
+from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.steady import solve_at_flow
 from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.channels import Channels
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.liner import Liner
@@ -52,6 +55,7 @@ THICK = Arrangement(
 KINDS = {
     "down to the nozzle": LINED,
     "into the block": replace(LINED, liner=Liner(end=2 * MM)),
+    "a little into the block": replace(LINED, liner=Liner(end=0.7 * MM)),
     "to the block": replace(LINED, liner=Liner(end=0.0)),
     "above the block": replace(LINED, liner=Liner(end=-1 * MM)),
     "wider than the nozzle": replace(LINED, liner=Liner(inner_diameter=2.2 * MM)),
@@ -88,7 +92,7 @@ def test_the_wall_of_the_liner_resists_like_an_annulus() -> None:
     k, r1, r2, drop = 0.25, 1.0 * MM, 2.0 * MM, 50.0
     flat = Curve.constant("conductivity", "W/m/K", k, "invented for a test")
     materials = replace(problem.materials, liner=replace(solid("ptfe"), conductivity=flat))
-    system = replace(problem, materials=materials).system
+    system = system_of(replace(problem, materials=materials))
     dofs, cells = system.space.dofs_of("liner"), system.space.cells_of("liner")
     temperature = np.full(system.space.size, 400.0)
     temperature[dofs] += drop * np.log(system.space.points[0, dofs] / r1) / math.log(r2 / r1)
@@ -126,11 +130,34 @@ def test_a_velocity_that_follows_the_viscosity_converges_along_a_cold_liner(kind
     assert found.field.balance.relative_imbalance < (1e-7 if profile == "shaped" else 1e-9)
 
 
+def test_a_liner_that_hardly_enters_the_block_is_as_good_as_one_that_ends_there() -> None:
+    """Nothing jumps at the block's face: the skin softens through the liner only as far as that goes."""
+    ends = (0.0, 1e-6, 1e-5)
+    there, micron, ten = (find_ceilings(problem_for(replace(LINED, liner=Liner(end=end)))).flow for end in ends)
+    assert micron == pytest.approx(there, rel=1e-4)
+    assert ten == pytest.approx(there, rel=1e-3)
+
+
+def test_the_way_to_softening_is_continuous_where_the_liner_ends() -> None:
+    """From the bare bore's at no liner to the liner's own where the skin softens at its end; its parts are its slopes."""
+    flow, lined, bare = 10e-9, 1.7e5, 0.5e5
+    ways = [LinerEnd(depth, lined, bare).way(flow, depth) for depth in np.linspace(0.0, 2.0 * lined * flow, 2001)]
+    assert ways[0] == bare * flow and ways[-1] == lined * flow
+    assert np.abs(np.diff(ways)).max() < 2e-3 * lined * flow and np.all(np.diff(ways) >= 0.0)
+    end, step = LinerEnd(0.6e-3, lined, bare), 1e-6
+    by_lined, by_bare = end.parts(flow)
+    moved = replace(end, lined_length=lined * (1 + step)), replace(end, bare_length=bare * (1 + step))
+    slopes = [(math.log(other.way(flow, 0.6e-3) / end.way(flow, 0.6e-3))) / step for other in moved]
+    assert slopes == pytest.approx([by_lined, by_bare], rel=1e-4)
+    by_flow = math.log(end.way(flow * (1 + step), 0.6e-3) / end.way(flow, 0.6e-3)) / step
+    assert by_flow == pytest.approx(by_lined + by_bare, rel=1e-4)
+
+
 def test_its_keys_are_levers() -> None:
-    keys = {lever.key for lever in levers_of(problem_for(KINDS["into the block"]))}
+    keys = {lever.key for lever in levers_of(system_of(problem_for(KINDS["into the block"])))}
     assert keys >= {"liner.outer_diameter", "liner.end", "contacts.liner", "liner.conductivity*", "nozzle.bore"}
     assert "heat_break.bore" not in keys  # of the nozzle's diameter, as the liner's is: one bore
-    wide = {lever.key for lever in levers_of(problem_for(KINDS["wider than the nozzle"]))}
+    wide = {lever.key for lever in levers_of(system_of(problem_for(KINDS["wider than the nozzle"])))}
     assert "liner.inner_diameter" in wide
 
 
@@ -139,25 +166,27 @@ def test_derivatives_are_those_of_differences(key: str) -> None:
     problem = problem_for(KINDS["into the block"])
     found = find_ceilings(problem)
     adjoint = adjoint_of(found)
-    (lever,) = (lever for lever in levers_of(problem) if lever.key == key)
+    (lever,) = (lever for lever in levers_of(system_of(problem)) if lever.key == key)
     step = 1e-3 * lever.value
     # divided as before, so that no cell more or less is seen as an effect
-    division = problem.system.space.section.division
-    ends = [find_ceilings(replace(lever.at(lever.value + s), division=division)).flow or 0.0 for s in (-step, step)]
+    subdivision = system_of(problem).space.section.subdivision
+    ends = [
+        find_ceilings(replace(lever.at(lever.value + s), subdivision=subdivision)).flow or 0.0 for s in (-step, step)
+    ]
     assert central_slope(lever, adjoint.change) == pytest.approx((ends[1] - ends[0]) / (2.0 * step), rel=1e-2)
 
 
 def test_ptfe_is_judged_by_its_card_at_its_hottest_point() -> None:
     """The card's limits, 250 degC in service and 260 degC at most, and what it says about the fume."""
     hot = problem_for(LINED, plastic="petg", setpoint=258.0)
-    field = solve_at_flow(hot, 2e-9)
+    field = solve_at_flow(system_of(hot), 2e-9)
     hottest = hottest_points(hot, field)
     assert hottest["liner"] == field.part_extremes["liner"][1] > 523.15
     (margin,) = (margin for margin in margins_of(hot, hottest) if margin.part == "liner")
     assert margin.severity == "warning" and margin.limit == pytest.approx(523.15)
     (said,) = (f for f in cautions_of(hot, hottest) if f.material == "ptfe" and f.severity == "warning")
     assert "fume" in said.text and "data sheet" in said.text
-    stuck = stuck_on(hot)
+    stuck = stuck_on(system_of(hot))
     assert stuck.hottest["liner"] > 600.0
     assert "liner (PTFE)" in stuck_on_caution(hot, stuck).text
 
@@ -171,6 +200,18 @@ def test_a_liner_above_the_block_may_run_at_a_setpoint_beyond_its_table(tmp_path
     with pytest.raises(CaseError) as caught:
         problem_of(load_case(path))
     assert caught.value.key == "heater.setpoint" and "PTFE" in caught.value.expected
+
+
+@pytest.mark.parametrize("channels", [None, Channels()])
+def test_a_step_that_only_the_solid_filament_passes_takes_no_force(channels: Channels | None) -> None:
+    """The liner ends above the block, wider than the heat break's bore or not: the melt sees the same passage."""
+    liners = Liner(end=-1 * MM), Liner(inner_diameter=2.1 * MM, end=-1 * MM)
+    fields = [
+        solve_at_flow(system_of(problem_for(replace(LINED, liner=liner, channels=channels))), FLOW) for liner in liners
+    ]
+    even, stepped = (feeding(field) for field in fields)
+    assert stepped.force == pytest.approx(even.force, rel=5e-3)  # the gap above the block is another one
+    assert find_ceilings(problem_for(replace(LINED, liner=liners[1], channels=channels), grip=60.0)).force is not None
 
 
 IMPOSSIBLE: dict[str, tuple[str, str, Callable[[], object]]] = {

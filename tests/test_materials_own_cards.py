@@ -184,7 +184,7 @@ def test_a_viscosity_law() -> None:
         ({"density": "1.1 kg/m3"}, "density", "Check the number"),
         ({"density": float("nan")}, "density", "unit"),
         ({"flow_temperature": "180"}, "flow_temperature", "unit"),
-        ({"flow_temperature": "1800 mm"}, "flow_temperature", "does not measure"),
+        ({"flow_temperature": "1800 mm"}, "flow_temperature", "not a unit of temperature"),
         ({"softening_temperature": "200 degC"}, "softening_temperature", "softens before"),
         ({"melting_enthalpy": "20 J/g"}, "melting_peak", "like"),
         ({"melting_width": "20 degC"}, "melting_width", "difference"),

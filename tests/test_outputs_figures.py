@@ -12,11 +12,11 @@ from outputs import assert_drawn, at_flow, pixels, solved
 
 from meltzone.cases.outputs.axis_figure import axis_figure
 from meltzone.cases.outputs.bars_figure import COLOURS, Bar, bar_of, bars_figure
-from meltzone.cases.outputs.curves_figure import curves_figure
+from meltzone.cases.outputs.check import check
 from meltzone.cases.outputs.field_figure import ISOTHERM, field_figure
 from meltzone.cases.outputs.figures import HEAT, outline_segments, save, triangles
-from meltzone.cases.outputs.material_tables import card
-from meltzone.cases.studies.run import check
+from meltzone.cases.outputs.materials import card
+from meltzone.cases.outputs.materials_figure import curves_figure
 from meltzone.fem.field import Field
 from meltzone.materials.library import names
 
@@ -145,8 +145,6 @@ def test_material_curves(name: str, tmp_path: Path) -> None:
 def test_like_input_gives_like_files(ending: str, tmp_path: Path) -> None:
     for name in ("a", "b"):
         save(curves_figure(card("pla")), tmp_path / f"{name}{ending}")
-    if ending == ".svg":  # matplotlib draws the names of clip paths at random
-        return
     assert (tmp_path / f"a{ending}").read_bytes() == (tmp_path / f"b{ending}").read_bytes()
 
 

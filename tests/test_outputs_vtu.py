@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from outputs import solved
 
-from meltzone.cases.outputs.record import record_of
+from meltzone.cases.outputs.record import record as record_of
 from meltzone.cases.outputs.vtu import CELSIUS, HEATER, KELVIN, PART, write_vtu
 
 

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import re
-import shutil
 import subprocess
 from pathlib import Path
 
+import pypdf
 import pytest
 from outputs import COARSE, assert_drawn, pixels
 
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.outputs.report.write_files import write_report
+from meltzone.cases.outputs.report.page import write_report
 
 BROWSER = Path("/usr/bin/chromium")
 FLAGS = [
@@ -58,12 +58,10 @@ def test_it_is_drawn_and_nothing_sticks_out(page: Path, width: int) -> None:
     assert (drawn[:, -6:] > 0.99).all()
 
 
-@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="pdftotext is not installed")
 def test_it_prints_on_numbered_pages(page: Path) -> None:
     paper = page.with_suffix(".pdf")
     _browse(page, "--no-pdf-header-footer", f"--print-to-pdf={paper}")
-    text = subprocess.run(["pdftotext", "-layout", paper, "-"], check=True, capture_output=True, text=True).stdout
-    sheets = text.rstrip("\f").split("\f")
+    sheets = [page.extract_text(extraction_mode="layout") for page in pypdf.PdfReader(paper).pages]
     assert 9 <= len(sheets) <= 20, "fewer: something too wide has made all of it small"
     for number, sheet in enumerate(sheets, start=1):
         assert re.search(rf"\b{number} / {len(sheets)}\s*$", sheet), sheet[-200:]

@@ -12,7 +12,7 @@ from typer.testing import CliRunner, Result
 from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.outputs.report.write_files import write_report
+from meltzone.cases.outputs.report.page import write_report
 
 QUICK = ("--set", "mesh.level=0.25")
 
@@ -42,7 +42,7 @@ def test_it_writes_one_page_to_the_default_place() -> None:
 
 
 def test_it_writes_where_it_is_told_and_replaces_what_was_there() -> None:
-    Path("old.html").write_text("old")
+    Path("old.html").write_text("<!DOCTYPE html>old")
     done = call("short-block", *QUICK, "--set", "heater.setpoint=150 degC", "--out", "old.html")
     assert done.exit_code == 0, done.output
     assert "No ceiling" in Path("old.html").read_text(encoding="utf-8")
@@ -53,7 +53,7 @@ def test_it_writes_where_it_is_told_and_replaces_what_was_there() -> None:
 def test_a_place_that_cannot_be_written_is_found_before_the_solve(place: str, monkeypatch: pytest.MonkeyPatch) -> None:
     Path("taken").mkdir()
     Path("file").write_text("in the way")
-    monkeypatch.setattr("meltzone.cases.outputs.report.write_files.run", _never)
+    monkeypatch.setattr("meltzone.cases.outputs.report.page.run", _never)
     done = call("short-block", "--out", place)
     assert done.exit_code == 2
     assert done.stderr.startswith(f"output {place}") and "expected:" in done.stderr and "Traceback" not in done.stderr
@@ -71,11 +71,13 @@ def test_an_interrupted_report_leaves_the_old_one(fault: type, monkeypatch: pyte
     def broken(*_: object) -> NoReturn:
         raise fault
 
-    Path("page.html").write_text("old")
-    monkeypatch.setattr("meltzone.cases.outputs.report.write_files.report_page", broken)
+    Path("page.html").write_text("<!DOCTYPE html>old")
+    monkeypatch.setattr("meltzone.cases.outputs.report.page.page_html", broken)
     with pytest.raises(fault):
         write_report(load_case("short-block", {"mesh.level": 0.25}), Path("page.html"))
-    assert [path.name for path in Path().iterdir()] == ["page.html"] and Path("page.html").read_text() == "old"
+    assert [path.name for path in Path().iterdir()] == ["page.html"] and Path(
+        "page.html"
+    ).read_text() == "<!DOCTYPE html>old"
 
 
 def test_bad_tolerances_are_a_clear_error() -> None:

@@ -9,12 +9,14 @@ import html5lib
 import pytest
 from outputs import COARSE, at_flow, solved
 
+import meltzone as mz
+from meltzone.cases.outputs.notebook import METHOD, shown
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling
 
 
 def _parsed(result: Result) -> str:
-    text = result._repr_html_()
+    text = shown(result)
     html5lib.HTMLParser(strict=True).parseFragment(text)
     return text
 
@@ -38,6 +40,11 @@ def test_without_a_ceiling_the_reason_is_shown() -> None:
     assert "does not exceed the polymer&#39;s flow temperature" in text and "<img" not in text
 
 
+def test_notebooks_find_it_by_the_name_that_they_ask_for() -> None:
+    """The front door is asked for a verb, and what the verb finds has the method."""
+    assert getattr(mz.ceiling("short-block", COARSE), METHOD)().count("<img ") == 1
+
+
 def test_a_hostile_title_is_escaped() -> None:
     text = _parsed(ceiling("short-block", COARSE | {"title": "<script>x</script>", "heater.setpoint": "150 degC"}))
     assert "<script>" not in text and "&lt;script&gt;" in text
@@ -59,5 +66,5 @@ def test_pictures_and_templates_load_only_when_asked() -> None:
 def test_ipython_s_own_formatter_takes_it() -> None:
     formatters = pytest.importorskip("IPython.core.formatters", reason="IPython is not installed")
     data, _ = formatters.DisplayFormatter().format(solved(), include={"text/html", "text/plain"})
-    assert data["text/html"] == solved()._repr_html_()
+    assert data["text/html"] == shown(solved())
     assert len(data["text/plain"]) < 400

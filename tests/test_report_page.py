@@ -17,11 +17,13 @@ from hypothesis import strategies as st
 from outputs import COARSE
 
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.outputs.record import inputs_of, record_of
-from meltzone.cases.outputs.report.property_tables import badge_of, property_grids, weak_count
-from meltzone.cases.outputs.report.report_page import report_page
+from meltzone.cases.outputs.html import page_html
+from meltzone.cases.outputs.materials import badge_of
+from meltzone.cases.outputs.record import inputs_of
+from meltzone.cases.outputs.record import record as record_of
+from meltzone.cases.outputs.report.page import page as report
+from meltzone.cases.outputs.report.property_tables import property_grids, weak_count
 from meltzone.cases.studies.explain import Explained, explained_of
-from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling, run
 
 FAN = "long-nozzle-brass-sleeve-fan"
@@ -91,13 +93,15 @@ class Outline(HTMLParser):
         return [attributes for name, attributes in self.elements if name == tag]
 
 
+def report_page(found: Explained) -> str:
+    return page_html(report(found))
+
+
 def _result(found: Explained, **case: Any) -> Explained:
     """The same with other words in its case."""
     result = found.result
     model = result.case.model.model_copy(update=case)
-    changed = Result(replace(result.case, model=model), result.problem, result.field, result.ceilings)
-    changed.__dict__["stuck_on"] = result.stuck_on  # not solved again
-    return replace(found, result=changed)
+    return replace(found, result=replace(result, case=replace(result.case, model=model)))
 
 
 @EACH
@@ -169,8 +173,8 @@ def test_the_numbers_of_the_record_appear(name: str) -> None:
     expected += [f"melt {record['ceilings']['melt_mm3_per_s']:.2f} {state['heater_power_W']:.1f} governs"]
     for key in ("core", "inner", "mean", "wall", "tip", "sensor"):
         expected.append(f"{state[f'temperature_{key}_degC']:.1f}")
-    expected += [f"out: {face} {watts:.2f}" for face, watts in balance["faces_W"].items()]
-    expected += [f"in: heater {balance['heater_W']:.2f}", f"carried out by the melt {balance['melt_W']:.2f}"]
+    expected += [f"{face} {watts:.2f}" for face, watts in balance["faces_W"].items()]
+    expected += [f"Heater {balance['heater_W']:.2f} W", f"melt {balance['melt_W']:.2f}"]
     expected += [f"cells {record['mesh']['cells']}", f"unknown temperatures {record['mesh']['unknowns']}"]
     expected += [f"{record['ceilings']['mesh_error_percent']:.2f} %"]
     expected += [
@@ -192,9 +196,9 @@ def test_what_limits_it_appears() -> None:
     for name, share in found.explanation.budget.items():
         assert abs(share) < 5e-4 or f"{name} {100 * share:.1f}" in text
     for effect in (*found.strongest("design"), *found.strongest("data")):
-        now = f"now {effect.now}" if effect.now else ""
         assert (
-            " ".join(f"{effect.words} {now} {effect.step} {effect.change:+.2f} {effect.percent:+.1f}".split()) in text
+            " ".join(f"{effect.step} {effect.words} {effect.now} {effect.change:+.2f} {effect.percent:+.1f}".split())
+            in text
         )
 
 
@@ -232,7 +236,8 @@ def test_every_source_of_the_cards_appears_and_weak_ones_are_marked() -> None:
     from_memory = sum("from memory" in source for grid in property_grids(result) for source in _sources(grid))
     assert from_memory > 5
     assert weak_count(property_grids(result))["from memory"] == from_memory
-    assert page.count('<strong class="badge">from memory</strong>') == from_memory + 1  # and once in the legend
+    assert page.count('<strong class="badge">from memory</strong>') == from_memory
+    assert f"{from_memory} are marked as from memory" in text
 
 
 def _sources(grid: Any) -> list[str]:
@@ -274,7 +279,7 @@ def test_where_nothing_melts_the_page_says_why() -> None:
     page = page_of("short-block", *COLD.items())
     text = Outline(page).text
     assert "No ceiling" in text and "does not exceed the polymer's flow temperature" in text
-    assert 'id="field"' not in page and 'id="levers"' not in page and 'id="cautions"' in page
+    assert 'id="temperatures"' not in page and 'id="levers"' not in page and 'id="cautions"' in page
 
 
 def test_where_the_grip_governs_the_page_says_what_pushing_takes() -> None:
@@ -285,7 +290,7 @@ def test_where_the_grip_governs_the_page_says_what_pushing_takes() -> None:
     assert found.result.force_ceiling is not None and found.result.melt_ceiling is not None
     assert found.result.force_ceiling < found.result.melt_ceiling
     assert f"force {found.result.force_ceiling:.2f} {found.result.power:.1f} governs" in text
-    assert "force on the filament 15.0 N grip of the feeder 15 N" in text and found.bottleneck in text
+    assert "feeding force [N] 15.0 feeder's grip [N] 15.0" in text and found.bottleneck in text
     assert "The feeder's force is not computed" not in text and "Budget" not in text
 
 
@@ -329,10 +334,7 @@ HOSTILE = st.one_of(
 def _without_pictures(title: str) -> str:
     """The page under another title; its pictures, which carry none and cost most, left empty."""
     with pytest.MonkeyPatch.context() as patch:
-        for name in ("section", "field", "passage"):
-            patch.setattr(
-                f"meltzone.cases.outputs.report.report_page.{name}_picture", lambda _: "data:image/png;base64,"
-            )
+        patch.setattr("meltzone.cases.outputs.html.embedded", lambda *_: "data:image/png;base64,")
         return report_page(_result(explained(), title=title))
 
 

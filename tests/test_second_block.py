@@ -7,19 +7,19 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from support import ARRANGEMENTS, balanced, problem_for, refused
+from support import ARRANGEMENTS, balanced, problem_for, refused, system_of
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.outputs.check_tables import modelled_area
+from meltzone.cases.outputs.check import modelled_area
 from meltzone.cases.studies.cautions import materials_by_part
 from meltzone.fem.adjoint import adjoint_of
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.explain import slope_by
 from meltzone.fem.heater import heater_load, heater_rings
 from meltzone.fem.inputs import Contacts
-from meltzone.fem.levers import levers_of
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import stuck_on
 from meltzone.geometry.arrangement import Arrangement
@@ -92,7 +92,7 @@ def test_true_areas_are_those_of_boxes(kind: str) -> None:
 @pytest.mark.parametrize("share", [0.0, 0.3, 1.0])
 def test_the_power_goes_where_it_is_told(share: float) -> None:
     problem = shared(TWO, share)
-    space = problem.system.space
+    space = system_of(problem).space
     assert heater_load(problem, space).sum() == pytest.approx(1.0, rel=1e-12)
     upper = space.points[1] > TWO.blocks[0].top + 1e-9
     assert heater_load(problem, space)[upper].sum() <= share + 1e-12
@@ -122,16 +122,17 @@ def test_the_melt_zone_grows_by_the_second_block() -> None:
 def test_derivatives_are_those_of_differences(key: str) -> None:
     problem = shared(KINDS["smaller above"])
     found = find_ceilings(problem)
-    key = "block.heater_radius" if key == "heater.ring_radius" else key
-    (lever,) = (lever for lever in levers_of(problem) if lever.key == key)
-    step, division = 2e-3 * lever.value, problem.system.space.section.division
-    ends = [find_ceilings(replace(lever.at(lever.value + s), division=division)).flow or 0.0 for s in (-step, step)]
+    (lever,) = (lever for lever in levers_of(system_of(problem)) if lever.key == key)
+    step, subdivision = 2e-3 * lever.value, system_of(problem).space.section.subdivision
+    ends = [
+        find_ceilings(replace(lever.at(lever.value + s), subdivision=subdivision)).flow or 0.0 for s in (-step, step)
+    ]
     assert slope_by(adjoint_of(found), lever) == pytest.approx((ends[1] - ends[0]) / (2.0 * step), rel=2e-2)
 
 
 def test_stuck_on_both_blocks_are_judged() -> None:
     problem = shared(TWO)
-    stuck = stuck_on(problem)
+    stuck = stuck_on(system_of(problem))
     assert set(materials_by_part(problem)) <= set(stuck.hottest)
     assert stuck.hottest["second block"] > 600.0
 

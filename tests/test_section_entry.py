@@ -7,12 +7,15 @@ import pytest
 from scipy.linalg import eigh_tridiagonal
 from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
+from sections.duct_velocity import power_law
+from sections.march import Course, Medium, Passage, constant_medium, march
+from sections.profile import profiled
+from sections.shapes import annulus, rectangle
+from skfem import ElementQuad2, FacetBasis
 
-from meltzone.fem.across.duct_velocity import power_law
 from meltzone.fem.across.entry import modes_of
-from meltzone.fem.across.march import Course, Medium, Passage, constant_medium, march
 from meltzone.fem.across.section import Section, bore_section, quantile, section_of
-from meltzone.geometry.cross_section import CrossSection, annulus, disc, rectangle, ring_of_holes
+from meltzone.geometry.cross_section import CrossSection, disc, ring_of_holes
 from meltzone.materials.library import polymer
 
 MM = 1e-3
@@ -36,8 +39,17 @@ def _on_axis(section: Section, field: np.ndarray) -> float:
     return float(field[np.argmin(np.sum(section.places**2, axis=0))])
 
 
+def _hydraulic_diameter(cross: CrossSection, section: Section) -> float:
+    """Four times the flow's area over its wetted perimeter [m]."""
+    wetted = FacetBasis(cross.mesh, ElementQuad2(), facets="wetted", intorder=6)
+    return float(4.0 * section.area.sum() / (cross.copies * wetted.dx.sum()))
+
+
 def _nusselt(cross: CrossSection, exponent: float) -> float:
-    return modes_of(section_of(cross, exponent), K).nusselt(K, cross.hydraulic_diameter)
+    """Of the developed temperature, by hydraulic diameter and heated perimeter."""
+    section = profiled(cross, exponent)
+    rate = modes_of(section, K).rates[0]
+    return float(rate * _hydraulic_diameter(cross, section) / (section.wall.sum() * K))
 
 
 # Nusselt numbers of developed temperature
@@ -68,13 +80,13 @@ def test_rectangle(ratio: float, expected: float) -> None:
 def test_friction_of_the_square() -> None:
     """Fanning f Re = 14.227 (Shah & London 1978), here 2 D^2 over the mean of the unit solution."""
     cross = rectangle(MM, MM)
-    section = section_of(cross, 1.0)
+    section = profiled(cross, 1.0)
     # share = u dA / integral; laplace(u) = -1 gives integral u = mean(u) A, found from the weak form's own energy
     profile = section.share / section.area  # u over its integral [1/m2]
     unknowns, *_ = np.linalg.lstsq(section.values.toarray(), profile, rcond=None)
     energy = float(unknowns @ section.conduction(np.ones(section.area.size)) @ unknowns)  # = 1 / integral of u
     mean = 1.0 / (energy * section.area.sum())
-    assert 0.5 * cross.hydraulic_diameter**2 / mean == pytest.approx(14.227, rel=1e-4)
+    assert 0.5 * _hydraulic_diameter(cross, section) ** 2 / mean == pytest.approx(14.227, rel=1e-4)
 
 
 def _annulus_by_differences(inner: float, cells: int) -> float:
@@ -105,7 +117,7 @@ def test_annulus_round_an_insulated_torpedo(inner: float) -> None:
 
 def test_a_torpedo_that_conducts_nothing_is_insulated_and_one_that_conducts_stores_nothing() -> None:
     bare, idle = (
-        section_of(annulus(0.5 * MM, MM, insert), 1.0, web_conductivity=380.0, contact=1e4) for insert in (False, True)
+        profiled(annulus(0.5 * MM, MM, insert), 1.0, web_conductivity=380.0, contact=1e4) for insert in (False, True)
     )
     assert modes_of(idle, K).rates[0] == pytest.approx(modes_of(bare, K).rates[0], rel=1e-8)
 
@@ -126,13 +138,13 @@ def test_plug_behind_a_film(biot: float) -> None:
 def test_holes_in_metal_that_conducts_perfectly_are_tubes_side_by_side(count: int) -> None:
     """Exponent beta1^2 pi N k z / (rho c Q), whatever the holes' diameter."""
     for hole in (0.1 * MM, 0.15 * MM):
-        section = section_of(ring_of_holes(count, hole, 0.9 * MM, 2.0 * MM), 0.0, 1e9, 1e12)
+        section = section_of(ring_of_holes(count, hole, 0.9 * MM, 2.0 * MM), 1e9, 1e12)
         assert modes_of(section, K).rates[0] == pytest.approx(5.783186 * np.pi * count * K, rel=1e-5)
 
 
 def test_a_joint_on_the_hole_s_wall_is_a_film() -> None:
     hole, contact = 0.3 * MM, 3000.0
-    rate = modes_of(section_of(ring_of_holes(3, hole, 0.8 * MM, 2.0 * MM), 0.0, 1e9, contact), K).rates[0]
+    rate = modes_of(section_of(ring_of_holes(3, hole, 0.8 * MM, 2.0 * MM), 1e9, contact), K).rates[0]
     root = brentq(lambda x: x * j1(x) - contact * hole / K * j0(x), 1e-9, 2.4048)
     assert rate == pytest.approx(root**2 * np.pi * 3 * K, rel=1e-5)
 
@@ -155,7 +167,7 @@ GRAETZ = {0.005: (0.83622, 1.0), 0.01: (0.75111, 0.99947), 0.03: (0.53487, 0.897
 
 @pytest.mark.parametrize("star", GRAETZ)
 def test_graetz_series_by_modes_and_by_marching(star: float) -> None:
-    fine, coarse = section_of(disc(MM), 1.0), section_of(disc(MM, 8, 8), 1.0)
+    fine, coarse = profiled(disc(MM), 1.0), profiled(disc(MM, 8, 8), 1.0)
     excess = modes_of(fine, K).advanced(-np.ones(fine.size), _way(4.0 * star))
     marched = (_heated(coarse, star * 4.0, 60).end - WALL) / (WALL - INLET)
     mean, axis = GRAETZ[star]
@@ -196,7 +208,7 @@ def test_a_bore_by_its_radius_is_the_disc() -> None:
 @pytest.mark.parametrize("exponent", [0.0, 1.0])
 def test_what_the_flow_gains_went_through_the_wall(film: float, exponent: float) -> None:
     cross = ring_of_holes(3, 0.5 * MM, 0.8 * MM, 2.4 * MM, 8)
-    section = section_of(cross, exponent, 110.0, 12000.0, film)
+    section = profiled(cross, exponent, 110.0, 12000.0, film)
     passage = Passage(section, polymer("petg"), MASS_FLOW)
     course = march(passage, np.full(section.size, INLET), lambda z: WALL - 2e3 * z, 8 * MM, 12)
     assert abs(course.imbalance) < 1e-9

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from support import usual_problem
+from support import system_of, usual_problem
+from verification.films import vertical_plate_all
 
 from meltzone.fem.inputs import Surroundings
 from meltzone.fem.surroundings import (
@@ -20,7 +21,6 @@ from meltzone.fem.surroundings import (
     plate_facing_down,
     plate_facing_up,
     vertical_plate,
-    vertical_plate_all,
 )
 from meltzone.geometry.faces import ExposedFace
 from meltzone.materials.library import air
@@ -196,9 +196,9 @@ def test_wind_only_ever_adds(surface: float, speed: float) -> None:
 
 def test_every_face_of_a_problem_uses_the_curve_of_its_part() -> None:
     problem = usual_problem("sleeve", True)
-    losses = {face.name: face.loss for face in problem.system.faces}
+    losses = {face.name: face.loss for face in system_of(problem).faces}
     surface = np.array([350.0, 480.0])
-    for exposed in problem.system.space.section.exposed:
+    for exposed in system_of(problem).space.section.exposed:
         solid = getattr(problem.materials, exposed.part.replace(" ", "_"))
         expected = loss_curve(exposed, problem.materials.air, problem.surroundings, solid.emissivity)(surface)
         assert losses[exposed.name](surface) == pytest.approx(expected, rel=1e-12)

@@ -12,7 +12,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.sparse.linalg import splu
 from scipy.special import j0, j1
-from support import JET, KINDS, STILL, problem_for, smooth_random, usual_problem
+from support import JET, KINDS, STILL, problem_for, smooth_random, system_of, usual_problem
 
 from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.contact import BoreLaw, softening_fourier
@@ -28,8 +28,8 @@ FLOW = 12e-9
 
 
 def direction(problem: Problem, seed: int = 7) -> np.ndarray:
-    d = np.random.default_rng(seed).standard_normal(problem.system.space.size)
-    d[problem.system.inlet] = 0.0
+    d = np.random.default_rng(seed).standard_normal(system_of(problem).space.size)
+    d[system_of(problem).inlet] = 0.0
     return d
 
 
@@ -52,7 +52,7 @@ def off(found: np.ndarray, expected: np.ndarray) -> float:
 )
 def test_tangent_of_the_whole_balance_on_every_part(kind: str, plastic: str) -> None:
     problem = problem_for(kind, plastic, level=-1.0, surroundings=JET, profile_exponent=0.4)
-    system = problem.system
+    system = system_of(problem)
     state, d = smooth_random(problem), direction(problem)
     tangent = Linearisation.at(system, state, FLOW, 20.0).tangent() @ d
     plus, minus = (Linearisation.at(system, state + s * STEP * d, FLOW, 20.0).free_residual for s in (1.0, -1.0))
@@ -65,7 +65,7 @@ def test_tangent_of_the_whole_balance_on_every_part(kind: str, plastic: str) -> 
 @pytest.mark.parametrize("fan", [False, True])
 def test_tangent_of_every_face_and_contact_by_itself(fan: bool) -> None:
     problem = usual_problem("sleeve wrapped", fan, -1.0)
-    system, d = problem.system, direction(problem)
+    system, d = system_of(problem), direction(problem)
     state = smooth_random(problem, seed=3)
     size = system.space.size
     terms: list[tuple[str, Callable[[np.ndarray], tuple[np.ndarray, ...]]]] = [
@@ -85,7 +85,7 @@ def test_tangent_of_every_face_and_contact_by_itself(fan: bool) -> None:
 @pytest.mark.parametrize("plastic", ["pla", "pa6", "abs"])
 def test_tangent_of_the_enthalpy_that_leaves(plastic: str) -> None:
     problem = problem_for("short", plastic, level=-1.0)
-    system, d = problem.system, direction(problem)
+    system, d = system_of(problem), direction(problem)
     centre = problem.materials.polymer.melting_peak if problem.materials.polymer.melting_enthalpy else 420.0
     state = np.full(system.space.size, centre + 2.0)  # in the middle of melting, where the enthalpy bends most
     _, matrix = outflow(system, state)
@@ -96,7 +96,7 @@ def test_tangent_of_the_enthalpy_that_leaves(plastic: str) -> None:
 
 def test_tangent_through_the_melting_peak() -> None:
     problem = problem_for("short", "pa6", level=-1.0)
-    system, d = problem.system, direction(problem)
+    system, d = system_of(problem), direction(problem)
     peak, width = problem.materials.polymer.melting_peak, problem.materials.polymer.melting_width
     state = peak + 0.4 * width * np.sin(900.0 * system.space.points[1])
     tangent = Linearisation.at(system, state, 50e-9, 20.0).tangent() @ d
@@ -150,7 +150,7 @@ def test_a_skin_that_never_softens_and_one_that_is_soft_already() -> None:
 @pytest.mark.parametrize("kind", ["short", "sleeve wrapped"])
 def test_derivatives_by_flow_and_power_are_exact(kind: str) -> None:
     problem = usual_problem(kind, level=-1.0)
-    system, state = problem.system, smooth_random(problem)
+    system, state = system_of(problem), smooth_random(problem)
     here = Linearisation.at(system, state, FLOW, 20.0)
     step = 1e-4 * FLOW
     plus, minus = (Linearisation.at(system, state, FLOW + s * step, 20.0).residual for s in (1.0, -1.0))
@@ -164,7 +164,7 @@ def test_derivatives_by_flow_and_power_are_exact(kind: str) -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_newton_s_own_iteration_converges_quadratically(kind: str) -> None:
     # plain Newton at fixed flow and power on the assembled residual and tangent, from some kelvin beside the answer
-    field = solve_at_flow(usual_problem(kind, True, -1.0), FLOW)
+    field = solve_at_flow(system_of(usual_problem(kind, True, -1.0)), FLOW)
     system, answer = field.system, field.temperature
     r, z = system.space.points
     state = answer + 12.0 * np.sin(700.0 * r) * np.cos(300.0 * z)
@@ -183,8 +183,8 @@ def test_newton_s_own_iteration_converges_quadratically(kind: str) -> None:
 
 def test_starting_from_the_answer_costs_at_most_one_factorisation() -> None:
     problem = usual_problem("short", level=-1.0)
-    first = melt_ceiling(problem)
-    again = melt_ceiling(problem, first.state)
+    first = melt_ceiling(system_of(problem))
+    again = melt_ceiling(system_of(problem), first.state)
     assert first.factorisations > 1
     assert again.factorisations <= 1
     assert again.flow == pytest.approx(first.flow, rel=1e-8)
@@ -196,7 +196,7 @@ def test_starting_from_the_answer_costs_at_most_one_factorisation() -> None:
 @pytest.mark.parametrize("exponent", [0.0, 0.3, 1.0])
 @pytest.mark.parametrize("kind", ["short", "long nozzle", "thick filament"])
 def test_flow_is_free_of_divergence_and_whole_at_every_section(kind: str, exponent: float) -> None:
-    system = problem_for(kind, level=0.0, surroundings=STILL, profile_exponent=exponent).system
+    system = system_of(problem_for(kind, level=0.0, surroundings=STILL, profile_exponent=exponent))
     space, chosen = system.space, system.polymer_cells
     cells = space.cells
     n_q = cells.values.shape[1]
@@ -233,7 +233,7 @@ def test_profile_of_the_filled_bore_is_that_of_a_power_law_fluid(exponent: float
 
 def _profile_error(problem: Problem, n: float) -> float:
     """Root mean square over the bore's section of the departure of u/U from the exact profile [-]."""
-    system, radius = problem.system, problem.arrangement.nozzle.bore / 2.0
+    system, radius = system_of(problem), problem.arrangement.nozzle.bore / 2.0
     cells, chosen = system.space.cells, system.polymer_cells
     n_q = cells.values.shape[1]
     r, z = (np.einsum("ei,iq->eq", x[cells.dofs[chosen]], cells.values) for x in system.space.points)

@@ -144,7 +144,12 @@ FAULTS = {
     "an unknown face": ('"surroundings.films.blok" = ["5 W/m^2/K"]', "surroundings.films.blok", "block", 6),
     "a range of words": ('"nozzle.material" = { from = "brass", to = "copper" }', "vary.nozzle.material", "As in", 6),
     "no steps": ('"heater.setpoint" = { from = "200 degC", to = "220 degC" }', "vary.heater.setpoint", "steps = 8", 6),
-    "one step": ('"heater.setpoint" = { from = "200 degC", to = "220 degC", steps = 1 }', ".steps", "without quotes", 6),
+    "one step": (
+        '"heater.setpoint" = { from = "200 degC", to = "220 degC", steps = 1 }',
+        ".steps",
+        "without unit and quotes",
+        6,
+    ),
     "no end": ('"heater.setpoint" = { from = "200 degC", steps = 4 }', "setpoint.to", "Add to", 6),
     "a misspelt end": ('"heater.setpoint" = { fro = "200 degC", to = "220 degC", steps = 4 }', "setpoint.fro", "mean from?", 6),
     "equal ends": ('"heater.setpoint" = { from = "200 degC", to = "200 degC", steps = 4 }', "setpoint", "list", 6),
@@ -162,7 +167,7 @@ FAULTS = {
     "key of a case at the top": ('"nozzle.bore" = ["2 mm"]\n[heater]\nsetpoint = "200 degC"', "heater", "[vary]", 7),
     "an unknown table": ('"nozzle.bore" = ["2 mm"]\n[smaple]\npoints = 3', "smaple", "sample", 7),
     "a sample without points": ('"nozzle.bore" = ["2 mm"]\n[sample]\nseed = 3', "sample.points", "points = 100", 7),
-    "points in words": ('"nozzle.bore" = ["2 mm"]\n[sample]\npoints = "3"', "sample.points", "without quotes", 8),
+    "points in words": ('"nozzle.bore" = ["2 mm"]\n[sample]\npoints = "3"', "sample.points", "without unit and quotes", 8),
     "no TOML": ('"nozzle.bore" = [', None, "TOML", None),
 }  # fmt: skip
 
@@ -187,8 +192,8 @@ def test_faults_are_told_with_place_and_hint(tmp_path: Path, fault: str) -> None
         ("case = 'short-block'", "Add [vary]"),
         ("case = 'short-block'\n[vary]", "from ="),
         ("case = 'shrt-block'\n[vary]\n'nozzle.bore' = ['2 mm']", "short-block"),
-        ("case = 5\n[vary]\n'nozzle.bore' = ['2 mm']", "docs/sweep.md"),
-        ("case = 'short-block'\nvary = 3", "docs/sweep.md"),
+        ("case = 5\n[vary]\n'nozzle.bore' = ['2 mm']", "Put it in quotes"),
+        ("case = 'short-block'\nvary = 3", "Write [vary] on a line of its own"),
     ],
 )
 def test_faults_at_the_top(tmp_path: Path, text: str, hint: str) -> None:

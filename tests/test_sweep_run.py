@@ -31,7 +31,7 @@ from meltzone.cases.studies.sweep.means import Mean, means_of
 from meltzone.cases.studies.sweep.plan import Base
 from meltzone.cases.studies.sweep.read import load_sweep
 from meltzone.cases.studies.sweep.run import Progress, Swept, run_sweep
-from meltzone.cases.studies.sweep.store import metadata_of, opened, rows_of
+from meltzone.cases.studies.sweep.store import opened, rows_of
 from meltzone.cases.studies.sweep.work import Outcome, outcome_of
 
 MIXED = """
@@ -53,9 +53,9 @@ def mixed(tmp_path_factory: pytest.TempPathFactory) -> Swept:
 def test_points_have_the_numbers_of_single_ceilings(mixed: Swept) -> None:
     (row,) = mixed.found
     alone = ceiling("short-block", {"mesh.level": 0.25, "heater.setpoint": "215 degC"})
-    assert row["ceiling_mm3_per_s"] == pytest.approx(alone.flow_ceiling, rel=1e-9)
-    assert row["heater_W"] == pytest.approx(alone.power, rel=1e-9)
-    assert row["core_degC"] == pytest.approx(alone.core, rel=1e-9)
+    assert row["flow_mm3_per_s"] == pytest.approx(alone.flow_ceiling, rel=1e-9)
+    assert row["heater_power_W"] == pytest.approx(alone.power, rel=1e-9)
+    assert row["temperature_core_degC"] == pytest.approx(alone.core, rel=1e-9)
     assert (row["governs"], row["factorisations"]) == (alone.governs, alone.factorisations)
     assert row["seconds"] > 0.0
 
@@ -69,7 +69,7 @@ def test_points_without_a_ceiling_keep_their_reason_and_stop_nothing(mixed: Swep
     assert {row["status"] for row in wide} == {"refused"} and all("nozzle." in row["reason"] for row in wide)
     weak = next(row for row in mixed.rows if row["heater.rating [W]"] == 9.0 and row["heater.setpoint [degC]"] == 215.0)
     assert weak["status"] == "no ceiling" and "heater is too weak" in weak["reason"]
-    assert weak["ceiling_mm3_per_s"] is None and weak["governs"] == "none"
+    assert weak["flow_mm3_per_s"] is None and weak["governs"] == "none"
 
 
 def test_a_fault_of_the_program_is_that_point_s_own(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -83,7 +83,8 @@ def test_a_fault_of_the_program_is_that_point_s_own(monkeypatch: pytest.MonkeyPa
 
 
 def test_the_file_says_where_it_comes_from(mixed: Swept) -> None:
-    told = metadata_of(mixed.path)
+    with closing(sqlite3.connect(mixed.path)) as file:
+        told = dict(file.execute("SELECT key, value FROM metadata").fetchall())
     assert told["sweep"] == mixed.sweep.text
     assert len(told["sha256"]) == 64
     assert told["version of meltzone"] and told["version of scipy"] and told["version of python"]
@@ -147,7 +148,7 @@ def test_two_writers_do_not_meet(mixed: Swept) -> None:
 
 
 def _versions() -> dict[str, str]:
-    from meltzone.cases.outputs.record import versions  # noqa: PLC0415
+    from meltzone.cases.studies.versions import versions  # noqa: PLC0415
 
     return versions()
 
@@ -290,12 +291,12 @@ def test_the_command_sums_up_exports_and_draws(tmp_path: Path, monkeypatch: pyte
     assert done.exit_code == 0, done.output
     assert done.stderr == "", "quiet where nobody looks at a terminal"
     rows = rows_of("meltzone-out/mine.sqlite")
-    best = max(row["ceiling_mm3_per_s"] for row in rows)
+    best = max(row["flow_mm3_per_s"] for row in rows)
     assert "4 points: 4 found" in done.stdout and f"{best:.2f}" in done.stdout
     assert "Cautions" in done.stdout and "qualified people" in done.stdout
     with Path("mine.csv").open(encoding="utf-8", newline="") as file:
         exported = list(csv.DictReader(file))
-    assert [float(row["ceiling_mm3_per_s"]) for row in exported] == [row["ceiling_mm3_per_s"] for row in rows]
+    assert [float(row["flow_mm3_per_s"]) for row in exported] == [row["flow_mm3_per_s"] for row in rows]
     assert [row["nozzle.material"] for row in exported] == ["brass", "copper"] * 2
     assert_drawn(Path("mine.png"), share=0.01)
 
@@ -338,8 +339,9 @@ PICTURES = {
 def _made_up(number: int) -> Outcome:
     """Invented for the pictures: every third point is governed by power, every fourth has no ceiling."""
     if number % 4 == 0:
-        return Outcome("no ceiling", "invented", governs="none")
-    return Outcome("found", "", 10.0 + number, "power" if number % 3 == 0 else "melt")
+        return Outcome("no ceiling", "invented", {"governs": "none"})
+    governs = "power" if number % 3 == 0 else "melt"
+    return Outcome("found", "", {"flow_mm3_per_s": 10.0 + number, "governs": governs})
 
 
 @pytest.mark.parametrize("kind", PICTURES)

@@ -11,7 +11,7 @@ from outputs import assert_drawn
 from typer.testing import CliRunner, Result
 
 from meltzone.cases.commands.cli import app
-from meltzone.cases.outputs.transient_record import COLUMNS, KEYS
+from meltzone.cases.outputs.transient import COLUMNS, KEYS
 from meltzone.cases.studies import transient as verb
 
 QUICK = ("--set", "mesh.level=0.25")
@@ -34,7 +34,12 @@ def test_a_response_with_files() -> None:
     for word in ("95 % after [s]", "innermost flow", "not accounted for below a millionth", "qualified people"):
         assert word in " ".join(done.stdout.split())
     assert done.stderr == ""
-    assert sorted(path.name for path in Path("found").iterdir()) == ["history.csv", "transient.json", "transient.png"]
+    assert sorted(path.name for path in Path("found").iterdir()) == [
+        "history.csv",
+        "report.html",
+        "transient.json",
+        "transient.png",
+    ]
     assert_drawn(Path("found/transient.png"))
     record = json.loads(Path("found/transient.json").read_text(encoding="utf-8"))
     assert record["kind"] == "response" and record["burst"]["lasts_s"] is None

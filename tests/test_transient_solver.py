@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 from scipy.special import j0, j1, jn_zeros
-from support import materials_for, usual_problem
+from support import materials_for, system_of, usual_problem
 from verification.bodies import at_r, at_z, body, everywhere
 from verification.solving import assemble, at, constant, linear_loss, melting_polymer
 
@@ -20,8 +20,8 @@ from meltzone.fem.contact import BoreLaw
 from meltzone.fem.in_time.course import Phase
 from meltzone.fem.in_time.history import Heats
 from meltzone.fem.in_time.journey import AgedBoreLaw, Journey
-from meltzone.fem.in_time.storage import Store, solid_store, stored_heat, stored_slope, stores_of
-from meltzone.fem.in_time.timestep import Drive, Kept, Point, Step, stepped
+from meltzone.fem.in_time.storage import HeatStore, solid_store, stored_heat, stored_slope, stores_of
+from meltzone.fem.in_time.timestep import Drive, Instant, Kept, TimeStep, stepped
 from meltzone.fem.in_time.transient import Pace, march, start_of
 from meltzone.fem.system import Measure, System
 
@@ -35,10 +35,10 @@ def fixed(power: float) -> Drive:
     return Drive(UNUSED, 0.0, power, power)
 
 
-def store_of(system: System, density: float, heat_capacity: float) -> tuple[Store, ...]:
+def store_of(system: System, density: float, heat_capacity: float) -> tuple[HeatStore, ...]:
     """One store with constant properties, all of the body."""
     curve = constant(heat_capacity)
-    return (Store(np.arange(len(system.space.cells.dofs)), density, curve.integral, curve),)
+    return (HeatStore(np.arange(len(system.space.cells.dofs)), density, curve.integral, curve),)
 
 
 def cylinder(conductivity: float, film: float, cells: int = 12, radius: float = 5e-3, name: str = "side") -> System:
@@ -51,8 +51,8 @@ def cylinder(conductivity: float, film: float, cells: int = 12, radius: float = 
 
 
 def marched(
-    phase: Phase, stores: tuple[Store, ...], start: float, power: float = 0.0, tolerance: float = 1e-3
-) -> list[Step]:
+    phase: Phase, stores: tuple[HeatStore, ...], start: float, power: float = 0.0, tolerance: float = 1e-3
+) -> list[TimeStep]:
     """All steps of one phase from an even temperature [K]."""
     even = np.full(phase.system.space.size, start)
     begin = start_of(phase.system, stores, even, phase.start, power)
@@ -139,7 +139,9 @@ def test_a_bar_with_one_end_in_slow_oscillation() -> None:
     assert at(space, steps[-1].end.temperature, 0.0, 0.08) == pytest.approx(36.60, abs=0.05)
 
 
-def even_steps(system: System, stores: tuple[Store, ...], start: Point, end: float, count: int, power: float) -> Point:
+def even_steps(
+    system: System, stores: tuple[HeatStore, ...], start: Instant, end: float, count: int, power: float
+) -> Instant:
     """The state after `count` equal steps."""
     point, kept = start, Kept(close=1e-9)
     for _ in range(count):
@@ -151,7 +153,7 @@ def test_second_order_in_time_with_melting() -> None:
     """Halving the step quarters the error: the order of the method by its order conditions (Alexander 1977)."""
     system = cylinder(0.2, 400.0, 8, 1e-3)
     polymer = melting_polymer(constant(0.2), constant(1800.0), constant(1200.0), 4e4, peak=350.0, width=60.0)
-    stores = (Store(np.arange(8), 1200.0, polymer.enthalpy, polymer.enthalpy_slope),)
+    stores = (HeatStore(np.arange(8), 1200.0, polymer.enthalpy, polymer.enthalpy_slope),)
     r = system.space.points[0]
     smooth = 390.0 - 20.0 * (r / 1e-3) ** 2
     start = start_of(system, stores, smooth, 0.0, 0.0)
@@ -177,7 +179,7 @@ def test_heat_of_every_step_closes() -> None:
     """What leaves the face is what the cylinder holds less, with melting and whatever the step."""
     system = cylinder(0.2, 400.0, 8, 1e-3, "cold end")
     polymer = melting_polymer(constant(0.2), constant(1800.0), constant(1200.0), 4e4, peak=350.0, width=60.0)
-    stores = (Store(np.arange(8), 1200.0, polymer.enthalpy, polymer.enthalpy_slope),)
+    stores = (HeatStore(np.arange(8), 1200.0, polymer.enthalpy, polymer.enthalpy_slope),)
     heats = Heats()
     for step in marched(Phase(0.0, 80.0, 0.0, system), stores, HOT, tolerance=0.5):
         heats = heats.plus(step)
@@ -188,7 +190,7 @@ def test_heat_of_every_step_closes() -> None:
 
 def test_slope_of_the_stored_heat_is_its_derivative() -> None:
     problem = usual_problem("short", level=-2.0)
-    space, stores = problem.system.space, stores_of(problem)
+    space, stores = system_of(problem).space, stores_of(system_of(problem))
     rng = np.random.default_rng(3)
     temperature, change = rng.uniform(300.0, 500.0, space.size), rng.uniform(-1.0, 1.0, space.size)
     slope = stored_slope(space, stores, temperature)
@@ -203,7 +205,7 @@ def test_a_block_holds_mass_times_heat_capacity() -> None:
     """A box of 23 x 16 x 11.5 mm less its bored middle: rho V times the integral of cp, by the card."""
     problem = usual_problem("short", level=-2.0)
     solid = materials_for(problem.arrangement).block
-    space = problem.system.space
+    space = system_of(problem).space
     cells = space.cells_of("block")
     warm = stored_heat(space, (solid_store(cells, solid),), np.full(space.size, 483.15)).sum()
     volume = 23e-3 * 16e-3 * 11.5e-3 - math.pi * problem.arrangement.nozzle.thread.pitch_radius**2 * 11.5e-3

@@ -15,10 +15,13 @@ from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.inputs.uncertain import uncertain_inputs
-from meltzone.cases.outputs.validation_figure import validation_figure
-from meltzone.cases.outputs.validation_files import OURS, validate_into
+from meltzone.cases.outputs import validate as shown
+from meltzone.cases.outputs.calibrated_text import calibrated_text
+from meltzone.cases.outputs.calibration_words import interval_words, verdicts
+from meltzone.cases.outputs.files import carried_out
+from meltzone.cases.outputs.validate import OURS
+from meltzone.cases.outputs.validate_figure import validation_figure
 from meltzone.cases.studies.run import ceiling
-from meltzone.cases.studies.validation.calibrated import calibrated_text, interval_words, verdict_words
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Change, Predicted, Validation
 from meltzone.cases.studies.validation.validate import validate
@@ -60,9 +63,11 @@ def recovered(tmp_path_factory: pytest.TempPathFactory) -> Validation:
 def test_a_known_temperature_is_recovered(recovered: Validation) -> None:
     calibration = recovered.calibration
     assert calibration is not None
-    assert calibration.value - 273.15 == pytest.approx(165.0, abs=0.05)
-    assert calibration.chi_square < 1e-3
-    assert (calibration.edge, calibration.unreached, verdict_words(calibration)) == (None, (), [])
+    (number,) = calibration.numbers
+    assert number.value - 273.15 == pytest.approx(165.0, abs=0.05)
+    assert calibration.fit.chi_square < 1e-3
+    assert calibration.single == number
+    assert (number.edge, calibration.unreached, verdicts(calibration)) == (None, (), [])
     fan = recovered.rows[1]
     assert fan.ceiling == pytest.approx(fan.measured, rel=1e-3)
     (change,) = recovered.changes
@@ -87,8 +92,9 @@ def test_a_known_contact_is_recovered_from_two_rows_in_its_logarithm(tmp_path: P
     top = 'uncertainty = "2 %"\n'
     found = validate(_write(tmp_path, *rows, top=top), None, COARSE)
     assert found.calibration is not None
-    assert found.calibration.value == pytest.approx(2500.0, rel=2e-3)
-    low, high = found.calibration.low, found.calibration.high
+    (number,) = found.calibration.numbers
+    assert number.value == pytest.approx(2500.0, rel=1e-5)
+    low, high = number.low, number.high
     assert low is not None and high is not None
     assert high / 2500.0 > 2500.0 / low, "the ceiling flattens towards good contact"
     assert (found.mean_error, found.worst) == (None, None)
@@ -99,26 +105,29 @@ def test_a_ceiling_that_no_contact_reaches_is_said_to_be_out_of_reach(tmp_path: 
     found = validate(_write(tmp_path, _row("eager", 1.2 * best, "calibrates = true")), None, COARSE)
     calibration = found.calibration
     assert calibration is not None
-    assert (calibration.edge, calibration.high) == ("high", None)
-    assert calibration.value == pytest.approx(calibration.limits[1])
+    (number,) = calibration.numbers
+    assert (number.edge, number.high) == ("high", None)
+    assert number.value == pytest.approx(number.limits[1])
     (said,) = calibration.unreached
     assert "No value of contacts.bore_melt" in said and f"{1.2 * best:.4g}" in said and f"{best:.4g}" in said
-    assert "no upper bound" in interval_words(calibration)
-    assert "not an estimate" in " ".join(verdict_words(calibration))
+    assert "no upper bound" in interval_words(number)
+    assert "not an estimate" in " ".join(verdicts(calibration))
     assert "No value of" in " ".join(calibrated_text(found).replace("#", " ").split())
 
 
 def test_the_number_is_carried_on_with_its_uncertainty(recovered: Validation, tmp_path: Path) -> None:
     """A standard deviation of a normal distribution is a quarter of its 95 % interval, to within 2 %."""
     calibration, text = recovered.calibration, calibrated_text(recovered)
-    assert calibration is not None and calibration.low and calibration.high and text is not None
+    assert calibration is not None and text is not None
+    (number,) = calibration.numbers
+    assert number.low and number.high
     path = tmp_path / "carried.toml"
     path.write_text(f'extends = "short-block"\n{text}', encoding="utf-8")
     case = load_case(path)
-    assert case.model.polymer.flow_temperature == pytest.approx(calibration.value, abs=0.06)
+    assert case.model.polymer.flow_temperature == pytest.approx(number.value, abs=0.06)
     (carried,) = uncertain_inputs(case)
     assert carried.key == "polymer.flow_temperature"
-    assert carried.deviation == pytest.approx((calibration.high - calibration.low) / 4.0, rel=0.07)  # two digits
+    assert carried.deviation == pytest.approx((number.high - number.low) / 4.0, rel=0.07)  # two digits
 
 
 def test_without_calibrating_rows_the_case_s_own_number_predicts(tmp_path: Path) -> None:
@@ -219,16 +228,27 @@ def test_a_row_named_on_the_command_line_calibrates_as_if_marked(
         load_measured("named.toml").calibrating(["c"])
 
 
+OLDER = {
+    ".json": b"{}",
+    ".png": b"\x89PNG older",
+    ".html": b"<!DOCTYPE html>",
+    ".toml": b"# older",
+}  # files of our kinds
+
+
 def test_what_fails_leaves_an_older_validation_alone(tmp_path: Path) -> None:
     folder = tmp_path / "out"
     folder.mkdir()
     for name in (*OURS, "result.json", "notes.txt"):
-        (folder / name).write_text("older", encoding="utf-8")
+        (folder / name).write_bytes(OLDER.get(Path(name).suffix, b"older"))
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    wrong = _write(tmp_path, _row("a", 13.0, 'set.heater.setpoint = "9 mm"'))
     with pytest.raises(CaseError):
-        validate_into(folder, _write(tmp_path, _row("a", 13.0, 'set.heater.setpoint = "9 mm"')))
-    assert {path.read_text(encoding="utf-8") for path in folder.iterdir()} == {"older"}
-    validate_into(folder, _write(tmp_path, _row("a", 13.0)), overrides=COARSE)
-    kept = {path.name for path in folder.iterdir() if path.read_bytes() == b"older"}
+        carried_out(lambda: validate(wrong), shown, folder)
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+    right = _write(tmp_path, _row("a", 13.0))
+    carried_out(lambda: validate(right, overrides=COARSE), shown, folder)
+    kept = {path.name for path in folder.iterdir() if path.read_bytes() == before.get(path.name)}
     assert kept == {"result.json", "notes.txt"}, "no calibrated.toml is left of a calibration that was not made"
     assert not (folder / "calibrated.toml").exists()
 

@@ -3,18 +3,31 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from generate.evidence.literature_study import of_length, slip_at
-from generate.evidence.page import IMAGES, PAGE
-from generate.evidence.studies import PRACTICE, VARIANTS, envelope_film, thread_pairs, with_envelope
+from generate.evidence.findings import Findings
+from generate.evidence.force_study import Pushed, SlipForces
+from generate.evidence.literature_study import CRITERIA, LengthRow, Slip, of_length, slip_at
+from generate.evidence.page import IMAGES, PAGE, page
+from generate.evidence.studies import (
+    PRACTICE,
+    VARIANTS,
+    JetRow,
+    PowerCheck,
+    ThreadPair,
+    envelope_film,
+    thread_pairs,
+    with_envelope,
+)
 from outputs import COARSE
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.bench.rows import case_of_row
 from meltzone.cases.studies.validation.measurements import load_measured
-from meltzone.cases.studies.validation.rows import case_of_row
+from meltzone.cases.studies.validation.outcome import Change
 from meltzone.cases.studies.validation.validate import validate
 
 TEXT = PAGE.read_text(encoding="utf-8")
@@ -82,6 +95,41 @@ def test_the_page_s_own_measured_files_load(tmp_path: Path, start: str, ending: 
     assert (first.name, second.compared_with, first.calibrates) == ("bare", "bare", True)
     assert (first.ceiling, second.ceiling) == (pytest.approx(18.2e-9), pytest.approx(18e-9))
     assert dict(second.overrides) == {"heater.setpoint": "220 degC"}
+
+
+def test_the_template_takes_every_number_that_it_is_given() -> None:
+    """Numbers made up, each to be found where the page has its place; a calibration on one short row is enough for the rest."""
+    measured = load_measured(PRACTICE)
+    solved = validate(replace(measured, rows=measured.rows[:1]), overrides=COARSE)
+    rows = tuple(replace(solved.rows[0], row=row, ceiling=1.1e9 * row.ceiling) for row in measured.rows)
+    by_name = {row.row.name: row for row in rows}
+    changes = tuple(Change(row, by_name[row.row.compared_with]) for row in rows if row.row.compared_with)
+    result = replace(solved, measured=measured, rows=rows, changes=changes)
+    slips = [
+        Slip(length, (5.0, 15.0, 25.0), dict.fromkeys(CRITERIA, (81.0, 92.0, length)), 90.0, 1,
+             dict.fromkeys(CRITERIA, (0.0, 15.0, 30.0)))
+        for length in (12.0, 97.0)
+    ]  # fmt: skip
+    lengths = [
+        LengthRow(f"row {k}", 10.0, dict.fromkeys(CRITERIA, 12.3), dict.fromkeys(CRITERIA, 4.4)) for k in range(3)
+    ]
+    forces = [Pushed(f"row {force:g}", 10.0, 1.1, 0.2, 3.3, 2.0, 4.4, force, 1.25 * force) for force in (23.0, 260.0)]
+    slip_forces = [SlipForces(12.0, (50.0, 70.0, 90.0), (7.0, float("nan"))), SlipForces(97.0, (1.0, 9.0, 99.0), ())]
+    text = page(
+        Findings(
+            (result,) * len(VARIANTS), [ThreadPair("case", 16.0, 15.0)], [JetRow(3.0, -1.3, -8.7)],
+            PowerCheck(20.0, 8.8, 151.0, 9.9, 210.0), slips, lengths, forces, slip_forces,
+        )
+    )  # fmt: skip
+    for words in (
+        "| case | 16.00 | 15.00 | -6.2 |", "| 3 | -1.3 | -8.7 |", "**8.8 W**", "at 151 degC",
+        "| row 1 | 10.0 | +23.0 / -56.0 |",
+        "| 12 | core (axis) | 92 | 43.4 | none | +20 |", "| 97 | 1 | 9 | 99 | ", "not sought |", "| +7, none |",
+        "23 N (row 23)",
+        "a factor of 11.3", "comes out 25 to 25 %", "mean error 10.0 %", "**missed**", VARIANTS[-1].label,
+    ):  # fmt: skip
+        assert words in text, words
+    assert "{" not in text.split("## Measurements of your own")[0]
 
 
 def test_area_factor_and_rings_agree() -> None:

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.bench.rows import Measured, case_of_row
 from meltzone.cases.studies.validation.measurements import load_measured, measured_names
-from meltzone.cases.studies.validation.rows import Measured, case_of_row
 
 GOOD = """uncertainty = "5 %"
 
@@ -76,12 +76,12 @@ BAD_TOML = {
     "unknown top key": ('tilte = "x"\n' + GOOD, 1, "tilte", "Did you mean title?"),
     "unknown key": (GOOD.replace("calibrates", "calibrate"), 7, "calibrate", "Did you mean calibrates?"),
     "key of the case in the row": (GOOD.replace("set.", ""), 14, "heater", "set table"),
-    "no ceiling": (GOOD.replace('ceiling = "13 mm^3/s"\n', ""), 3, "ceiling", "every row needs it"),
-    "no case": (GOOD.replace('case = "short-block"\n', ""), 3, "case", "every row needs it"),
+    "no ceiling": (GOOD.replace('ceiling = "13 mm^3/s"\n', ""), 3, "ceiling", 'Add ceiling = "13 mm^3/s", or samples'),
+    "no case": (GOOD.replace('case = "short-block"\n', ""), 3, "case", 'Add case = "short-block"'),
     "bare number": (GOOD.replace('"13 mm^3/s"', "13"), 6, "ceiling", "a volume flow with its unit"),
     "wrong unit": (GOOD.replace('"13 mm^3/s"', '"13 mm"'), 6, "ceiling", "a volume flow with its unit"),
-    "no flow": (GOOD.replace('"13 mm^3/s"', '"0 mm^3/s"'), 6, "ceiling", "above 0"),
-    "far too much": (GOOD.replace('"13 mm^3/s"', '"13 m^3/s"'), 6, "ceiling", "up to 1000 mm^3/s"),
+    "no flow": (GOOD.replace('"13 mm^3/s"', '"0 mm^3/s"'), 6, "ceiling", "a volume flow from"),
+    "far too much": (GOOD.replace('"13 mm^3/s"', '"13 m^3/s"'), 6, "ceiling", "to 1000 mm^3/s"),
     "no uncertainty": (GOOD.replace('uncertainty = "5 %"', ""), 3, "uncertainty", "At the top of the file"),
     "uncertainty in K": (GOOD.replace("0.4 mm^3/s", "0.4 K"), 12, "uncertainty", "standard uncertainty"),
     "certain": (GOOD.replace("0.4 mm^3/s", "0 %"), 12, "uncertainty", "0.01 % to 100 %"),

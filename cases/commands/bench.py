@@ -7,7 +7,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from meltzone.cases.commands.console import answering, overrides_of, progress, show, tell_files
+from meltzone.cases.commands.carrying import carry_out
+from meltzone.cases.commands.console import answering, overrides_of, progress, show
+from meltzone.cases.commands.finish import finish
 from meltzone.cases.commands.options import DEFAULT_OUT, CaseArgument, FolderOption
 
 if TYPE_CHECKING:
@@ -107,19 +109,20 @@ def plan(
     With --out, a sheet is written for a person to work through and fill in; meltzone reduce reads it.
     """
     with answering() as say:
-        from meltzone.cases.outputs.plan_files import write_sheet  # noqa: PLC0415
-        from meltzone.cases.outputs.plan_tables import summary  # noqa: PLC0415
+        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
+        from meltzone.cases.outputs import plan as shown  # noqa: PLC0415
+        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
         from meltzone.cases.studies.bench.plan import plan as plan_samples  # noqa: PLC0415  see the first line
 
         filament, balance = _filament(density, diameter), _balance(resolution, repeatability)
         wanted = _wanted(uncertainty, repeats, handling, seed, balance, filament)
-        with progress(say):
-            found = plan_samples(case, wanted, overrides_of(override), say)
-        if out is not None:
-            write_sheet(found, out)
-        show(summary(found))
-        if out is not None:
-            show(f"Written: {out}. Fill in the column of masses, then: meltzone reduce {out}")
+        overrides = overrides_of(override)
+        reads = files_of(load_case(case, overrides))
+        with progress(say), shown.sheet_for(out, reads) as fill:
+            found = plan_samples(case, wanted, overrides, say)
+            fill(found)
+        said = [f"Written: {out}. Fill in the column of masses, then: meltzone reduce {out}"] if out is not None else []
+        finish(lambda: shown.page(found), None, *said)
 
 
 def reduce(
@@ -135,25 +138,22 @@ def reduce(
 ) -> None:
     """Reduce weighed samples to onset, ceiling and shortfall with their uncertainties; several series are compared.
 
-    Writes reduced.json, reduced.csv, reduced.png and ceilings.csv, which meltzone validate reads. Without --out they go to
-    meltzone-out/reduce-NAME.
+    Writes reduced.json, reduced.csv, reduced.png, report.html and ceilings.csv, which meltzone validate reads. Without --out
+    they go to meltzone-out/reduce-NAME.
     """
     with answering() as say:
-        from meltzone.cases.outputs.reduce_files import CEILINGS, reduce_into  # noqa: PLC0415
-        from meltzone.cases.outputs.reduce_tables import summary  # noqa: PLC0415
+        from meltzone.cases.outputs import reduce as shown  # noqa: PLC0415
         from meltzone.cases.studies.bench.quantities import percent_option  # noqa: PLC0415  see the first line
+        from meltzone.cases.studies.bench.reduce import reduce as reduce_samples  # noqa: PLC0415
         from meltzone.cases.studies.bench.samples import Given  # noqa: PLC0415
         from meltzone.cases.studies.bench.samples_csv import load_samples  # noqa: PLC0415
 
         share = percent_option("--tolerance", tolerance, 0.5)
         read = load_samples(samples, Given(*_filament(density, diameter), *_balance(resolution, repeatability)))
         folder = out or DEFAULT_OUT / f"reduce-{read.name}"
-        with progress(say):
-            found = reduce_into(folder, read, share, resamples, seed, say)
-        show(summary(found))
-        tell_files(folder)
-        if (folder / CEILINGS).exists():
-            show(f"Measured against predicted: meltzone validate {folder / CEILINGS}")
+        carry_out(say, lambda: reduce_samples(read, share, resamples, seed, say), shown, folder, [Path(read.file)])
+        if (folder / shown.CEILINGS).exists():
+            show(f"Measured against predicted: meltzone validate {folder / shown.CEILINGS}")
 
 
 def _wanted(
@@ -176,7 +176,7 @@ def _wanted(
         Balance(USUAL_RESOLUTION if resolution is None else resolution, repeatability),
         percent_option("--uncertainty", uncertainty, 0.2),
         repeats,
-        option("--handling", handling, TIME, 0.0, 3600.0),
+        option("--handling", handling, TIME.within(0.0, 3600.0)),
         seed,
         diameter,
         density,
@@ -185,12 +185,12 @@ def _wanted(
 
 def _filament(density: str | None, diameter: str | None) -> tuple[Toleranced | None, Toleranced | None]:
     """Density [kg/m3] and diameter [m] where they are given; raises CaseError."""
-    from meltzone.cases.studies.bench.quantities import DENSITY, toleranced_option  # noqa: PLC0415
-    from meltzone.materials.units import LENGTH  # noqa: PLC0415
+    from meltzone.cases.studies.bench.quantities import toleranced_option  # noqa: PLC0415
+    from meltzone.materials.units import DENSITY, LENGTH  # noqa: PLC0415
 
     return (
-        None if density is None else toleranced_option("--density", density, DENSITY, 500.0, 10_000.0),
-        None if diameter is None else toleranced_option("--diameter", diameter, LENGTH, 0.5e-3, 6e-3),
+        None if density is None else toleranced_option("--density", density, DENSITY.within(500.0, 10_000.0)),
+        None if diameter is None else toleranced_option("--diameter", diameter, LENGTH.within(0.5e-3, 6e-3)),
     )
 
 
@@ -200,5 +200,5 @@ def _balance(resolution: str | None, repeatability: str | None) -> tuple[float |
     from meltzone.materials.units import MASS  # noqa: PLC0415
 
     given = {"--balance-resolution": resolution, "--balance-repeatability": repeatability}
-    found = [None if text is None else option(name, text, MASS, 1e-9, 1e-2) for name, text in given.items()]
+    found = [None if text is None else option(name, text, MASS.within(1e-9, 1e-2)) for name, text in given.items()]
     return found[0], found[1]

@@ -1,15 +1,19 @@
-"""The options of the commands compare and design, and what they do with them; nothing slow loads before that."""
+"""The command compare with its options; nothing slow loads before it is carried out."""
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from meltzone.cases.commands.console import answering, progress, show, tell_files
+from meltzone.cases.commands.carrying import carry_out
+from meltzone.cases.commands.console import answering, overrides_of
+from meltzone.cases.commands.finish import settle
+from meltzone.cases.commands.options import CasesArgument, FolderOption, JsonOption, SetOption
+
+if TYPE_CHECKING:
+    from meltzone.cases.studies.compare import Comparison
 
 WorkingFlowOption = Annotated[
     str | None,
@@ -20,54 +24,39 @@ WorkingFlowOption = Annotated[
         show_default=False,
     ),
 ]
-RecordOption = Annotated[bool, typer.Option("--json", help="Print one JSON record instead of the tables.")]
 NumbersOption = Annotated[
     Path | None, typer.Option("--csv", metavar="FILE", help="Write the numbers to this file.", show_default=False)
 ]
-DesignArgument = Annotated[
-    Path, typer.Argument(metavar="DESIGN", help="A design file: base, aim, keys to vary, limits.", show_default=False)
-]
 
 
-def compare_and_show(
-    cases: Sequence[str],
-    flow: str | None,
-    files: tuple[Path | None, Path | None],
-    as_json: bool,
-    overrides: Callable[[], Mapping[str, Any]],
+def compare(
+    cases: CasesArgument,
+    flow: WorkingFlowOption = None,
+    out: FolderOption = None,
+    as_json: JsonOption = False,
+    csv: NumbersOption = None,
+    override: SetOption = None,
 ) -> None:
-    """Compare, write the folder and the CSV of `files` where they are given, and print tables or the record."""
+    """Lay variants side by side: ceilings, gains, temperatures, fan penalty, hot polymer and its time, heater stuck on.
+
+    With --out, compare.json, compare.csv, compare.png and report.html are written.
+    """
     with answering() as say:
-        from meltzone.cases.outputs.compare_files import write_comparison, write_csv  # noqa: PLC0415
-        from meltzone.cases.outputs.compare_record import record_of  # noqa: PLC0415
-        from meltzone.cases.outputs.compare_tables import comparison_tables  # noqa: PLC0415
-        from meltzone.cases.outputs.keyed import as_json as json_text  # noqa: PLC0415
-        from meltzone.cases.studies.compare import compare  # noqa: PLC0415  see the first line
+        from meltzone.cases.outputs import compare as shown  # noqa: PLC0415  see the first line
+        from meltzone.cases.outputs.guard import files_of, guard  # noqa: PLC0415
+        from meltzone.cases.studies.compare import compare as compared  # noqa: PLC0415
+        from meltzone.cases.studies.run import loaded_case  # noqa: PLC0415
 
-        folder, numbers = files
-        with progress(say):
-            found = compare(cases, flow, overrides(), report=say)
-            if numbers is not None:
-                write_csv(found, numbers)
-            if folder is not None:
-                write_comparison(found, folder)
-        if as_json:
-            sys.stdout.write(json_text(record_of(found)))
-            return
-        show(comparison_tables(found))
-        if folder is not None:
-            tell_files(folder)
+        overrides = overrides_of(override)
+        loaded = [loaded_case(case, overrides) for case in cases]
+        reads = files_of(*loaded)
+        if csv is not None:
+            guard(csv, reads)
 
+        def find() -> Comparison:
+            found = compared(loaded, flow, report=say)
+            if csv is not None:
+                shown.write_csv(found, csv, reads)
+            return found
 
-def design_and_show(file: Path, folder: Path) -> None:
-    """Carry out the design `file`, write its files into `folder` and print the tables."""
-    with answering() as say:
-        from meltzone.cases.outputs.design_files import write_design  # noqa: PLC0415
-        from meltzone.cases.outputs.design_tables import design_tables  # noqa: PLC0415
-        from meltzone.cases.studies.design.run import design  # noqa: PLC0415  see the first line
-
-        with progress(say):
-            found = design(file, say)
-            write_design(found, folder)
-        show(design_tables(found))
-        tell_files(folder)
+        settle(*(each.result for each in carry_out(say, find, shown, out, reads, as_json).variants))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
+import signal
 import sys
 import tomllib
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NoReturn, TextIO
 
 import typer
 
@@ -40,20 +42,88 @@ def answering() -> Iterator[Speaker]:
     try:
         yield Speaker()
     except KeyboardInterrupt:
-        typer.echo("interrupted; nothing was left half-written", err=True)
+        tell("interrupted; nothing was left half-written")
         raise typer.Exit(INTERRUPTED) from None
     except Exception as error:
         code = _code_of(error)
         if code is None:
             raise
-        typer.echo(str(error), err=True)
+        tell(_told(error))
         raise typer.Exit(code) from None
+
+
+@contextmanager
+def speaking() -> Iterator[None]:
+    """Streams that take every letter, an end asked for by the system taken as an interruption, faults of stdout told.
+
+    What is printed besides the answers of commands, such as help, comes to light when the streams are emptied at the end.
+    """
+    from meltzone.cases.outputs.plain_text import ENCODING_FAULTS  # noqa: PLC0415
+
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:  # closed from the start: there is nobody to tell
+            setattr(sys, name, open(os.devnull, "w"))  # noqa: SIM115
+        getattr(sys, name).reconfigure(errors=ENCODING_FAULTS)
+    signal.signal(signal.SIGTERM, signal.default_int_handler)
+    try:
+        yield
+    except KeyboardInterrupt:
+        sys.exit(INTERRUPTED)
+    except OSError as error:
+        _give_up(error)
+    finally:
+        try:
+            sys.stdout.flush()
+        except OSError as error:
+            _give_up(error)
+
+
+def _give_up(error: OSError) -> NoReturn:
+    """Say that stdout takes nothing, and end without another try at it."""
+    tell(str(_unsaid(error)))
+    _drop(sys.stdout)
+    sys.exit(BAD_INPUT)
+
+
+def _unsaid(error: OSError) -> Exception:
+    from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
+
+    reason = error.strerror or type(error).__name__
+    return CaseError("standard output", None, None, None, "a place that takes it", f"The system says: {reason}.")
+
+
+def _drop(stream: TextIO) -> None:
+    """Lead what is still held for `stream` to nowhere."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+
+
+def put(text: str) -> None:
+    """Write `text` to stdout at once; raises CaseError where that cannot be done."""
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except OSError as error:
+        _drop(sys.stdout)
+        raise _unsaid(error) from error
+
+
+def tell(text: str) -> None:
+    """Write a message to stderr, as far as there is one."""
+    with suppress(OSError):
+        typer.echo(text, err=True)
+
+
+def _told(error: Exception) -> str:
+    from meltzone.cases.studies.wording import NoConvergence, reason  # noqa: PLC0415
+
+    return reason(error) if isinstance(error, NoConvergence) else str(error)
 
 
 def _code_of(error: Exception) -> int | None:
     """The exit code for an error that has its own message, None for a fault of the program."""
     from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
-    from meltzone.fem.newton import NoConvergence  # noqa: PLC0415
+    from meltzone.fem.faults import NoConvergence  # noqa: PLC0415
     from meltzone.materials.errors import UnknownMaterial  # noqa: PLC0415
 
     if isinstance(error, NoConvergence):
@@ -104,8 +174,13 @@ def _console() -> Console:
 
 
 def show(what: Any) -> None:
-    """Print tables or text to stdout."""
-    _console().print(what)
+    """Print tables or text to stdout; raises CaseError where that cannot be done."""
+    from meltzone.cases.outputs.plain_text import printable  # noqa: PLC0415
+
+    console = _console()
+    with console.capture() as printed:
+        console.print(printable(what) if isinstance(what, str) else what)
+    put(printed.get())
 
 
 def tell_files(folder: Path) -> None:

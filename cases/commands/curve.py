@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from meltzone.cases.commands.console import answering, overrides_of, progress, show, tell_files
+from meltzone.cases.commands.carrying import carry_out
+from meltzone.cases.commands.console import answering, overrides_of
+from meltzone.cases.commands.finish import settle
 from meltzone.cases.commands.options import CaseArgument, FolderOption, SetOption
 
 MeasuredOption = Annotated[
@@ -25,17 +28,15 @@ def curve(
 ) -> None:
     """Predict what is delivered over what is commanded: all of it, then slip at the feeder's grip, then the plateau.
 
-    Weighed samples are laid beside it with --measured. With --out, curve.json, curve.csv and curve.png are written.
+    Weighed samples are laid beside it with --measured. With --out, curve.json, curve.csv, curve.png and report.html are
+    written.
     """
     with answering() as say:
-        from meltzone.cases.outputs.delivery_files import write_delivery  # noqa: PLC0415
-        from meltzone.cases.outputs.delivery_tables import summary  # noqa: PLC0415
+        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
+        from meltzone.cases.outputs import curve as shown  # noqa: PLC0415
+        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
         from meltzone.cases.studies.delivery import delivery  # noqa: PLC0415  see the first line
 
-        with progress(say):
-            found = delivery(case, measured, overrides_of(override), say)
-            if out is not None:
-                write_delivery(found, out)
-        show(summary(found))
-        if out is not None:
-            tell_files(out)
+        loaded = load_case(case, overrides_of(override))
+        reads = [*files_of(loaded), *([Path(measured)] if measured else [])]
+        settle(carry_out(say, lambda: delivery(loaded, measured, report=say), shown, out, reads).result)

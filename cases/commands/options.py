@@ -12,6 +12,7 @@ DEFAULT_OUT = Path("meltzone-out")
 CASE_HELP = "A case file, or the name of a shipped example such as short-block."
 
 CaseArgument = Annotated[str, typer.Argument(metavar="CASE", help=CASE_HELP, show_default=False)]
+CasesArgument = Annotated[list[str], typer.Argument(metavar="CASE...", help=CASE_HELP, show_default=False)]
 SetOption = Annotated[
     list[str] | None,
     typer.Option(
@@ -25,3 +26,7 @@ FolderOption = Annotated[
     Path | None, typer.Option("--out", metavar="DIR", help="Folder for the results.", show_default=False)
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the record as JSON instead of the tables.")]
+PictureOption = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FILE", help="Draw it to this file: .png, .svg or .pdf.", show_default=False),
+]

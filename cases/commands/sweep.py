@@ -1,19 +1,19 @@
-"""The options of the sweep command, and what it does with them; nothing slow loads before it is carried out."""
+"""The command sweep with its options; nothing slow loads before it is carried out."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from meltzone.cases.commands.console import INTERRUPTED, NO_ANSWER, answering, tell
+from meltzone.cases.commands.finish import finish
 from meltzone.cases.commands.options import DEFAULT_OUT
 
 if TYPE_CHECKING:
     from meltzone.cases.studies.sweep.plan import Sweep
-    from meltzone.cases.studies.sweep.run import Swept
 
 SweepArgument = Annotated[
     str,
@@ -59,68 +59,65 @@ OverOption = Annotated[
 ]
 
 
-@dataclass(frozen=True)
-class Wanted:
-    """What to do with a sweep: the results file `out`, who solves, and what is written at the end."""
+def sweep(
+    file: SweepArgument,
+    out: ResultsOption = None,
+    workers: WorkersOption = None,
+    scheduler: SchedulerOption = None,
+    csv: CsvOption = None,
+    plot: PlotOption = None,
+    over: OverOption = None,
+) -> None:
+    """Find the ceilings at many points: keys of a case varied over ranges and lists, in all combinations or as a sample.
 
-    out: Path | None
-    workers: int | None
-    scheduler: str | None
-    csv: Path | None
-    plot: Path | None
-    over: tuple[str, ...]
-
-
-def carry_out(file: str, wanted: Wanted, show: Callable[[Any], None]) -> bool:
-    """Sweep, export, draw and show the summary; whether any point has a ceiling. Without `out` the results go to meltzone-out.
-
-    Raises CaseError before the first solve for whatever can be known then, and KeyboardInterrupt once all is safe.
+    Every point is kept as it comes, without --out in meltzone-out/NAME.sqlite. After an interruption the same command goes on.
     """
-    from meltzone.cases.outputs.sweep_tables import progress_bar, summary  # noqa: PLC0415
-    from meltzone.cases.studies.sweep.read import load_sweep  # noqa: PLC0415
-    from meltzone.cases.studies.sweep.run import run_sweep  # noqa: PLC0415  see the first line
+    with answering():
+        from meltzone.cases.outputs.files import draw  # noqa: PLC0415  see the first line
+        from meltzone.cases.outputs.sweep import page, progress_bar, write_csv  # noqa: PLC0415
+        from meltzone.cases.outputs.sweep_figure import sweep_figure  # noqa: PLC0415
+        from meltzone.cases.studies.sweep.read import load_sweep  # noqa: PLC0415
+        from meltzone.cases.studies.sweep.run import run_sweep  # noqa: PLC0415
 
-    sweep = load_sweep(file)
-    _check(sweep, wanted)
-    out = wanted.out or DEFAULT_OUT / f"{sweep.name}.sqlite"
-    try:
-        with progress_bar() as report:
-            swept = run_sweep(sweep, out, wanted.workers, wanted.scheduler, report)
-    except KeyboardInterrupt:
-        typer.echo(f"interrupted; what was found is kept in {out}, and the same command goes on from there", err=True)
-        raise
-    _write(swept, wanted)
-    show(summary(swept))
-    for path in filter(None, (wanted.csv, wanted.plot)):
-        show(f"Written: {path}")
-    return bool(swept.found)
+        read = load_sweep(file)
+        results = out or DEFAULT_OUT / f"{read.name}.sqlite"
+        reads = _checked(read, results, csv, plot, over or ())
+        try:
+            with progress_bar() as report:
+                swept = run_sweep(read, results, workers, scheduler, report)
+        except KeyboardInterrupt:
+            tell(f"interrupted; what was found is kept in {results}, and the same command goes on from there")
+            raise typer.Exit(INTERRUPTED) from None
+        if csv is not None:
+            write_csv(swept.rows, csv, reads)
+        if plot is not None:
+            draw(plot, lambda: sweep_figure(swept, over or ()), reads)
+        finish(lambda: page(swept), None, *(f"Written: {path}" for path in (csv, plot) if path is not None))
+        if not swept.found:
+            raise typer.Exit(NO_ANSWER)
 
 
-def _check(sweep: Sweep, wanted: Wanted) -> None:
-    """Raise CaseError for outputs that could not be written at the end."""
+def _checked(sweep: Sweep, results: Path, csv: Path | None, plot: Path | None, over: Sequence[str]) -> list[Path]:
+    """The files that must not be written over; raises CaseError for outputs that could not be written at the end."""
     from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
-    from meltzone.cases.outputs.figures import FORMATS  # noqa: PLC0415
+    from meltzone.cases.outputs.files import check_picture  # noqa: PLC0415
+    from meltzone.cases.outputs.guard import guard  # noqa: PLC0415
     from meltzone.cases.studies.sweep.means import chosen_axes  # noqa: PLC0415
 
-    for option, path in (("--csv", wanted.csv), ("--plot", wanted.plot), ("--out", wanted.out)):
+    reads = [results, Path(sweep.file), *(Path(layer.label) for layer in sweep.base.layers if layer.text)]
+    for option, path in (("--csv", csv), ("--plot", plot), ("--out", results)):
         if path is not None and path.is_dir():
             raise CaseError(option, None, None, str(path), "the name of a file", "That is a folder; add a file name.")
-    if wanted.plot is not None and wanted.plot.suffix.lower() not in FORMATS:
-        expected = f"a picture's name ending in {', '.join(FORMATS)}"
-        raise CaseError("--plot", None, None, str(wanted.plot), expected, f"{wanted.plot.stem}.png will do.")
-    if wanted.over and wanted.plot is None:
+    if plot is not None:
+        check_picture(plot, "--plot")
+    for path in filter(None, (csv, plot)):
+        if path.resolve() == results.resolve():
+            raise CaseError(
+                "--out", None, None, str(results), "a file of its own", "The results of the sweep go there."
+            )
+        guard(path, reads)
+    if over and plot is None:
         hint = "Add --plot ceilings.png."
-        raise CaseError("--over", None, None, ", ".join(wanted.over), "a picture to draw, --plot FILE", hint)
-    chosen_axes(sweep, wanted.over)
-
-
-def _write(swept: Swept, wanted: Wanted) -> None:
-    from meltzone.cases.studies.run import draw  # noqa: PLC0415
-    from meltzone.cases.studies.sweep.store import export_csv  # noqa: PLC0415
-
-    if wanted.csv is not None:
-        export_csv(swept.rows, wanted.csv)
-    if wanted.plot is not None:
-        from meltzone.cases.outputs.sweep_figure import sweep_figure  # noqa: PLC0415
-
-        draw(wanted.plot, lambda: sweep_figure(swept, wanted.over))
+        raise CaseError("--over", None, None, ", ".join(over), "a picture to draw, --plot FILE", hint)
+    chosen_axes(sweep, over)
+    return reads

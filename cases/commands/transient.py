@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from typing import Annotated
 
 import typer
 
-from meltzone.cases.commands.console import answering, overrides_of, progress, show, tell_files
+from meltzone.cases.commands.carrying import carry_out
+from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, SetOption
 
 FlowOption = Annotated[
@@ -67,28 +67,15 @@ def transient(
 ) -> None:
     """Follow a case in time: warm it up from cold, or see it answer to steps in flow and fan, or to a burst.
 
-    With --out, transient.json, history.csv and transient.png go to that folder.
+    With --out, transient.json, history.csv, transient.png and report.html go to that folder.
     """
     with answering() as say:
+        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
+        from meltzone.cases.outputs import transient as shown  # noqa: PLC0415
+        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
         from meltzone.cases.studies.transient import Asked  # noqa: PLC0415
         from meltzone.cases.studies.transient import transient as followed  # noqa: PLC0415
 
-        asked, overrides = Asked(flow, step or (), fan or (), burst, duration), overrides_of(override)
-        with progress(say):
-            if out is None:
-                timed = followed(case, asked, overrides, say)
-            else:
-                from meltzone.cases.outputs.transient_files import transient_into  # noqa: PLC0415
-
-                timed = transient_into(out, case, asked, overrides, say)
-        if as_json:
-            from meltzone.cases.outputs.keyed import as_json as json_text  # noqa: PLC0415
-            from meltzone.cases.outputs.transient_record import transient_record  # noqa: PLC0415
-
-            sys.stdout.write(json_text(transient_record(timed)))
-            return
-        from meltzone.cases.outputs.transient_tables import summary  # noqa: PLC0415
-
-        show(summary(timed))
-        if out is not None:
-            tell_files(out)
+        asked, loaded = Asked(flow, step or (), fan or (), burst, duration), load_case(case, overrides_of(override))
+        find = lambda: followed(loaded, asked, report=say)  # noqa: E731
+        carry_out(say, find, shown, out, files_of(loaded), as_json)

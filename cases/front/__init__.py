@@ -1,32 +1,79 @@
-"""The front door: `import meltzone as mz` offers the verbs as plain functions, each loaded when it is first asked for."""
+"""The front door: `import meltzone as mz` offers the verbs as plain functions, each loaded when it is first asked for.
+
+Verbs that write files on the command line take a folder for them as `out`; what they return shows itself in notebooks.
+"""
 
 from __future__ import annotations
 
+from functools import wraps
 from importlib import import_module
 from importlib.metadata import version
+from inspect import signature
+from pathlib import Path
 from typing import Any
 
-VERBS = {
-    "ceiling": "run",
-    "check": "run",
-    "new": "run",
-    "run": "run",
-    "solve": "run",
-    "compare": "compare",
-    "explain": "explain",
+# Where each name lives below meltzone; verbs with files, besides, the module of outputs that makes them
+NAMES = {
+    "Asked": "cases.studies.transient:Asked",
+    "Wanted": "cases.studies.bench.plan:Wanted",
+    "ceiling": "cases.studies.run:ceiling",
+    "check": "cases.outputs.check:check",
+    "load_case": "cases.inputs.reader:load_case",
+    "load_samples": "cases.studies.bench.samples_csv:load_samples",
+    "material_names": "materials.library:names",
+    "new": "cases.outputs.starting:new",
+    "plan": "cases.studies.bench.plan:plan",
+    "polymer": "materials.library:polymer",
+    "solid": "materials.library:solid",
+    "sweep": "cases.studies.sweep.run:run_sweep",
 }
-__all__ = [*VERBS, "load_case"]  # noqa: PLE0604  names that `__getattr__` finds
+VERBS = {
+    "compare": ("cases.studies.compare:compare", "cases.outputs.compare"),
+    "curve": ("cases.studies.delivery:delivery", "cases.outputs.curve"),
+    "design": ("cases.studies.design.run:design", "cases.outputs.design"),
+    "explain": ("cases.studies.explain:explain", "cases.outputs.explain"),
+    "reduce": ("cases.studies.bench.reduce:reduce", "cases.outputs.reduce"),
+    "run": ("cases.studies.run:run", "cases.outputs.result"),
+    "solve": ("cases.studies.run:solve", "cases.outputs.result"),
+    "transient": ("cases.studies.transient:transient", "cases.outputs.transient"),
+    "validate": ("cases.studies.validation.validate:validate", "cases.outputs.validate"),
+}
+__all__ = [*NAMES, *VERBS]  # noqa: PLE0604  names that `__getattr__` finds
 
 
 def __getattr__(name: str) -> Any:
     """The verb `name`, or the version; raises AttributeError."""
     if name == "__version__":
         return version("meltzone")
-    if name in VERBS:
-        return getattr(import_module(f"meltzone.cases.studies.{VERBS[name]}"), name)
-    if name == "load_case":
-        return import_module("meltzone.cases.inputs.reader").load_case
-    raise AttributeError(f"module 'meltzone' has no attribute {name!r}")
+    if name not in NAMES and name not in VERBS:
+        raise AttributeError(f"module 'meltzone' has no attribute {name!r}")
+    _module("cases.outputs.notebook")
+    if name in NAMES:
+        return _found(NAMES[name])
+    place, shown = VERBS[name]
+    return _with_files(_found(place), shown)
+
+
+def _module(name: str) -> Any:
+    return import_module(f"meltzone.{name}")
+
+
+def _found(place: str) -> Any:
+    module, _, name = place.partition(":")
+    return getattr(_module(module), name)
+
+
+def _with_files(verb: Any, shown: str) -> Any:
+    """The `verb` with a folder `out` for the files that the module `shown` makes."""
+
+    @wraps(verb)
+    def carried(*args: Any, out: Any = None, **kwargs: Any) -> Any:
+        folder = None if out is None else Path(out)
+        find = lambda: verb(*args, **kwargs)  # noqa: E731
+        report = signature(verb).bind(*args, **kwargs).arguments.get("report")
+        return _module("cases.outputs.files").carried_out(find, _module(shown), folder, report=report)
+
+    return carried
 
 
 def __dir__() -> list[str]:

@@ -6,12 +6,14 @@ from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from types import MappingProxyType
-
-from pydantic import BaseModel
+from typing import Any
 
 from meltzone.cases.inputs.deviations import property_deviations
-from meltzone.cases.inputs.errors import CaseError, at_key, from_card, from_geometry, from_unknown_material, nearest
+from meltzone.cases.inputs.errors import CaseError, at_key
+from meltzone.cases.inputs.parameters import keys_below
 from meltzone.cases.inputs.reader import Case
+from meltzone.cases.inputs.schema import CaseModel
+from meltzone.cases.inputs.translate import from_card, from_geometry, from_unknown_material
 from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.problem import Problem
 from meltzone.geometry.arrangement import Arrangement
@@ -19,14 +21,14 @@ from meltzone.geometry.block import Block, SecondBlock
 from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
-from meltzone.geometry.faces import FACE_NAMES, part_of_face
+from meltzone.geometry.faces import FACES
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.thread import MetricThread
 from meltzone.materials.curves import Curve
-from meltzone.materials.errors import CardError, UnknownMaterial
+from meltzone.materials.errors import CardError, UnknownMaterial, nearest
 from meltzone.materials.library import air, card_from_mapping, polymer, solid
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
@@ -44,47 +46,39 @@ def problem_of(case: Case) -> Problem:
     property_deviations(case)
     _check_temperatures(case, materials)
     _check_tables(case, materials)
-    contacts = Contacts(**case.model.contacts.model_dump())
+    contacts = Contacts(**_below(case.model, "contacts"))
     return Problem(arrangement, materials, contacts, surroundings_of(case), operation, case.model.mesh.level)
 
 
 def arrangement_of(case: Case) -> Arrangement:
     """The parts; raises CaseError where they cannot be made or do not fit."""
     model = case.model
-    heater, bore, second = model.heater, model.heat_break.bore, model.second_block
+    heat_break = _below(model, "arrangement.heat_break")
+    if heat_break["bore"] is None:
+        heat_break["bore"] = model.nozzle.bore
+    extra = {"sleeve": Sleeve, "wrap": Wrap, "liner": Liner, "channels": Channels, "second_block": SecondBlock}
     try:
+        thread = MetricThread(**_below(model, "arrangement.nozzle.thread"))
+        added = {
+            part: made(**_below(model, f"arrangement.{part}"))
+            for part, made in extra.items()
+            if getattr(model, part) is not None
+        }
         return Arrangement(
-            block=Block(
-                **_dimensions(model.block),
-                heater_radius=heater.ring_radius,
-                heater_width=heater.ring_width,
-                sensor_radius=heater.sensor_radius,
-                sensor_height=heater.sensor_height,
-            ),
-            nozzle=_nozzle_of(case),
-            heat_break=HeatBreak(
-                bore=model.nozzle.bore if bore is None else bore, **_dimensions(model.heat_break, "bore")
-            ),
-            filament=Filament(model.polymer.filament_diameter),
-            sleeve=None if model.sleeve is None else Sleeve(**_dimensions(model.sleeve)),
-            wrap=None if model.wrap is None else Wrap(**_dimensions(model.wrap)),
-            liner=None if model.liner is None else Liner(**_dimensions(model.liner)),
-            channels=None if model.channels is None else Channels(**_dimensions(model.channels)),
-            second_block=None if second is None else SecondBlock(**_dimensions(second, "power_share")),
+            block=Block(**_below(model, "arrangement.block")),
+            nozzle=Nozzle(thread=thread, **_below(model, "arrangement.nozzle")),
+            heat_break=HeatBreak(**heat_break),
+            filament=Filament(**_below(model, "arrangement.filament")),
+            **added,
         )
     except GeometryError as error:
         raise from_geometry(error, case.layers) from error
 
 
-def _nozzle_of(case: Case) -> Nozzle:
-    table = case.model.nozzle
-    thread = MetricThread(table.thread_diameter, table.thread_pitch)
-    return Nozzle(thread=thread, **_dimensions(table, "thread_diameter", "thread_pitch"))
-
-
-def _dimensions(table: BaseModel, *without: str) -> dict:
-    """The keys of a table that its part takes under the same name."""
-    return table.model_dump(exclude={"material", *without})
+def _below(model: CaseModel, place: str) -> dict[str, Any]:
+    """The values of a case that the solver's inputs hold right below a dotted `place`, by their names there."""
+    sections = ((name, getattr(model, table), key) for name, table, key in keys_below(place))
+    return {name: getattr(section, key) for name, section, key in sections if section is not None}
 
 
 def materials_of(case: Case) -> MaterialSet:
@@ -141,19 +135,10 @@ def _looked_up(case: Case, own: Mapping[str, Polymer | Solid], table: str, name:
 
 def operation_of(case: Case) -> Operation:
     """Setpoint, heater and how the end of the melt zone is judged."""
-    heater, melt = case.model.heater, case.model.polymer
-    return Operation(
-        setpoint=heater.setpoint,
-        rating=heater.rating,
-        inlet_temperature=melt.inlet_temperature,
-        criterion=melt.criterion,
-        inner_share=_inner_share(case) if melt.inner_share is None else melt.inner_share,
-        profile=melt.profile,
-        profile_exponent=melt.power_law_exponent,
-        grip=case.model.feeder.grip,
-        second_share=0.0 if case.model.second_block is None else case.model.second_block.power_share,
-        slip_rise=case.model.feeder.slip_rise,
-    )
+    given = _below(case.model, "operation")
+    if given["inner_share"] is None:
+        given["inner_share"] = _inner_share(case)
+    return Operation(**given)
 
 
 def _inner_share(case: Case) -> float:
@@ -173,7 +158,7 @@ def surroundings_of(case: Case) -> Surroundings:
     for written in table.jet_reaches:
         faces = _faces_of(_spaced(written))
         if not faces:
-            raise _unknown(case, ["surroundings", "jet_reaches"], written, "face", FACE_NAMES)
+            raise _unknown(case, ["surroundings", "jet_reaches"], written, "face", tuple(FACES))
         reached += faces
     return Surroundings(
         air_temperature=table.air_temperature,
@@ -191,7 +176,7 @@ def _films(case: Case) -> dict[str, float]:
     for written, value in sorted(case.model.surroundings.films.items(), key=lambda item: len(item[0])):
         faces = _faces_of(_spaced(written))
         if not faces:
-            raise _unknown(case, ["surroundings", "films", written], written, "face", FACE_NAMES)
+            raise _unknown(case, ["surroundings", "films", written], written, "face", tuple(FACES))
         films |= dict.fromkeys(faces, value)
     return films
 
@@ -213,8 +198,8 @@ def _spaced(word: str) -> str:
 
 def _faces_of(words: str) -> tuple[str, ...]:
     """Faces whose name starts with `words`, or that belong to the part of that name."""
-    starts = (name for name in FACE_NAMES if name == words or name.startswith(f"{words} "))
-    return tuple(starts) or tuple(name for name in FACE_NAMES if part_of_face(name) == words)
+    starts = (name for name in FACES if name == words or name.startswith(f"{words} "))
+    return tuple(starts) or tuple(name for name, face in FACES.items() if face.part == words)
 
 
 def _unknown(case: Case, path: Sequence[str], written: str, what: str, known: Sequence[str]) -> CaseError:

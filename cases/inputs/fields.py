@@ -2,26 +2,36 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated, Any
+from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetCoreSchemaHandler
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetCoreSchemaHandler, StrictStr
 from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from meltzone.cases.inputs.tolerance import parse_toleranced
 from meltzone.geometry.channels import MOST
 from meltzone.materials import units
-from meltzone.materials.units import Kind, UnitError, show
+from meltzone.materials.units import Kind, UnitError, parse, show
 
+Role = Literal["design", "data"]
 BAD_VALUE = "bad_value"  # the pydantic error type of every check in this module; ctx holds "expected" and "hint"
 
 
 class Table(BaseModel):
-    """Base of every table of a case: unknown keys fail, values cannot be changed afterwards."""
+    """Base of every table: unknown keys fail, values cannot be changed afterwards.
+
+    `called` is what messages call a file or table of the kind, `page` where its keys are described, `strays` what to do about a
+    key of a case in it. `home` is where the solver's inputs hold the keys of a table under the same names, '' where they do
+    not.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+    called: ClassVar[str] = "a case"
+    page: ClassVar[str] = "the reference of case files"
+    strays: ClassVar[str] = ""
+    home: ClassVar[str] = ""
 
 
 def bad_value(expected: str, hint: str) -> PydanticCustomError:
@@ -30,15 +40,13 @@ def bad_value(expected: str, hint: str) -> PydanticCustomError:
 
 
 @dataclass(frozen=True)
-class Measured:
-    """A string with a number and a unit of `kind`, between `least` and `most` [SI]; the model holds the SI float.
+class Numeric:
+    """A number of a `kind` within its bounds, as text with a unit or, of a plain kind, without; the model holds the SI float.
 
     A tolerance in it is checked and left out: `meltzone.cases.inputs.uncertain` reads it off the text.
     """
 
     kind: Kind
-    least: float = -math.inf
-    most: float = math.inf
 
     def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_plain_validator_function(self.check)
@@ -46,47 +54,23 @@ class Measured:
     def check(self, value: object) -> float:
         """The SI value; raises PydanticCustomError with what was expected."""
         try:
-            number = parse_toleranced(value, self.kind).value
+            if self.kind.unit:
+                return parse_toleranced(value, self.kind).value
+            return parse(None if isinstance(value, str) else value, self.kind)
         except UnitError as error:
             raise bad_value(error.expected, error.hint) from error
-        if not self.least <= number <= self.most:
-            raise bad_value(f"{self.kind.name} {self.limits}", "Check the number and its unit.")
-        return number
-
-    @property
-    def limits(self) -> str:
-        """The range in words."""
-        return _limits(self.least, self.most, lambda value: show(value, self.kind))
-
-    def write(self, value: float) -> str:
-        """The SI `value` as it stands in a case file."""
-        return f'"{show(value, self.kind)}"'
 
 
 @dataclass(frozen=True)
-class Ratio:
-    """A plain number without a unit, between `least` and `most`."""
-
-    least: float
-    most: float
-
-    def __get_pydantic_core_schema__(self, source: object, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.no_info_plain_validator_function(self.check)
+class Exact(Numeric):
+    """The same, but without a tolerance."""
 
     def check(self, value: object) -> float:
-        """The number as a float; raises PydanticCustomError with what was expected."""
-        if isinstance(value, bool) or not isinstance(value, int | float) or not self.least <= value <= self.most:
-            raise bad_value(f"a plain number {self.limits}", f"Write it without unit and quotes, as in {self.most:g}.")
-        return float(value)
-
-    @property
-    def limits(self) -> str:
-        """The range in words."""
-        return _limits(self.least, self.most, lambda value: f"{value:g}")
-
-    def write(self, value: float) -> str:
-        """The number as it stands in a case file."""
-        return f"{value:g}"
+        """The SI value; raises PydanticCustomError with what was expected."""
+        try:
+            return parse(value, self.kind)
+        except UnitError as error:
+            raise bad_value(error.expected, error.hint) from error
 
 
 @dataclass(frozen=True)
@@ -111,12 +95,8 @@ class Count:
         return f"whole number from {self.least} to {self.most}"
 
 
-def _limits(least: float, most: float, written: Any) -> str:
-    if math.isinf(least) and math.isinf(most):
-        return "of any size"
-    if math.isinf(most):
-        return f"of at least {written(least)}"
-    return f"from {written(least)} to {written(most)}"
+def _single_blanks(text: str) -> str:
+    return " ".join(text.split())
 
 
 def _one_line(text: str) -> str:
@@ -126,46 +106,90 @@ def _one_line(text: str) -> str:
 
 
 # Lengths are bounded by the parts themselves, which name the part and its neighbours.
-Length = Annotated[float, Measured(units.LENGTH)]
-Angle = Annotated[float, Measured(units.ANGLE)]
+Length = Annotated[float, Numeric(units.LENGTH)]
+Angle = Annotated[float, Numeric(units.ANGLE)]
 # Wider than any hot end's range, to catch slips of the unit; the materials' own tables bound it closer.
-HotTemperature = Annotated[float, Measured(units.TEMPERATURE, 323.15, 873.15)]
-MeltTemperature = Annotated[float, Measured(units.TEMPERATURE, 223.15, 873.15)]
-RoomTemperature = Annotated[float, Measured(units.TEMPERATURE, 223.15, 473.15)]
-Power = Annotated[float, Measured(units.POWER, 0.1, 1000.0)]
-Force = Annotated[float, Measured(units.FORCE, 0.1, 1000.0)]
-Speed = Annotated[float, Measured(units.SPEED, 0.0, 50.0)]
-Conductance = Annotated[float, Measured(units.CONDUCTANCE, 1.0, 1e7)]
-Film = Annotated[float, Measured(units.FILM, 0.0, 1e5)]
-Emissivity = Annotated[float, Ratio(0.0, 1.0)]
-Exponent = Annotated[float, Ratio(0.05, 1.0)]
-PowerShare = Annotated[float, Ratio(0.0, 1.0)]
-Share = Annotated[float, Ratio(0.001, 0.9)]
+HotTemperature = Annotated[float, Numeric(units.TEMPERATURE.within(323.15, 873.15))]
+MeltTemperature = Annotated[float, Numeric(units.TEMPERATURE.within(223.15, 873.15))]
+RoomTemperature = Annotated[float, Numeric(units.TEMPERATURE.within(223.15, 473.15))]
+Power = Annotated[float, Numeric(units.POWER.within(0.1, 1000.0))]
+Force = Annotated[float, Numeric(units.FORCE.within(0.1, 1000.0))]
+Speed = Annotated[float, Numeric(units.SPEED.within(0.0, 50.0))]
+Conductance = Annotated[float, Numeric(units.CONDUCTANCE.within(1.0, 1e7))]
+Film = Annotated[float, Numeric(units.FILM.within(0.0, 1e5))]
+Emissivity = Annotated[float, Numeric(units.PLAIN.within(0.0, 1.0))]
+Exponent = Annotated[float, Numeric(units.PLAIN.within(0.05, 1.0))]
+PowerShare = Annotated[float, Numeric(units.PLAIN.within(0.0, 1.0))]
+Share = Annotated[float, Numeric(units.PLAIN.within(0.001, 0.9))]
 ChannelCount = Annotated[int, Count(2, MOST)]
-Rise = Annotated[float, Ratio(0.001, 10.0)]
-MeshLevel = Annotated[float, Ratio(0.25, 4.0)]
+Rise = Annotated[float, Numeric(units.PLAIN.within(0.001, 10.0))]
+MeshLevel = Annotated[float, Numeric(units.PLAIN.within(0.25, 4.0))]
 Line = Annotated[str, Field(max_length=200), AfterValidator(_one_line)]
+Text = Annotated[StrictStr, AfterValidator(_single_blanks)]  # on one line
 Name = Annotated[str, Field(min_length=1, max_length=60)]
 
 
-def key(default: Any, description: str, default_words: str = "") -> Any:
-    """A key of a table. `default_words` says the default where it is no value of its own, such as a card's number."""
-    return Field(default, description=description, json_schema_extra={"default_words": default_words})
+@dataclass(frozen=True)
+class About:
+    """What is known of a key besides its type, default and description.
+
+    `default_words` says a default that is no value of its own, `example` is a value as TOML where the default is none, `words`
+    tell what may stand there where the type does not.
+    `noun` is what a sentence calls the number; without a natural `step`, as a person writes it or in percent, nothing moves
+    it. `role` tells what one can build or set ("design") from what one must know ("data"). `place` is where the solver's
+    inputs hold it, `implied` where they hold what counts as long as the key is not given. `follows` is the key that takes it
+    along where both are equal. It counts only `when` the system uses it.
+    """
+
+    default_words: str = ""
+    example: str = ""
+    words: str = ""
+    noun: str = ""
+    step: str = ""
+    role: Role = "design"
+    place: str = ""
+    implied: str = ""
+    follows: str = ""
+    when: Callable[[Any], bool] | None = None
 
 
-def default_words(field: FieldInfo) -> str:
-    """The words given for the default of `field`, or ''."""
+def key(default: Any, description: str, default_words: str = "", alias: str | None = None, **known: Any) -> Any:
+    """A key of a table with all that is `known` of it, by the names of About; a `default` of ... asks for a value."""
+    extra: Any = {"about": About(default_words, **known)}
+    return Field(default, description=description, alias=alias, json_schema_extra=extra)
+
+
+def about(field: FieldInfo) -> About:
+    """What is known of the key of a `field`."""
     extra = field.json_schema_extra
-    return str(extra.get("default_words", "")) if isinstance(extra, dict) else ""
+    found = extra.get("about") if isinstance(extra, dict) else None
+    return found if isinstance(found, About) else About()
 
 
-def measure_of(field: FieldInfo) -> Measured | Ratio | None:
-    """The measure of a field, also where it stands in a mapping or may be left out; None for words."""
-    found = _measures(field.annotation) + [item for item in field.metadata if isinstance(item, Measured | Ratio)]
-    return found[0] if found else None
+def in_case_file(value: float, kind: Kind) -> str:
+    """The SI `value` as it stands in a TOML file."""
+    return f'"{show(value, kind)}"' if kind.unit else show(value, kind)
 
 
-def _measures(annotation: Any) -> list[Measured | Ratio]:
-    own = [item for item in getattr(annotation, "__metadata__", ()) if isinstance(item, Measured | Ratio)]
-    inner = [item for argument in getattr(annotation, "__args__", ()) for item in _measures(argument)]
-    return own + inner
+def joined(*names: str) -> Callable[[Any], bool]:
+    """A condition: the section has contacts of one of these names."""
+    return lambda system: any(contact.name in names for contact in system.space.section.contacts)
+
+
+def submodel(model: type[Table], name: str) -> type[Table] | None:
+    """The model of the table `name` below a `model`; None where the key is no table of fixed keys."""
+    field = model.model_fields.get(name)
+    candidates = [field.annotation, *getattr(field.annotation, "__args__", ())] if field is not None else []
+    models = [item for item in candidates if isinstance(item, type) and issubclass(item, Table)]
+    return models[0] if models else None
+
+
+def number_kind(field: FieldInfo) -> Kind | None:
+    """The kind of the number of a field, also where it stands in a mapping or may be left out; None for words and counts."""
+    found = [item for item in field.metadata if isinstance(item, Numeric)] + _measures(field.annotation)
+    return found[0].kind if found else None
+
+
+def _measures(annotation: Any) -> list[Numeric]:
+    own = [item for item in getattr(annotation, "__metadata__", ()) if isinstance(item, Numeric)]
+    return own + [item for argument in getattr(annotation, "__args__", ()) for item in _measures(argument)]

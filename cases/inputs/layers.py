@@ -3,27 +3,38 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+KeyPath = Sequence[str | int]  # names of a key, with the number of a row in a list of tables
 DROPPED = False  # `sleeve = false` drops an inherited table
 _CARD_DEPTH = 3  # materials.NAME.property is replaced as a whole: half of one table of values fits no other
 
 _BARE = r"[A-Za-z0-9_-]+"
 _PART = rf"""(?:{_BARE}|"(?:[^"\\\n]|\\.)*"|'[^'\n]*')"""
 _DOTTED = rf"{_PART}(?:[ \t]*\.[ \t]*{_PART})*"
-_HEADER = re.compile(rf"[ \t]*\[\[?[ \t]*({_DOTTED})[ \t]*\]")
+_HEADER = re.compile(rf"[ \t]*(\[\[?)[ \t]*({_DOTTED})[ \t]*\]")
 _ASSIGNMENT = re.compile(rf"[ \t]*({_DOTTED})[ \t]*=")
 
 
 @dataclass(frozen=True)
 class Layer:
-    """One file of the chain: its name as shown to people, its text, its parsed data."""
+    """One file of the chain: its name as shown to people, its text, its parsed data.
+
+    `rows` are the lines of its rows, in place of a `text`, where it is a table of cells.
+    """
 
     label: str
     text: str
     data: Mapping[str, Any]
+    rows: tuple[int, ...] = ()
+
+    def line(self, path: KeyPath) -> int | None:
+        """The line of the key `path`, or of the nearest table above it."""
+        if self.rows and len(path) > 1 and isinstance(path[1], int):
+            return self.rows[path[1]]
+        return find_line(self.text, path)
 
 
 @dataclass(frozen=True)
@@ -56,20 +67,23 @@ def _merged(base: Mapping[str, Any], top: Mapping[str, Any], path: tuple[str, ..
     return result
 
 
-def locate(layers: Sequence[Layer], path: Sequence[str]) -> Place | None:
+def locate(layers: Sequence[Layer], path: KeyPath) -> Place | None:
     """The place of the key `path` in the nearest layer that holds it, or None where it is written nowhere."""
     for layer in layers:
         found, value = _lookup(layer.data, path)
         if found:
-            return Place(layer.label, find_line(layer.text, path), value)
+            return Place(layer.label, layer.line(path), value)
         if value is DROPPED:
             return None
     return None
 
 
-def _lookup(data: Any, path: Sequence[str]) -> tuple[bool, Any]:
+def _lookup(data: Any, path: KeyPath) -> tuple[bool, Any]:
     """Whether `path` is in `data`, and its value; where a table above it is dropped the value is DROPPED."""
     for name in path:
+        if isinstance(name, int) and isinstance(data, list) and name < len(data):
+            data = data[name]
+            continue
         if not isinstance(data, Mapping):
             return False, data if data is DROPPED else None
         if name not in data:
@@ -78,18 +92,18 @@ def _lookup(data: Any, path: Sequence[str]) -> tuple[bool, Any]:
     return True, data
 
 
-def find_line(text: str, path: Sequence[str]) -> int | None:
+def find_line(text: str, path: KeyPath) -> int | None:
     """The line (from 1) that sets the key `path`, or the nearest table above it; None where the text has neither.
 
     A search for headers and assignments, not a parser: inside inline tables the line of the table is given.
     """
     best, line_of_best = 0, None
-    table: tuple[str, ...] = ()
+    table: tuple[str | int, ...] = ()
+    counts: dict[tuple[str | int, ...], int] = {}
     wanted = tuple(path)
     for number, line in enumerate(text.split("\n"), start=1):
         if header := _HEADER.match(line):
-            table = _parts(header.group(1))
-            full = table
+            table = full = _numbered(_parts(header.group(2)), counts, header.group(1) == "[[")
         elif assignment := _ASSIGNMENT.match(line):
             full = table + _parts(assignment.group(1))
         else:
@@ -102,13 +116,39 @@ def find_line(text: str, path: Sequence[str]) -> int | None:
     return line_of_best
 
 
+def _numbered(parts: tuple[str, ...], counts: dict[tuple[str | int, ...], int], begins: bool) -> tuple[str | int, ...]:
+    """The path of a header, with the number of each list of tables on the way; `counts` holds the last ones by path."""
+    path: tuple[str | int, ...] = ()
+    for place, part in enumerate(parts, start=1):
+        path = (*path, part)
+        if begins and place == len(parts):
+            counts[path] = counts.get(path, -1) + 1
+        if path in counts:
+            path = (*path, counts[path])
+    return path
+
+
+def leaves(
+    table: Mapping[str, Any], is_value: Callable[[Mapping[str, Any]], bool] | None = None, above: tuple[str, ...] = ()
+) -> Iterator[tuple[tuple[str, ...], Any]]:
+    """Every key as written, dotted or as tables within tables, with its value; a table that `is_value`, or empty, is one."""
+    for name, item in table.items():
+        if isinstance(item, Mapping) and item and not (is_value and is_value(item)):
+            yield from leaves(item, is_value, (*above, name))
+        else:
+            yield (*above, name), item
+
+
 def _parts(dotted: str) -> tuple[str, ...]:
     return tuple(part.strip("\"'") for part in re.findall(_PART, dotted))
 
 
-def dotted(path: Sequence[str]) -> str:
-    """`path` as a dotted key, quoted where TOML asks for it."""
-    return ".".join(part if re.fullmatch(_BARE, part) else f'"{_plain(part)}"' for part in path)
+def dotted(path: KeyPath) -> str:
+    """`path` as a dotted key, below the last list of tables; quoted where TOML asks for it, but for keys that hold dots."""
+    names: list[str] = []
+    for part in path:
+        names = [] if isinstance(part, int) else [*names, part]
+    return ".".join(part if re.fullmatch(rf"{_BARE}(\.{_BARE})*", part) else f'"{_plain(part)}"' for part in names)
 
 
 def printable(text: str) -> str:

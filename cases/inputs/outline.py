@@ -7,25 +7,10 @@ from typing import Any, Literal, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
-from meltzone.cases.inputs.errors import table_model
-from meltzone.cases.inputs.fields import Count, Measured, Ratio, default_words, measure_of
+from meltzone.cases.inputs.fields import Count, about, in_case_file, number_kind
 from meltzone.cases.inputs.layers import written_form
+from meltzone.cases.inputs.parameters import table_model
 from meltzone.cases.inputs.schema import CaseModel
-
-# Examples for keys whose default is empty or said in words.
-EXAMPLES = {
-    "title": '"Short block, setpoint raised"',
-    "extends": '"short-block"',
-    "heater.setpoint": '"210 degC"',
-    "feeder.grip": '"60 N"',
-    "channels.ring_diameter": '"1.3 mm"',
-    "nozzle.lower_bore": '"1.6 mm"',
-    "nozzle.lower_bore_length": '"5 mm"',
-    "nozzle.taper_length": '"2 mm"',
-    "liner.end": '"2 mm"',
-    "surroundings.films": '{ "block top" = "15 W/m^2/K" }',
-    "surroundings.emissivities": "{ block = 0.1 }",
-}
 
 
 @dataclass(frozen=True)
@@ -60,38 +45,40 @@ def entries(table: str) -> list[Entry]:
 
 def as_toml(field: FieldInfo, value: Any) -> str:
     """The value of a field as TOML, SI numbers with their usual unit; '' for None and empty mappings."""
-    measure = measure_of(field)
+    kind = number_kind(field)
     if value is None or value == {}:
         return ""
+    if kind is None:
+        return written_form(value, 200)
     if isinstance(value, dict):
-        items = ", ".join(f"{written_form(name)} = {measure.write(each)}" for name, each in value.items() if measure)
-        return f"{{ {items} }}"
-    return measure.write(value) if measure is not None else written_form(value, 200)
+        return (
+            f"{{ {', '.join(f'{written_form(name)} = {in_case_file(each, kind)}' for name, each in value.items())} }}"
+        )
+    return in_case_file(value, kind)
 
 
 def _entry(table: str, name: str, field: FieldInfo) -> Entry:
-    key = f"{table}.{name}" if table else name
-    written = "" if field.is_required() else as_toml(field, field.default)
-    default = "required" if field.is_required() else default_words(field) or written or "none"
-    example = EXAMPLES.get(key) or written
-    return Entry(table, name, kind_of(field), default, field.description or "", example)
+    known, written = about(field), "" if field.is_required() else as_toml(field, field.default)
+    default = "required" if field.is_required() else known.default_words or written or "none"
+    return Entry(table, name, kind_of(field), default, field.description or "", known.example or written)
 
 
 def kind_of(field: FieldInfo) -> str:
     """What may stand there, in words."""
-    measure = measure_of(field)
-    counts = [item for item in field.metadata if isinstance(item, Count)]
+    kind = number_kind(field)
+    counts = [item for item in (*field.metadata, *_inner(field.annotation)) if isinstance(item, Count)]
     if counts:
         return counts[0].words
-    words = _measure_words(measure) if measure is not None else _annotation_words(field.annotation)
-    return f"table of {words}" if get_origin(field.annotation) is dict and measure is not None else words
+    if kind is None:
+        return _annotation_words(field.annotation)
+    words = f"{kind.noun} [{kind.shown}]" if kind.limits == "of any size" else f"{kind.noun} {kind.limits}"
+    words = words if kind.unit else f"number {kind.limits}"
+    return f"table of {words}" if get_origin(field.annotation) is dict else words
 
 
-def _measure_words(measure: Measured | Ratio) -> str:
-    if isinstance(measure, Ratio):
-        return f"number {measure.limits}"
-    noun = measure.kind.name.split(" ", 1)[1]
-    return f"{noun} [{measure.kind.shown}]" if measure.limits == "of any size" else f"{noun} {measure.limits}"
+def _inner(annotation: Any) -> list[Any]:
+    """What is said of the type that may be left out."""
+    return [item for inner in get_args(annotation) for item in getattr(inner, "__metadata__", ())]
 
 
 def _annotation_words(annotation: Any) -> str:

@@ -1,16 +1,13 @@
-"""The schema of a case file: every table and key with its meaning, unit and default."""
+"""The schema of a case file: its tables, with the keys of what is melted, of heater and feeder, of the mesh."""
 
 from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, StrictBool, StrictStr, model_validator
+from pydantic import BeforeValidator, StrictStr, model_validator
 
 from meltzone.cases.inputs.fields import (
-    Conductance,
-    Emissivity,
     Exponent,
-    Film,
     Force,
     HotTemperature,
     Length,
@@ -22,10 +19,10 @@ from meltzone.cases.inputs.fields import (
     Rise,
     RoomTemperature,
     Share,
-    Speed,
     Table,
     key,
 )
+from meltzone.cases.inputs.schema_outside import ContactsTable, SurroundingsTable
 from meltzone.cases.inputs.schema_parts import (
     BlockTable,
     ChannelsTable,
@@ -36,30 +33,51 @@ from meltzone.cases.inputs.schema_parts import (
     SleeveTable,
     WrapTable,
 )
-from meltzone.fem.inputs import Contacts, Operation, Surroundings
+from meltzone.fem.inputs import Operation
 from meltzone.geometry.block import Block
 from meltzone.geometry.filament import Filament
 
 BLOCK, FILAMENT = Block(), Filament()
-CONTACTS, SURROUNDINGS, OPERATION = Contacts(), Surroundings(), Operation(setpoint=483.15)
-JET_SPEED = 5.0  # [m/s] common practice, no source: a small blower a few centimetres from the nozzle
+OPERATION = Operation(setpoint=483.15)
 
 
 class PolymerTable(Table):
     """What is melted, and how the end of the melt zone is judged."""
 
+    home = "operation"
+
     material: Name = key("pla", "The polymer: a shipped card, or one of your own in [materials.NAME].")
-    filament_diameter: Length = key(FILAMENT.diameter, "Diameter of the solid filament.")
+    filament_diameter: Length = key(
+        FILAMENT.diameter,
+        "Diameter of the solid filament.",
+        noun="filament diameter",
+        step="0.05 mm",
+        place="arrangement.filament.diameter",
+    )
     inlet_temperature: RoomTemperature = key(
-        OPERATION.inlet_temperature, "Temperature of the filament as it enters the heat break."
+        OPERATION.inlet_temperature,
+        "Temperature of the filament as it enters the heat break.",
+        noun="temperature of the filament as fed",
+        step="10 K",
+        role="data",
     )
     flow_temperature: MeltTemperature | None = key(
         None,
         "Temperature above which the polymer yields to the feeder; the melt ceiling is judged by it.",
         "the card's",
+        noun="flow temperature of the polymer",
+        step="5 K",
+        role="data",
+        place="materials.polymer.flow_temperature",
     )
     softening_temperature: MeltTemperature | None = key(
-        None, "Temperature above which the filament's skin wets the bore.", "the card's"
+        None,
+        "Temperature above which the filament's skin wets the bore.",
+        "the card's",
+        noun="softening temperature of the polymer",
+        step="5 K",
+        role="data",
+        place="materials.polymer.softening_temperature",
     )
     criterion: Literal["core", "inner", "mean"] = key(
         OPERATION.criterion,
@@ -70,6 +88,10 @@ class PolymerTable(Table):
         None,
         'Share of the flow that the criterion "inner" calls the stiff core.',
         "a tenth, or (orifice/bore)^2 where that is more, of the bore above the cone: a core no wider than the orifice passes",
+        noun="share of the flow called the stiff core",
+        step="0.05",
+        role="data",
+        when=lambda system: system.problem.operation.criterion == "inner",
     )
     profile: Literal["plug", "power-law", "shaped", "solved"] = key(
         OPERATION.profile,
@@ -77,30 +99,69 @@ class PolymerTable(Table):
         "section, or solved as slow flow together with the temperatures (the last two need a material with viscosity).",
     )
     power_law_exponent: Exponent = key(
-        OPERATION.profile_exponent, "Exponent n of the power-law profile; 1 is Newtonian."
+        OPERATION.profile_exponent,
+        "Exponent n of the power-law profile; 1 is Newtonian.",
+        noun="exponent of the power-law profile",
+        step="0.1",
+        role="data",
+        place="operation.profile_exponent",
+        when=lambda system: system.problem.operation.profile == "power-law",
     )
 
 
 class HeaterTable(Table):
     """The heater in the block and the sensor that holds the setpoint."""
 
-    setpoint: HotTemperature = Field(description="Temperature held at the sensor.")
-    rating: Power = key(OPERATION.rating, "Power of the heater when fully on.")
-    ring_radius: Length = key(BLOCK.heater_radius, "Mean radius of the ring that stands for the cartridge.")
-    ring_width: Length = key(BLOCK.heater_width, "Radial thickness of that ring.")
-    sensor_radius: Length = key(BLOCK.sensor_radius, "Distance of the sensor from the axis.")
+    home = "operation"
+
+    setpoint: HotTemperature = key(
+        ..., "Temperature held at the sensor.", noun="setpoint", step="10 K", example='"210 degC"'
+    )
+    rating: Power = key(OPERATION.rating, "Power of the heater when fully on.", noun="heater rating", step="10 W")
+    ring_radius: Length = key(
+        BLOCK.heater_radius,
+        "Mean radius of the ring that stands for the cartridge.",
+        noun="distance of the heater from the axis",
+        step="1 mm",
+        place="arrangement.block.heater_radius",
+    )
+    ring_width: Length = key(
+        BLOCK.heater_width,
+        "Radial thickness of that ring.",
+        noun="thickness of the heater ring",
+        step="1 mm",
+        place="arrangement.block.heater_width",
+    )
+    sensor_radius: Length = key(
+        BLOCK.sensor_radius,
+        "Distance of the sensor from the axis.",
+        noun="distance of the sensor from the axis",
+        step="1 mm",
+        place="arrangement.block.sensor_radius",
+    )
     sensor_height: Length | None = key(
-        None, "Height of the sensor above the block's lower face.", "half the block's height"
+        None,
+        "Height of the sensor above the block's lower face.",
+        "half the block's height",
+        noun="height of the sensor in the block",
+        step="1 mm",
+        place="arrangement.block.sensor_height",
+        implied="arrangement.block.sensor_level",
     )
 
 
 class FeederTable(Table):
     """The feeder that pushes the filament."""
 
+    home = "operation"
+
     grip: Force | None = key(
         None,
         "Force at which it slips on the filament, as measured; with it the force ceiling is sought.",
         "not known: no force ceiling is sought",
+        noun="grip of the feeder",
+        step="10 N",
+        example='"60 N"',
     )
     slip_rise: Rise = key(
         OPERATION.slip_rise,
@@ -109,38 +170,10 @@ class FeederTable(Table):
     )
 
 
-class ContactsTable(Table):
-    """Contact conductances; those of threads count per area of their flanks."""
-
-    bore_melt: Conductance = key(CONTACTS.bore_melt, "Softened filament to bore wall.")
-    thread: Conductance = key(CONTACTS.thread, "Threads of nozzle and heat break in the block.")
-    shoulder: Conductance = key(CONTACTS.shoulder, "Joint between nozzle and heat break.")
-    sleeve_thread: Conductance = key(CONTACTS.sleeve_thread, "Thread between sleeve and nozzle.")
-    sleeve_face: Conductance = key(CONTACTS.sleeve_face, "Sleeve against the block's lower face.")
-    wrap: Conductance = key(CONTACTS.wrap, "Wrap or boot on metal.")
-    cold_joint: Conductance = key(CONTACTS.cold_joint, "Heat break to heat sink.")
-    block_face: Conductance = key(CONTACTS.block_face, "Second block on the first.")
-    liner: Conductance = key(CONTACTS.liner, "Liner on heat break and nozzle.")
-
-
-class SurroundingsTable(Table):
-    """Air, heat sink and part-cooling jet."""
-
-    air_temperature: RoomTemperature = key(SURROUNDINGS.air_temperature, "Temperature of the still air.")
-    cold_temperature: RoomTemperature = key(SURROUNDINGS.cold_temperature, "Temperature of the heat sink.")
-    fan: StrictBool = key(False, "Whether the part-cooling jet blows.")
-    jet_speed: Speed = key(JET_SPEED, "Air speed of the jet where it meets the faces; counts when fan is true.")
-    jet_reaches: tuple[StrictStr, ...] = key(
-        SURROUNDINGS.jet_reaches, "Faces that the jet meets: face names, or their first words."
-    )
-    films: dict[str, Film] = key({}, "Film coefficients instead of the correlations, by face name or its first words.")
-    emissivities: dict[str, Emissivity] = key({}, "Emissivities that replace those of the materials' cards, by part.")
-
-
 class MeshTable(Table):
     """Fineness of the mesh."""
 
-    level: MeshLevel = key(1.0, "1 is the everyday mesh; each level up has about twice the unknowns.")
+    level: MeshLevel = key(1.0, "1 is the everyday mesh; each level up has about twice the unknowns.", place="level")
 
 
 def _left_out(value: object) -> object:
@@ -151,15 +184,16 @@ def _left_out(value: object) -> object:
 class CaseModel(Table):
     """A whole case; all values in SI."""
 
-    title: Line = key("", "One line that says what the case is.")
+    title: Line = key("", "One line that says what the case is.", example='"Short block, setpoint raised"')
     extends: StrictStr | tuple[StrictStr, ...] | None = key(
         None,
         "Another case file (relative to this one) or a shipped example, or a list of them, the nearest first; this file's "
         "keys go on top.",
         "none",
+        example='"short-block"',
     )
     polymer: PolymerTable = key(PolymerTable(), PolymerTable.__doc__ or "")
-    heater: HeaterTable = Field(description=HeaterTable.__doc__)
+    heater: HeaterTable = key(..., HeaterTable.__doc__ or "")
     feeder: FeederTable = key(FeederTable(), FeederTable.__doc__ or "")
     block: BlockTable = key(BlockTable(), BlockTable.__doc__ or "")
     second_block: Annotated[SecondBlockTable | None, BeforeValidator(_left_out)] = key(

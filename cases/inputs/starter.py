@@ -6,12 +6,12 @@ from collections.abc import Mapping
 from textwrap import fill
 
 from meltzone.cases.inputs.build import problem_of
-from meltzone.cases.inputs.errors import table_model
+from meltzone.cases.inputs.fields import in_case_file
 from meltzone.cases.inputs.outline import Entry, as_toml, entries, tables
+from meltzone.cases.inputs.parameters import parameters, table_model
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.inputs.schema import OPTIONAL_TABLES, CaseModel
 from meltzone.fem.problem import Problem
-from meltzone.materials.units import LENGTH, TEMPERATURE, show
 
 WIDTH = 100
 SETPOINT = 'setpoint = "210 degC"'
@@ -53,13 +53,13 @@ def _header(name: str, model: CaseModel | None) -> list[str]:
 
 def _implied(problem: Problem) -> dict[str, str]:
     """Values of the keys whose default depends on other keys or on the polymer's card, as TOML."""
-    arrangement, polymer = problem.arrangement, problem.materials.polymer
+    left_out = {table: table_model(table) for table, _ in tables()}
     return {
-        "polymer.flow_temperature": f'"{show(polymer.flow_temperature, TEMPERATURE)}"',
-        "polymer.softening_temperature": f'"{show(polymer.softening_temperature, TEMPERATURE)}"',
-        "polymer.inner_share": f"{problem.operation.inner_share:g}",
-        "heater.sensor_height": f'"{show(arrangement.block.sensor_level, LENGTH)}"',
-        "heat_break.bore": f'"{show(arrangement.heat_break.bore, LENGTH)}"',
+        key: in_case_file(value, each.kind)
+        for key, each in parameters().items()
+        if (model := left_out[each.path[0]])
+        and model.model_fields[each.path[1]].default is None
+        and (value := each.in_problem(problem)) is not None
     }
 
 

@@ -6,7 +6,7 @@ import math
 import re
 from dataclasses import dataclass
 
-from meltzone.materials.units import ANGLE, TEMPERATURE, TEMPERATURE_DIFFERENCE, Kind, UnitError, parse, show
+from meltzone.materials.units import TEMPERATURE_DIFFERENCE, Kind, UnitError, parse, show
 
 _MARK = re.compile(r"\s*(?:\+\s*/\s*-|\+-|±)\s*")
 _PLAIN = re.compile(r"((?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*)", re.DOTALL)
@@ -53,7 +53,7 @@ def parse_percent(written: object) -> float:
 
 def phrase(kind: Kind) -> str:
     """What is expected of a value with a tolerance."""
-    unit = "3 K" if kind is TEMPERATURE else "10 %"
+    unit = "3 K" if kind.is_temperature else "10 %"
     return f'{kind.name} with its unit and tolerance, as in "{kind.example} +/- {unit}"'
 
 
@@ -61,11 +61,11 @@ def show_toleranced(value: float, tolerance: float, kind: Kind) -> str:
     """Value and tolerance [SI] as a case file may hold them."""
     if not tolerance:
         return show(value, kind)
-    return f"{show(value, kind)} +/- {show(tolerance, TEMPERATURE_DIFFERENCE if kind is TEMPERATURE else kind)}"
+    return f"{show(value, kind)} +/- {show(tolerance, TEMPERATURE_DIFFERENCE if kind.is_temperature else kind)}"
 
 
 def _relative(before: str, digits: str, kind: Kind) -> Toleranced:
-    if kind is TEMPERATURE:
+    if kind.is_temperature:
         raise UnitError(phrase(kind), "A share of a temperature depends on where its scale begins: write it in K.")
     value = parse(before, kind)
     return Toleranced(value, abs(value) * _share(digits))
@@ -80,12 +80,11 @@ def _share(digits: str) -> float:
 
 def _difference(digits: str, unit: str, kind: Kind) -> float:
     """The tolerance [SI], as the difference of two values, so that a zero of the scale does not count."""
-    if kind is TEMPERATURE and "delta" in unit:
+    free = kind.within(-math.inf, math.inf)
+    if kind.is_temperature and "delta" in unit:
         found = parse(f"{digits} {unit}", TEMPERATURE_DIFFERENCE)
-    elif kind is ANGLE:
-        found = parse(f"{digits} {unit}", kind)
     else:
-        found = parse(f"{digits} {unit}", kind) - parse(f"0 {unit}", kind)
+        found = parse(f"{digits} {unit}", free) - parse(f"0 {unit}", free)
     if not (math.isfinite(found) and found > 0.0):
         raise UnitError(phrase(kind), "A tolerance is a number above zero.")
     return found

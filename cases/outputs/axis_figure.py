@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from meltzone.cases.outputs.figures import FAINT, INK, MM, blank_figure, celsius, headline, panel, plain
+from meltzone.cases.outputs.figures import FAINT, MM, blank_figure, celsius, headline, panel, styled
 from meltzone.fem.field import Field
 from meltzone.geometry.arrangement import Arrangement
 
@@ -21,6 +21,7 @@ SHADES = ("#eceff3", "#dde3ea")
 WIDTH, HEIGHT = 9.2, 4.7  # [inch]
 
 
+@styled
 def axis_figure(field: Field, title: str, verdict: str) -> Figure:
     """Core and wall [degC] of `field` over the height [mm], the filament travelling from left to right."""
     figure = blank_figure(WIDTH, HEIGHT)
@@ -35,13 +36,9 @@ def axis_figure(field: Field, title: str, verdict: str) -> Figure:
     _spans(strip, field.problem.arrangement)
     axes.set_xlabel(
         "height above the nozzle's face [mm]; the filament travels this way \N{RIGHTWARDS ARROW}",
-        fontsize=8.5,
-        color=INK,
     )
-    axes.set_ylabel("temperature [degC]", fontsize=8.5, color=INK)
-    axes.grid(axis="y", color="#e3e7ec", linewidth=0.7)
-    axes.set_axisbelow(True)
-    plain(axes)
+    axes.set_ylabel("temperature [degC]")
+    axes.grid(axis="y")
     return figure
 
 
@@ -84,10 +81,8 @@ def _melt_zone(axes: Axes, field: Field) -> None:
     if upper > lower:
         axes.axvspan(lower, upper, color="#fbf1e4", zorder=0)
         text = f"melt zone, {upper - lower:.1f} mm"
-        axes.annotate(
-            text, ((lower + upper) / 2.0, base), (0, 5), textcoords="offset points", fontsize=8, color=INK, ha="center"
-        )
-    axes.axvline(end, color=INK, linewidth=0.9)
+        axes.annotate(text, ((lower + upper) / 2.0, base), (0, 5), textcoords="offset points", ha="center")
+    axes.axvline(end, linewidth=0.9)
     operation = field.problem.operation
     measures = [
         ("core", "o", "core"),
@@ -108,7 +103,6 @@ def _melt_zone(axes: Axes, field: Field) -> None:
         "\n".join(lines),
         (end, core),
         where,
-        fontsize=8,
         color=CORE,
         ha="center",
         va="top",
@@ -160,7 +154,7 @@ def _spans(axes: Axes, a: Arrangement) -> None:
         small = room < _length(word)
         ha = "left" if small and word == "land" else "center"
         place = (MM * (upper if ha == "left" else (lower + upper) / 2.0), 0.6 if small else 0.27)
-        axes.text(*place, word, fontsize=7.5, color=INK, ha=ha, va="bottom" if small else "center")
+        axes.text(*place, word, ha=ha, va="bottom" if small else "center")
 
 
 def _length(word: str) -> float:

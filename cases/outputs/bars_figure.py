@@ -6,13 +6,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, plain
+from meltzone.cases.outputs.figures import FAINT, blank_figure, headline, named_rows, panel, say, styled
+from meltzone.cases.outputs.quantities import chosen, named
+from meltzone.cases.studies.result_quantities import RESULT
 from meltzone.cases.studies.results import Result
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+[CEILING] = chosen(RESULT, "ceilings.flow_mm3_per_s")
 COLOURS = {"melt": "#d9822b", "power": "#3d6fa5", "force": "#7a4f9a", "none": FAINT}
 
 
@@ -45,6 +48,12 @@ def bar_of(result: Result) -> Bar:
     )
 
 
+def ceilings_figure(results: Sequence[Result]) -> Figure:
+    """One bar for each of `results`."""
+    return bars_figure([bar_of(result) for result in results])
+
+
+@styled
 def bars_figure(bars: Sequence[Bar], title: str = "Flow ceilings") -> Figure:
     """One bar a case, coloured by what governs; ticks show the other ceilings where they lie in view."""
     longest = max(len(bar.label) for bar in bars)
@@ -63,19 +72,16 @@ def bars_figure(bars: Sequence[Bar], title: str = "Flow ceilings") -> Figure:
         change = f"   {100.0 * (bar.ceiling / first - 1.0):+.1f} %" if row and first else ""
         text = f"{bar.ceiling:.1f}{change}" if bar.ceiling else "no ceiling"
         place = max([bar.ceiling, *(flow for flow in others.values() if flow < 1.12 * bar.ceiling)])
-        axes.annotate(text, (place, row), (5, 0), textcoords="offset points", fontsize=8.5, color=INK, va="center")
-    axes.set_yticks(range(len(bars)), [bar.label for bar in bars], parse_math=False)
-    axes.set_ylim(len(bars) - 0.5, -0.5)
+        say(axes, text, place, row)
+    named_rows(axes, [bar.label for bar in bars])
     axes.set_xlim(0.0, reach)
-    axes.set_xlabel("flow ceiling [mm³/s]", fontsize=8.5, color=INK)
-    plain(axes)
-    axes.tick_params(axis="y", length=0, labelsize=8.5)
+    axes.set_xlabel(named(CEILING))
     _legend(axes, bars)
     return figure
 
 
 def _legend(axes: Axes, bars: Sequence[Bar]) -> None:
-    from matplotlib.lines import Line2D  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib.lines import Line2D  # noqa: PLC0415  see `blank_figure`
     from matplotlib.patches import Patch  # noqa: PLC0415
 
     handles: list = [
@@ -85,4 +91,4 @@ def _legend(axes: Axes, bars: Sequence[Bar]) -> None:
     ]
     if axes.lines:
         handles.append(Line2D([], [], color=FAINT, linewidth=2.5, label="other ceilings"))
-    axes.legend(handles=handles, fontsize=7.5, frameon=False, ncols=3, loc="lower right", bbox_to_anchor=(1.0, 1.0))
+    axes.legend(handles=handles, ncols=3, loc="lower right", bbox_to_anchor=(1.0, 1.0))

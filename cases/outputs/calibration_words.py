@@ -1,12 +1,12 @@
-"""A joint calibration in words: intervals, what was done, what the data cannot tell, samples that lie off."""
+"""A calibration in words: intervals, what was done, what the data cannot tell, samples that lie off."""
 
 from __future__ import annotations
 
-from meltzone.cases.statistics.least_squares import KNEE
-from meltzone.cases.studies.calibration.joint import Joint, Number
+from meltzone.cases.statistics.robust import KNEE
+from meltzone.cases.studies.calibration.calibration import CalibratedNumber, Calibration, Outlier
 
 
-def interval_words(number: Number) -> str:
+def interval_words(number: CalibratedNumber) -> str:
     """The 95 % interval of a number, with what bounds it."""
     free, (least, most) = number.free, number.limits
     if number.low is not None and number.high is not None:
@@ -18,29 +18,29 @@ def interval_words(number: Number) -> str:
     return f"no bound on either side (sought from {free.words(least)} to {free.words(most)})"
 
 
-def standing(joint: Joint, number: Number) -> str:
+def standing(found: Calibration, number: CalibratedNumber) -> str:
     """How a number stands, in a word or two; empty where the data tell it."""
-    if any(number.free.key in tangle.keys for tangle in joint.tangles):
+    if any(number.free.key in group.keys for group in found.confounded):
         return "not told apart"
-    if number.blind:
+    if number.edge is not None:
+        return "at the limit"
+    if not number.influences:
         return "data are blind to it"
-    if number.open:
-        return "not determined"
-    return "at the limit" if number.edge else ""
+    return "not determined" if number.open else ""
 
 
-def method_words(joint: Joint) -> str:
+def method_words(found: Calibration) -> str:
     """What was fitted, to what, and how the errors were counted."""
-    observed = joint.observed
+    observed = found.observed
     parts = []
     if observed.ceilings:
         parts.append(f"{len(observed.ceilings)} ceiling{'s' if len(observed.ceilings) > 1 else ''}")
     if observed.curves:
         samples = sum(each.flow.size for each in observed.curves)
         parts.append(f"{samples} samples of {len(observed.curves)} series")
-    chi_square = f"chi-square {joint.answer.chi_square:.3g}, {joint.answer.freedom} degrees of freedom"
-    if joint.pulls:
-        chi_square += f"; without outliers the misses are {joint.answer.misfit:.2f} times those stated"
+    chi_square = f"chi-square {found.fit.chi_square:.3g}, {found.fit.freedom} degrees of freedom"
+    if found.outliers:
+        chi_square += f"; without outliers the misses are {found.fit.misfit:.2f} times those stated"
     text = f"Fitted to {' and '.join(parts)}; {chi_square}."
     if observed.curves:
         text += (
@@ -51,47 +51,49 @@ def method_words(joint: Joint) -> str:
     return text
 
 
-def verdicts(joint: Joint) -> list[str]:
+def verdicts(found: Calibration) -> list[str]:
     """What a reader of the numbers must know."""
-    found = []
-    for tangle in joint.tangles:
-        found += [tangle.statement, *tangle.advice]
-    for number in joint.numbers:
-        found += _verdicts_of(joint, number)
-    if joint.answer.widened:
-        found.append(
-            f"The misses are {joint.answer.misfit:.1f} times as large as the stated uncertainties allow: the model does not "
+    said = [f"{text}." for text in found.unreached]
+    for group in found.confounded:
+        said += [group.statement, *group.advice]
+    for number in found.numbers:
+        said += verdicts_of(found, number)
+    if found.fit.widened:
+        said.append(
+            f"The misses are {found.fit.misfit:.1f} times as large as the stated uncertainties allow: the model does not "
             "have the shape of the data (a real curve has no corner), or the uncertainties are too small. All intervals are "
             "widened by that."
         )
-    found += [_pull(joint, number) for number in range(len(joint.pulls))]
-    found += [
+    said += map(_outlier, found.outliers)
+    said += [
         f"{each.row.name}: too few samples to know their scatter; they count by weighing alone."
-        for each in joint.observed.curves
+        for each in found.observed.curves
         if not each.scattered
     ]
-    return found
+    return said
 
 
-def _verdicts_of(joint: Joint, number: Number) -> list[str]:
-    key, found = number.free.key, []
-    if any(key in tangle.keys for tangle in joint.tangles):
+def verdicts_of(found: Calibration, number: CalibratedNumber) -> list[str]:
+    """What must be known of one number, unless it is confounded with others."""
+    key = number.free.key
+    if any(key in group.keys for group in found.confounded):
         return []
-    if number.blind:
-        found.append(
+    if number.edge is not None:
+        side = "greatest" if number.edge == "high" else "least"
+        return [
+            f"{key} fits best at the {side} value tried: the number given is that limit, not an estimate. Something else "
+            "than this number keeps prediction and measurement apart."
+        ]
+    if not number.influences:
+        return [
             f"The data are blind to {key}: at the value found no measured value answers to it, so that it is no estimate. "
             f"{_cure(key)}"
-        )
-    elif number.open:
-        found.append(f"The data do not bound {key} on either side: no value is found.")
-    elif number.edge:
-        found.append(
-            f"{key} stands at the limit of the search, which is no estimate: something else keeps prediction and "
-            "measurement apart."
-        )
-    elif number.low is None or number.high is None:
-        found.append(f"Beyond some value the data no longer answer to {key}: they bound it on one side only.")
-    return found
+        ]
+    if number.open:
+        return [f"The data do not bound {key} on either side: no value is found."]
+    if not number.bounded:
+        return [f"Beyond some value the data no longer answer to {key}: they bound it on one side only."]
+    return []
 
 
 def _cure(key: str) -> str:
@@ -100,22 +102,21 @@ def _cure(key: str) -> str:
     return "Measure where it matters, or do not free it."
 
 
-def _pull(joint: Joint, number: int) -> str:
-    pull = joint.pulls[number]
-    noted = f", noted: {pull.note}" if pull.note else ""
+def _outlier(sample: Outlier) -> str:
+    noted = f", noted: {sample.note}" if sample.note else ""
     return (
-        f"{pull.row}: the sample of line {pull.line} lies {pull.deviations:+.1f} standard deviations off{noted}; it is kept, "
-        f"with {100.0 * pull.weight:.0f} % of its weight."
+        f"{sample.row}: the sample of line {sample.line} lies {sample.deviations:+.1f} standard deviations off{noted}; it is "
+        f"kept, with {100.0 * sample.weight:.0f} % of its weight."
     )
 
 
-def common_words(joint: Joint) -> list[str]:
+def common_words(found: Calibration) -> list[str]:
     """What the fit makes of density and diameter, filament by filament."""
     return [
         f"Filament of {', '.join(each.series)}: delivered flow {_signed(100 * each.density * each.density_share)} % by density "
         f"(uncertain by {100 * each.density_share:.2g} %), commanded flow {_signed(100 * each.diameter * each.diameter_share)} "
         f"% by diameter (uncertain by {100 * each.diameter_share:.2g} %)."
-        for each in joint.commons
+        for each in found.commons
     ]
 
 

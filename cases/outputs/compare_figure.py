@@ -5,9 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from meltzone.cases.outputs.bars_figure import COLOURS
-from meltzone.cases.outputs.figures import FAINT, INK, PART_COLOURS, ZERO_CELSIUS, blank_figure, headline, panel, plain
+from meltzone.cases.outputs.bars_figure import CEILING, COLOURS
+from meltzone.cases.outputs.figures import (
+    FAINT,
+    PART_COLOURS,
+    blank_figure,
+    headline,
+    named_rows,
+    panel,
+    say,
+    styled,
+)
+from meltzone.cases.outputs.quantities import named
 from meltzone.cases.studies.compare import Comparison, Variant
+from meltzone.cases.studies.result_quantities import STUCK_ON
+from meltzone.materials.units import ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -17,6 +29,7 @@ ROW, WIDE, APART = 0.52, 2.75, 0.3  # inch
 HOT, SOFT, BEYOND, WITHIN = "#d9822b", "#f1d3ae", "#b3261e", "#8d98a8"
 
 
+@styled
 def compare_figure(comparison: Comparison) -> Figure:
     """Three panels with one row a case."""
     variants = comparison.variants
@@ -30,20 +43,21 @@ def compare_figure(comparison: Comparison) -> Figure:
     _volumes(panels[1], variants)
     _stuck_on(panels[2], variants)
     for number, axes in enumerate(panels):
-        axes.set_ylim(len(variants) - 0.5, -0.5)
-        plain(axes)
-        labels = [variant.name for variant in variants] if number == 0 else []
-        axes.set_yticks(range(len(variants)) if labels else [], labels, parse_math=False)
-        axes.tick_params(axis="y", length=0, labelsize=8.5)
+        named_rows(axes, [variant.name if number == 0 else "" for variant in variants])
     return figure
 
 
-def _say(axes: Axes, text: str, place: float, row: float) -> None:
-    axes.annotate(text, (place, row), (4, 0), textcoords="offset points", fontsize=8, color=INK, va="center")
+def compare_alt(comparison: Comparison) -> str:
+    """What the picture shows, for those who cannot see it."""
+    told = [
+        f"{v.name} {v.result.flow_ceiling:.1f}" if v.result.flow_ceiling else f"{v.name} none"
+        for v in comparison.variants
+    ]
+    return f"Bars of the flow ceilings in mm³/s: {', '.join(told)}; beside them the polymer held hot, and the heater stuck on."
 
 
 def _ceilings(axes: Axes, variants: Sequence[Variant]) -> None:
-    from matplotlib.patches import Patch  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib.patches import Patch  # noqa: PLC0415  see `blank_figure`
 
     reach = max((variant.result.flow_ceiling or 0.0 for variant in variants), default=0.0) or 1.0
     for row, variant in enumerate(variants):
@@ -52,12 +66,12 @@ def _ceilings(axes: Axes, variants: Sequence[Variant]) -> None:
         place = flow
         if variant.interval is not None and first:
             low, high = (first * (1.0 + end / 100.0) for end in variant.interval)
-            axes.plot([low, high], [row, row], color=INK, linewidth=1.5, marker="|", markersize=7)
+            axes.plot([low, high], [row, row], linewidth=1.5, marker="|", markersize=7)
             place = max(flow, high)
         gain = "" if variant.gain is None else f"  {variant.gain:+.1f} %"
-        _say(axes, f"{flow:.1f}{gain}" if flow else "no ceiling", place, row)
+        say(axes, f"{flow:.1f}{gain}" if flow else "no ceiling", place, row)
     axes.set_xlim(0.0, 1.55 * reach)
-    axes.set_xlabel("flow ceiling [mm³/s]", fontsize=8.5, color=INK)
+    axes.set_xlabel(named(CEILING))
     governed = dict.fromkeys(variant.result.governs or "none" for variant in variants)
     handles = [Patch(color=COLOURS[kind], label=f"{kind} governs") for kind in governed]
     _legend(axes, handles)
@@ -69,13 +83,13 @@ def _volumes(axes: Axes, variants: Sequence[Variant]) -> None:
     reach = max((variant.soft_volume or 0.0 for variant in variants), default=0.0) or 1.0
     for row, variant in enumerate(variants):
         if variant.residence is None or variant.hot_volume is None or variant.soft_volume is None:
-            _say(axes, "no steady state", 0.0, row)
+            say(axes, "no steady state", 0.0, row)
             continue
         axes.barh(row, variant.soft_volume, height=0.6, color=SOFT)
         axes.barh(row, variant.hot_volume, height=0.6, color=HOT)
-        _say(axes, f"{variant.residence.hot_time:.1f} s hot", variant.soft_volume, row)
+        say(axes, f"{variant.residence.hot_time:.1f} s hot", variant.soft_volume, row)
     axes.set_xlim(0.0, 1.4 * reach)
-    axes.set_xlabel("polymer at the working flow [mm³]", fontsize=8.5, color=INK)
+    axes.set_xlabel("polymer at the working flow [mm³]")
     _legend(axes, [Patch(color=HOT, label="above flow temp."), Patch(color=SOFT, label="above softening")])
 
 
@@ -87,7 +101,7 @@ def _stuck_on(axes: Axes, variants: Sequence[Variant]) -> None:
     for row, variant in enumerate(variants):
         stuck = variant.result.stuck_on
         if stuck is None:
-            _say(axes, "beyond the tables", 0.0, row)
+            say(axes, "beyond the tables", 0.0, row)
             continue
         sensor = stuck.sensor - ZERO_CELSIUS
         reach = max(reach, sensor)
@@ -98,9 +112,9 @@ def _stuck_on(axes: Axes, variants: Sequence[Variant]) -> None:
                 limit = margin.limit - ZERO_CELSIUS
                 axes.plot([limit, limit], [row - 0.4, row + 0.4], color=PART_COLOURS[margin.part], linewidth=2.5)
                 shown[margin.part] = PART_COLOURS[margin.part]
-        _say(axes, f"{sensor:.0f}", sensor, row)
+        say(axes, f"{sensor:.0f}", sensor, row)
     axes.set_xlim(0.0, 1.2 * reach)
-    axes.set_xlabel("sensor, heater stuck on [degC]", fontsize=8.5, color=INK)
+    axes.set_xlabel(named(STUCK_ON))
     handles = [Line2D([], [], color=colour, linewidth=2.5, label=f"{part} limit") for part, colour in shown.items()]
     _legend(axes, handles)
 
@@ -110,13 +124,10 @@ def _legend(axes: Axes, handles: list) -> None:
         axes.legend(
             handles=handles,
             fontsize=6.5,
-            frameon=False,
             ncols=3,
             handlelength=1.2,
             columnspacing=0.9,
-            labelcolor=INK,
             loc="lower left",
             bbox_to_anchor=(-0.02, 1.0),
-            borderaxespad=0.1,
         )
     axes.axvline(0.0, color=FAINT, linewidth=0.8)

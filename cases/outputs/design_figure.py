@@ -5,7 +5,8 @@ from __future__ import annotations
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, plain
+from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, styled
+from meltzone.cases.studies.design.read import Varied
 from meltzone.cases.studies.design.run import Designed, words_of
 from meltzone.cases.studies.results import CUBIC_MM
 
@@ -17,11 +18,14 @@ COLOURS = ("#d9822b", "#3d6fa5", "#5c8a4f", "#8a4f7d", "#b3261e", "#7d8ca3", "#b
 MARKS = ("o", "s", "^", "D", "v", "P")
 
 
+@styled
 def design_figure(found: Designed) -> Figure:
     """Ceilings above, varied keys below, the steps of one choice after those of another."""
     wide = min(5.5 + 0.12 * len(found.steps), 11.0)
     below = 1.9 if found.design.varied else 0.0
-    figure = blank_figure(wide + 2.4, 4.1 + below)
+    names = [words for words, _ in _groups(found)] + list(map(_bounds, found.design.varied))
+    beside = max(2.4, 0.7 + 0.065 * max(map(len, names), default=0))  # for the legends
+    figure = blank_figure(wide + beside, 4.1 + below)
     headline(figure, found.design.title, found.statement[:120])
     top = panel(figure, 0.8, 0.65 + below, wide - 0.6, 2.6)
     _ceilings(top, found)
@@ -54,7 +58,7 @@ def _ceilings(axes: Axes, found: Designed) -> None:
         axes.axhline(CUBIC_MM * found.design.reach, color=INK, linewidth=0.9, linestyle="--", label="asked for")
     if any(not step.kept for step in found.steps):
         axes.plot([], [], "o", color=FAINT, markerfacecolor="white", markersize=5, label="a limit exceeded")
-    axes.set_ylabel("flow ceiling [mm³/s]", fontsize=8.5, color=INK)
+    axes.set_ylabel("flow ceiling [mm³/s]")
     axes.margins(y=0.12)
     _finish(axes)
 
@@ -64,7 +68,6 @@ def _values(axes: Axes, found: Designed) -> None:
 
     for k, item in enumerate(found.design.varied):
         shares = [(step.point.values[k] - item.least) / (item.most - item.least) for step in found.steps]
-        label = f"{item.key}, {item.words(item.least)} to {item.words(item.most)}"
         for number, (_, places) in enumerate(_groups(found)):
             axes.plot(
                 places,
@@ -73,16 +76,19 @@ def _values(axes: Axes, found: Designed) -> None:
                 marker=MARKS[k % len(MARKS)],
                 markersize=4,
                 linewidth=1.0,
-                label=label if number == 0 else None,
+                label=_bounds(item) if number == 0 else None,
             )
     axes.set_ylim(-0.06, 1.06)
     axes.set_yticks([0.0, 1.0], ["least", "greatest"])
-    axes.set_xlabel("step", fontsize=8.5, color=INK)
+    axes.set_xlabel("step")
     axes.xaxis.set_major_locator(MaxNLocator(integer=True))
     _finish(axes)
 
 
+def _bounds(item: Varied) -> str:
+    return f"{item.key}, {item.words(item.least)} to {item.words(item.most)}"
+
+
 def _finish(axes: Axes) -> None:
-    plain(axes)
     if axes.get_legend_handles_labels()[1]:
-        axes.legend(fontsize=7, frameon=False, loc="upper left", bbox_to_anchor=(1.0, 1.0), labelcolor=INK)
+        axes.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0))

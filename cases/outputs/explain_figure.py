@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, plain
+from meltzone.cases.outputs.figures import FAINT, blank_figure, headline, named_rows, panel, say, styled
 from meltzone.cases.studies.bottleneck import ordered
 from meltzone.cases.studies.explain import Explained, LeverEffect
 from meltzone.fem.explain import Explanation
@@ -23,6 +23,7 @@ GAIN, COST, KEPT, LOST = "#2f8f5b", "#b8483a", "#d9822b", "#3d6fa5"
 STEPS = ("#c8452c", "#d96f3b", "#e0954f", "#e4b363", "#1f5fa8")
 
 
+@styled
 def explain_figure(explained: Explained) -> Figure:
     """Budget [%], drops [K] and levers [mm3/s]; raises ValueError where there is no ceiling to explain."""
     explanation = explained.explanation
@@ -47,31 +48,19 @@ def explain_figure(explained: Explained) -> Figure:
     below = ROW * max(len(data), 1)
     axes = panel(figure, 9.0, top - deep - below - 0.95, 2.9, below)
     _levers(axes, data, "what the number hangs on", reach)
-    axes.set_xlabel("change of the ceiling [mm³/s]", fontsize=8, color=INK)
+    axes.set_xlabel("change of the ceiling [mm³/s]")
     return figure
 
 
 def _rows(axes: Axes, names: Sequence[str], title: str) -> None:
-    axes.set_yticks(range(len(names)), names, parse_math=False)
-    axes.set_ylim(len(names) - 0.45, -0.55)
-    axes.set_title(title, fontsize=9, color=INK, loc="left", fontweight="bold")
-    plain(axes)
-    axes.tick_params(axis="y", length=0, labelsize=8)
+    named_rows(axes, names, 8)
+    axes.set_title(title, fontweight="bold")
     axes.tick_params(axis="x", labelsize=7.5)
 
 
 def _label(axes: Axes, value: float, row: int, text: str) -> None:
     side = 1 if value >= 0.0 else -1
-    axes.annotate(
-        text,
-        (value, row),
-        (4 * side, 0),
-        textcoords="offset points",
-        fontsize=7.5,
-        color=INK,
-        va="center",
-        ha="left" if side > 0 else "right",
-    )
+    say(axes, text, value, row, 4 * side, fontsize=7.5, ha="left" if side > 0 else "right")
 
 
 def _budget(axes: Axes, shares: dict[str, float]) -> None:

@@ -16,11 +16,13 @@ from meltzone.cases.outputs.figures import (
     celsius,
     draw_channels,
     draw_outlines,
+    draw_sensor,
     extent,
+    frame_section,
     headline,
     label_parts,
     panel,
-    plain,
+    styled,
     triangles,
 )
 from meltzone.fem.field import Field
@@ -38,9 +40,10 @@ HEIGHT, WIDEST = 4.9, 5.6  # of the section [inch]
 LABELS, PASSAGE = 1.4, 2.3  # widths [inch]
 
 
+@styled
 def field_figure(field: Field, title: str, verdict: str) -> Figure:
     """Section and passage of `field` [degC]; `title` names the case, `verdict` says what the flow is and what governs."""
-    from matplotlib.colors import Normalize  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib.colors import Normalize  # noqa: PLC0415  see `blank_figure`
 
     reach, top = extent(field.section)
     inch = min(HEIGHT / top, WIDEST / (2.0 * reach))
@@ -55,7 +58,6 @@ def field_figure(field: Field, title: str, verdict: str) -> Figure:
     for axes in (section, passage):
         painted = _paint(axes, field, temperature, scale)
         axes.set_ylim(-0.02 * top, 1.02 * top)
-        plain(axes)
     _frame_section(section, field, reach)
     _frame_passage(passage, field, temperature)
     _colour_bar(figure, beside, painted, field)
@@ -70,17 +72,10 @@ def _paint(axes: Axes, field: Field, temperature: np.ndarray, scale: Normalize) 
 
 
 def _frame_section(axes: Axes, field: Field, reach: float) -> None:
-    axes.set_xlim(-1.05 * reach, 1.05 * reach)
-    axes.set_aspect("equal")
-    axes.set_xlabel("radius [mm]", fontsize=8.5, color=INK)
-    axes.set_ylabel("height above the nozzle's face [mm]", fontsize=8.5, color=INK)
-    axes.set_xticks([tick for tick in range(-30, 31, 5) if abs(tick) <= reach])
-    axes.set_xticklabels([f"{abs(tick):.0f}" for tick in axes.get_xticks()])
+    frame_section(axes, reach)
     arrangement = field.problem.arrangement
     block = arrangement.block
-    spot = (MM * block.sensor_radius, MM * (arrangement.block_bottom + block.sensor_level))
-    axes.plot(*spot, marker="o", markersize=4, markerfacecolor="white", markeredgecolor=INK, markeredgewidth=0.8)
-    axes.annotate("sensor", spot, (0, -6), textcoords="offset points", fontsize=7, color=INK, ha="center", va="top")
+    draw_sensor(axes, block, arrangement.block_bottom, (0, -6), ha="center", va="top")
     extremes = {part: celsius(np.array(ends)) for part, ends in field.part_extremes.items() if part != "gap"}
     names = {part: "filament" if part == "polymer" else part for part in extremes}
     label_parts(
@@ -96,22 +91,22 @@ def _frame_passage(axes: Axes, field: Field, temperature: np.ndarray) -> None:
     axes.set_xticks(np.array([-1.0, -0.5, 0.0, 0.5, 1.0]) * bore)
     axes.set_xticklabels([f"{abs(tick):g}" for tick in axes.get_xticks()])
     stretch = _inches_per_mm(axes, 0) / _inches_per_mm(axes, 1)
-    axes.set_xlabel(f"radius [mm], stretched {stretch:.1f} times", fontsize=8.5, color=INK)
-    axes.set_title("The passage", fontsize=9, color=INK, loc="left")
+    axes.set_xlabel(f"radius [mm], stretched {stretch:.1f} times")
+    axes.set_title("The passage")
     _name_channels(axes, field.problem.arrangement, radius)
     lower, upper = (MM * level for level in field.melt_zone)
     if upper > lower:
         for level, word in ((lower, "melt zone ends"), (upper, "melt zone begins")):
-            axes.plot([-radius, radius], [level, level], color=INK, linewidth=1.0)
+            axes.plot([-radius, radius], [level, level], linewidth=1.0)
             axes.plot([-radius, radius], [level, level], color="white", linewidth=1.0, linestyle=(0, (3, 3)))
-            axes.text(1.04 * radius, level, word, fontsize=7.5, color=INK, va="center")
+            axes.text(1.04 * radius, level, word, va="center")
     crossing = _isotherm(axes, field, temperature)
     if crossing is not None:
         threshold = celsius(field.problem.materials.polymer.flow_temperature)
         text = f"flow temperature\n{threshold:.0f} degC: inside the\nline the core is stiff"
         line = {"arrowstyle": "-", "color": INK, "linewidth": 0.7, "shrinkA": 2, "shrinkB": 0}
         level = crossing[1]
-        axes.annotate(text, crossing, (1.04 * radius, level), fontsize=7.5, color=INK, va="center", arrowprops=line)
+        axes.annotate(text, crossing, (1.04 * radius, level), va="center", arrowprops=line)
 
 
 def _name_channels(axes: Axes, arrangement: Arrangement, radius: float) -> None:
@@ -121,7 +116,7 @@ def _name_channels(axes: Axes, arrangement: Arrangement, radius: float) -> None:
     draw_channels(axes, arrangement, "white")
     text = f"divided into {channels.number}\nchannels of {MM * channels.hole_diameter:g} mm"
     middle = MM * sum(arrangement.divided_levels) / 2.0
-    axes.text(-1.04 * radius, middle, text, fontsize=7.5, color=INK, va="center", ha="right")
+    axes.text(-1.04 * radius, middle, text, va="center", ha="right")
 
 
 def _inches_per_mm(axes: Axes, direction: int) -> float:
@@ -145,7 +140,6 @@ def _isotherm(axes: Axes, field: Field, temperature: np.ndarray) -> tuple[float,
 
 def _colour_bar(figure: Figure, axes: Axes, painted: Collection, field: Field) -> None:
     bar = figure.colorbar(painted, cax=axes)
-    bar.set_label("temperature [degC]", fontsize=8.5, color=INK)
+    bar.set_label("temperature [degC]")
     bar.outline.set_edgecolor(FAINT)
-    axes.tick_params(labelsize=8, colors=INK)
     axes.axhline(celsius(field.problem.materials.polymer.flow_temperature), color=ISOTHERM, linewidth=2.0)

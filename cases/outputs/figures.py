@@ -1,14 +1,19 @@
-"""What every picture shares: the figure without global state, sizes and colours, triangles and outlines of a section."""
+"""What every picture shares: its style, panels, labels, and the triangles and outlines of a section."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable, Sequence
+from functools import wraps
+from typing import TYPE_CHECKING, Any, ParamSpec
 
 import numpy as np
 
+from meltzone.cases.outputs.plain_text import printable
 from meltzone.fem.field import Field
 from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.block import Block
 from meltzone.geometry.mesh import SectionMesh
+from meltzone.materials.units import ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -16,12 +21,42 @@ if TYPE_CHECKING:
     from matplotlib.tri import Triangulation
 
 MM = 1e3
-ZERO_CELSIUS = 273.15
 HEAT = "inferno"  # perceptually uniform, dark where cold
 INK, FAINT = "#1d2430", "#6b7686"
 HALO = "white"
 RESOLUTION = 160  # dots per inch
 FORMATS = (".png", ".svg", ".pdf")
+STYLE: Any = {
+    "axes.axisbelow": True,
+    "axes.edgecolor": FAINT,
+    "axes.labelcolor": INK,
+    "axes.labelsize": 8.5,
+    "axes.prop_cycle": f"cycler('color', ['{INK}'])",  # lines without a colour of their own
+    "axes.spines.right": False,
+    "axes.spines.top": False,
+    "axes.titlecolor": INK,
+    "axes.titlelocation": "left",
+    "axes.titlesize": 9,
+    "figure.dpi": RESOLUTION,
+    "font.size": 8,
+    "grid.color": "#e3e7ec",
+    "grid.linewidth": 0.7,
+    "legend.borderaxespad": 0.1,
+    "legend.fontsize": 7.5,
+    "legend.frameon": False,
+    "legend.labelcolor": INK,
+    "legend.title_fontsize": 7.5,
+    "lines.color": INK,
+    "svg.hashsalt": "meltzone",  # else clip paths and marks are named at random
+    "text.color": INK,
+    "text.parse_math": False,  # a dollar sign in a title is a dollar sign
+    "xtick.color": INK,
+    "xtick.labelsize": 8,
+    "ytick.color": INK,
+    "ytick.labelsize": 8,
+}
+
+Given = ParamSpec("Given")
 
 # Nodes of a nine-node cell (corners 0-3, edges 4-7, centre 8) as four quadrilaterals, each cut in two triangles.
 _QUARTERS = np.array([[0, 4, 8, 7], [4, 1, 5, 8], [8, 5, 2, 6], [7, 8, 6, 3]])
@@ -40,6 +75,23 @@ PART_COLOURS = {
 }
 
 
+def styled(make: Callable[Given, Figure]) -> Callable[Given, Figure]:
+    """`make`, a function that draws a figure, in the style of all pictures, and with printable text."""
+
+    @wraps(make)
+    def drawn(*args: Given.args, **kwargs: Given.kwargs) -> Figure:
+        from matplotlib import rc_context  # noqa: PLC0415  see `blank_figure`
+        from matplotlib.text import Text  # noqa: PLC0415
+
+        with rc_context(STYLE):
+            figure = make(*args, **kwargs)
+            for text in figure.findobj(Text):
+                text.set_text(printable(text.get_text()))
+        return figure
+
+    return drawn
+
+
 def blank_figure(width: float, height: float) -> Figure:
     """A figure of `width` x `height` [inch] with a canvas of its own, free of any global state."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg  # noqa: PLC0415  slow to import, and few need it
@@ -51,12 +103,15 @@ def blank_figure(width: float, height: float) -> Figure:
 
 
 def save(figure: Figure, path: Any) -> None:
-    """Write `figure` in the format that the ending of `path` names, without dates, so that like input gives like files."""
+    """Write `figure` in the format that the ending of `path` names, without dates or random names: like input, like files."""
+    from matplotlib import rc_context  # noqa: PLC0415  slow to import, and few need it
+
     name = str(path)
     undated: dict[str, None] = {"Date": None} if name.endswith(".svg") else {}
     if name.endswith(".pdf"):
         undated = {"CreationDate": None}
-    figure.savefig(name, metadata=undated, facecolor="white")
+    with rc_context(STYLE):  # ticks are made when it is drawn
+        figure.savefig(name, metadata=undated, facecolor="white")
 
 
 def panel(figure: Figure, left: float, bottom: float, width: float, height: float) -> Axes:
@@ -68,14 +123,23 @@ def panel(figure: Figure, left: float, bottom: float, width: float, height: floa
 def headline(figure: Figure, title: str, *lines: str) -> None:
     """The title in bold with plain lines below it, at the left above all panels: 0.3 inch and 0.2 inch a line."""
     wide, high = figure.get_size_inches()
-    style: dict[str, Any] = {
-        "color": INK,
-        "va": "top",
-        "parse_math": False,
-    }  # a dollar sign in a title is a dollar sign
-    figure.text(0.15 / wide, 1.0 - 0.1 / high, title, fontsize=11, fontweight="bold", **style)
+    style: dict[str, Any] = {"color": INK, "va": "top", "parse_math": False}
+    figure.text(0.15 / wide, 1.0 - 0.1 / high, printable(title), fontsize=11, fontweight="bold", **style)
     for number, line in enumerate(lines):
-        figure.text(0.15 / wide, 1.0 - (0.36 + 0.2 * number) / high, line, fontsize=9, **style)
+        figure.text(0.15 / wide, 1.0 - (0.36 + 0.2 * number) / high, printable(line), fontsize=9, **style)
+
+
+def say(axes: Axes, text: str, place: float, row: float, right: float = 5.0, up: float = 0.0, **style: Any) -> None:
+    """`text` so many points `right` of and `up` from the end of a bar, which is at `place` along and `row` up."""
+    style = {"va": "center", "fontsize": 8.5, **style}
+    axes.annotate(text, (place, row), (right, up), textcoords="offset points", **style)
+
+
+def named_rows(axes: Axes, names: Sequence[str], size: float = 8.5) -> None:
+    """A row for each of `names`, the first at the top, for bars that lie."""
+    axes.set_yticks(range(len(names)), [printable(name) for name in names])
+    axes.set_ylim(len(names) - 0.5, -0.5)
+    axes.tick_params(axis="y", length=0, labelsize=size)
 
 
 def celsius(kelvin: Any) -> Any:
@@ -141,6 +205,23 @@ def draw_channels(axes: Axes, arrangement: Arrangement, colour: str) -> None:
         axes.plot([edge, edge], [lower, upper], color=colour, linewidth=0.7, alpha=0.8)
 
 
+def draw_sensor(axes: Axes, block: Block, bottom: float, beside: tuple[float, float], **place: Any) -> None:
+    """The sensor point in the `block` that begins at the level `bottom` [m], its word so many points `beside` it."""
+    spot = (MM * block.sensor_radius, MM * (bottom + block.sensor_level))
+    axes.plot(*spot, marker="o", markersize=4.5, markerfacecolor="white", markeredgecolor=INK, markeredgewidth=0.9)
+    axes.annotate("sensor", spot, beside, textcoords="offset points", **place)
+
+
+def frame_section(axes: Axes, reach: float) -> None:
+    """Both sides of the axis to the radius `reach` [mm], to scale, with what stands along and up."""
+    axes.set_xlim(-1.05 * reach, 1.05 * reach)
+    axes.set_aspect("equal")
+    axes.set_xlabel("radius [mm]")
+    axes.set_ylabel("height above the nozzle's face [mm]")
+    ticks = [tick for tick in range(-30, 31, 5) if abs(tick) <= reach]
+    axes.set_xticks(ticks, [f"{abs(tick)}" for tick in ticks])
+
+
 def extent(section: SectionMesh) -> tuple[float, float]:
     """Largest radius and height of the section [mm]."""
     r, z = MM * section.mesh.p.max(axis=1)
@@ -158,11 +239,9 @@ def label_parts(axes: Axes, section: SectionMesh, texts: dict[str, str]) -> None
             xy=(r, z),
             xytext=(reach * 1.1, level),
             fontsize=7.5,
-            color=INK,
             va="center",
             arrowprops={"arrowstyle": "-", "color": FAINT, "linewidth": 0.6, "shrinkA": 1, "shrinkB": 0},
             annotation_clip=False,
-            parse_math=False,
         )
 
 

@@ -8,12 +8,15 @@ from typing import NamedTuple
 from meltzone.materials.air import Air
 from meltzone.materials.curves import Curve
 from meltzone.materials.polymer import CrossWLF, Polymer
+from meltzone.materials.properties import OF_KIND
 from meltzone.materials.solid import Solid
+from meltzone.materials.units import ZERO_CELSIUS, Kind, in_shown, show
 
-ZERO_CELSIUS = 273.15
+MADE_OF: dict[str, type] = {"polymer": Polymer, "solid": Solid, "air": Air}
+PEAK = ("melting_peak", "melting_width")  # nothing without a melting enthalpy
 
 
-class Row(NamedTuple):
+class CardRow(NamedTuple):
     """One number: its `key`, under which the card has its source, what it is called, its value with its unit."""
 
     key: str
@@ -21,57 +24,36 @@ class Row(NamedTuple):
     value: str
 
 
-def card_rows(material: Polymer | Solid | Air) -> list[Row]:
+def card_rows(material: Polymer | Solid | Air) -> list[CardRow]:
     """Every number that the card states."""
-    if isinstance(material, Polymer):
-        return _polymer_rows(material)
-    return _solid_rows(material) if isinstance(material, Solid) else _air_rows(material)
+    kind = next(name for name, made in MADE_OF.items() if isinstance(material, made))
+    rows: list[CardRow] = []
+    for each in OF_KIND[kind]:
+        found = getattr(material, each.name)
+        if isinstance(found, Curve):
+            rows += _curve_rows(found, material)
+        elif found is not None and not (
+            each.name in PEAK and isinstance(material, Polymer) and not material.melting_enthalpy
+        ):
+            rows.append(CardRow(each.name, each.heading or each.words, _shown(found, each.kind)))
+    if isinstance(material, Polymer) and material.viscosity is not None:
+        rows.append(CardRow("viscosity", "viscosity", _viscosity(material.viscosity)))
+    return rows
 
 
-def _polymer_rows(melt: Polymer) -> list[Row]:
-    rows = [row for curve in (melt.conductivity, melt.heat_capacity, melt.density) for row in _curve_rows(curve, melt)]
-    rows.append(Row("melting_enthalpy", "melting enthalpy", f"{1e-3 * melt.melting_enthalpy:g} J/g"))
-    if melt.melting_enthalpy:
-        rows.append(Row("melting_peak", "melting peak", _degrees(melt.melting_peak)))
-        rows.append(Row("melting_width", "melting peak, foot to foot", f"{melt.melting_width:g} K"))
-    for word in ("softening", "flow", "degradation", "decomposition"):
-        key = f"{word}_temperature"
-        rows.append(Row(key, key.replace("_", " "), _degrees(getattr(melt, key))))
-    if melt.viscosity is not None:
-        rows.append(Row("viscosity", "viscosity", _viscosity(melt.viscosity)))
-    if melt.plateau_modulus is not None:
-        rows.append(Row("plateau_modulus", "plateau modulus of the entangled melt", f"{melt.plateau_modulus:g} Pa"))
-    return [row for row in rows if row.value]
-
-
-def _solid_rows(metal: Solid) -> list[Row]:
-    curves = (metal.conductivity, metal.heat_capacity, metal.density)
-    rows = [row for curve in curves for row in _curve_rows(curve, metal)]
-    rows.append(Row("emissivity", "emissivity", f"{metal.emissivity:g}"))
-    rows.append(Row("warning_temperature", "caution from", _degrees(metal.warning_temperature)))
-    rows.append(Row("service_limit", "limit for continuous service", _degrees(metal.service_limit)))
-    rows.append(Row("refusal_temperature", "not to be used from", _degrees(metal.refusal_temperature)))
-    return [row for row in rows if row.value]
-
-
-def _air_rows(gas: Air) -> list[Row]:
-    curves = (gas.conductivity, gas.kinematic_viscosity, gas.prandtl)
-    return [row for curve in curves for row in _curve_rows(curve, gas)]
-
-
-def _curve_rows(curve: Curve, material: Polymer | Solid | Air) -> Iterator[Row]:
+def _curve_rows(curve: Curve, material: Polymer | Solid | Air) -> Iterator[CardRow]:
     """One row for each point that has a source of its own, else one for the whole curve."""
     name, unit = curve.name.replace("_", " "), curve.unit or "-"
     if curve.is_constant:
-        yield Row(curve.name, name, f"{curve.values[0]:g} {unit}")
+        yield CardRow(curve.name, name, f"{curve.values[0]:g} {unit}")
         return
     points = [
         (f"{t - ZERO_CELSIUS:g} degC", f"{value:g}") for t, value in zip(curve.temperatures, curve.values, strict=True)
     ]
     if all(f"{curve.name} at {at}" in material.sources for at, _ in points):
-        yield from (Row(f"{curve.name} at {at}", f"{name} at {at}", f"{value} {unit}") for at, value in points)
+        yield from (CardRow(f"{curve.name} at {at}", f"{name} at {at}", f"{value} {unit}") for at, value in points)
         return
-    yield Row(curve.name, f"{name} [{unit}]", "; ".join(f"{value} at {at}" for at, value in points))
+    yield CardRow(curve.name, f"{name} [{unit}]", "; ".join(f"{value} at {at}" for at, value in points))
 
 
 def _viscosity(law: CrossWLF) -> str:
@@ -81,5 +63,6 @@ def _viscosity(law: CrossWLF) -> str:
     return f"Cross-WLF: {numbers}"
 
 
-def _degrees(temperature: float | None) -> str:
-    return "" if temperature is None else f"{temperature - ZERO_CELSIUS:.0f} degC"
+def _shown(value: float, kind: Kind) -> str:
+    """The value with its unit, temperatures to a degree."""
+    return f"{in_shown(value, kind):.0f} degC" if kind.is_temperature else show(value, kind)

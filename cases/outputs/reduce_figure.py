@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, plain
+from meltzone.cases.outputs.figures import FAINT, blank_figure, headline, panel, say, styled
 from meltzone.cases.studies.bench.reduce import Reduced, Reduction
 
 if TYPE_CHECKING:
@@ -19,6 +19,7 @@ OUTLIER = "#b3202c"
 WIDTH, HEIGHT = 7.4, 5.6  # [inch]
 
 
+@styled
 def reduction_figure(found: Reduction) -> Figure:
     """Delivered over commanded flow above, the shortfall below; outliers are ringed, bands are 95 % of the ceiling."""
     figure = blank_figure(WIDTH, HEIGHT)
@@ -35,19 +36,22 @@ def reduction_figure(found: Reduction) -> Figure:
     most = max(float(each.delivered.flow.max()) for each in found.series)
     upper.set_ylim(0.0, 1.12 * most)
     lower.axhline(100.0 * found.tolerance, color=FAINT, linewidth=1.0, linestyle=":")
-    lower.annotate(
-        f"{100 * found.tolerance:g} %", (0.01 * reach, 100.0 * found.tolerance), (0, 2), textcoords="offset points",
-        fontsize=7.5, color=FAINT,
-    )  # fmt: skip
-    upper.set_ylabel("delivered [mm³/s]", fontsize=8.5, color=INK)
-    lower.set_ylabel("short by [%]", fontsize=8.5, color=INK)
-    lower.set_xlabel("commanded flow [mm³/s]", fontsize=8.5, color=INK)
+    say(
+        lower,
+        f"{100 * found.tolerance:g} %",
+        0.01 * reach,
+        100.0 * found.tolerance,
+        0,
+        va="bottom",
+        fontsize=7.5,
+        color=FAINT,
+    )
+    upper.set_ylabel("delivered [mm³/s]")
+    lower.set_ylabel("short by [%]")
+    lower.set_xlabel("commanded flow [mm³/s]")
     for axes in (upper, lower):
         axes.set_xlim(0.0, reach)
-        plain(axes)
-    legend = upper.legend(fontsize=8, frameon=False, loc="lower right")
-    for text in legend.get_texts():
-        text.set_parse_math(False)
+    upper.legend(loc="lower right")
     return figure
 
 

@@ -14,14 +14,18 @@ from meltzone.cases.outputs.figures import (
     blank_figure,
     draw_channels,
     draw_outlines,
+    draw_sensor,
     extent,
+    frame_section,
     headline,
     label_parts,
     panel,
-    plain,
+    styled,
 )
+from meltzone.cases.studies.cautions import materials_by_part, part_name
+from meltzone.fem.heater import powered_blocks
+from meltzone.fem.problem import Problem
 from meltzone.geometry.arrangement import Arrangement, Stacked
-from meltzone.geometry.block import Block
 from meltzone.geometry.mesh import SectionMesh
 
 if TYPE_CHECKING:
@@ -32,6 +36,13 @@ HEIGHT, WIDEST, LABELS = 5.6, 6.4, 2.4  # [inch]
 HEATER = "#c8452c"
 
 
+def problem_figure(section: SectionMesh, problem: Problem, title: str) -> Figure:
+    """The `section` of a case under a `title`, its parts with their materials."""
+    materials = {part: material.label for part, material in materials_by_part(problem).items()} | {"gap": "air"}
+    return section_figure(section, title, materials, powered_blocks(problem))
+
+
+@styled
 def section_figure(section: SectionMesh, title: str, materials: dict[str, str], powered: Sequence[str]) -> Figure:
     """Parts and mesh of `section`; `materials` names what each part is made of, `powered` the blocks with a heater."""
     reach, top = extent(section)
@@ -47,26 +58,16 @@ def section_figure(section: SectionMesh, title: str, materials: dict[str, str], 
     for block in section.arrangement.blocks:
         if block.part in powered:
             _heater(axes, section.arrangement, block)
-    _sensor(axes, section.arrangement.block, section.arrangement.block_bottom)
+    draw_sensor(axes, section.arrangement.block, section.arrangement.block_bottom, (-6, 0), ha="right", va="center")
     draw_outlines(axes, section, INK, 0.8)
     draw_channels(axes, section.arrangement, INK)
-    axes.axvline(0.0, color=INK, linewidth=0.6, linestyle=(0, (8, 2, 1, 2)))
-    axes.set_xlim(-1.05 * reach, 1.05 * reach)
+    axes.axvline(0.0, linewidth=0.6, linestyle=(0, (8, 2, 1, 2)))
     axes.set_ylim(-0.02 * top, 1.02 * top)
-    axes.set_aspect("equal")
-    axes.set_xlabel("radius [mm]", fontsize=8.5, color=INK)
-    axes.set_ylabel("height above the nozzle's face [mm]", fontsize=8.5, color=INK)
-    axes.set_xticks([tick for tick in range(-30, 31, 5) if abs(tick) <= reach])
-    axes.set_xticklabels([f"{abs(tick):.0f}" for tick in axes.get_xticks()])
-    plain(axes)
+    frame_section(axes, reach)
     label_parts(
-        axes, section, {part: f"{_name(part)}\n{materials[part]}" for part in section.parts if part in materials}
+        axes, section, {part: f"{part_name(part)}\n{materials[part]}" for part in section.parts if part in materials}
     )
     return figure
-
-
-def _name(part: str) -> str:
-    return "filament" if part == "polymer" else part
 
 
 def _corners(section: SectionMesh, cells: np.ndarray, side: int) -> np.ndarray:
@@ -76,7 +77,7 @@ def _corners(section: SectionMesh, cells: np.ndarray, side: int) -> np.ndarray:
 
 
 def _fill(axes: Axes, section: SectionMesh, cells: np.ndarray, colour: str) -> None:
-    from matplotlib.collections import PolyCollection  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib.collections import PolyCollection  # noqa: PLC0415  see `blank_figure`
 
     corners = np.concatenate([_corners(section, cells, 1), _corners(section, cells, -1)])
     axes.add_collection(PolyCollection(list(corners), facecolors=colour, edgecolors=colour, linewidths=0.3))
@@ -100,11 +101,4 @@ def _heater(axes: Axes, a: Arrangement, block: Stacked) -> None:
     )
     middle = (corner[0] + size[0] / 2.0, corner[1] + 0.88 * size[1])
     box = {"facecolor": PART_COLOURS[block.part], "edgecolor": "none", "pad": 1.0}
-    axes.text(*middle, "heater", fontsize=7.5, color=HEATER, ha="center", va="center", bbox=box)
-
-
-def _sensor(axes: Axes, block: Block, bottom: float) -> None:
-    """The sensor point in the `block` that begins at the level `bottom` [m]."""
-    spot = (MM * block.sensor_radius, MM * (bottom + block.sensor_level))
-    axes.plot(*spot, marker="o", markersize=4.5, markerfacecolor="white", markeredgecolor=INK, markeredgewidth=0.9)
-    axes.annotate("sensor", spot, (-6, 0), textcoords="offset points", fontsize=7.5, color=INK, ha="right", va="center")
+    axes.text(*middle, "heater", color=HEATER, ha="center", va="center", bbox=box)

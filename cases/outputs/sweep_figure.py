@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.outputs.bars_figure import COLOURS
-from meltzone.cases.outputs.figures import FAINT, INK, panel
+from meltzone.cases.outputs.figures import FAINT, INK, named_rows, panel, say, styled
 from meltzone.cases.outputs.sweep_map_figure import (
     FLOW_LABEL,
     canvas,
@@ -38,6 +38,7 @@ FACES = {"melt": INK, "power": "white", "force": COLOURS["force"], "mixed": "#c9
 MOST_SERIES = 4  # numbers with more values than this are drawn as a map
 
 
+@styled
 def sweep_figure(swept: Swept, over: Sequence[str] = ()) -> Figure:
     """The ceilings over the one or two keys `over`, by default the first two that have several values.
 
@@ -51,7 +52,7 @@ def sweep_figure(swept: Swept, over: Sequence[str] = ()) -> Figure:
             "The column `reason` of the results says why there is none.",
         )
         raise CaseError(f"output {swept.path}", None, None, None, expected, hint)
-    numbers = [axis for axis in axes if axis.measure is not None]
+    numbers = [axis for axis in axes if axis.parameter is not None]
     if len(axes) == 1:
         return _lines(swept, axes[0], None) if numbers else _bars(swept, axes[0])
     first, second = axes
@@ -82,8 +83,7 @@ def _lines(swept: Swept, along: Axis, series: Axis | None) -> Figure:
     scales(axes, along)
     axes.set_ylim(bottom=0.0, top=1.08 * max(mean.high for mean in means.values()))
     labelled(axes, along.column, FLOW_LABEL)
-    axes.grid(axis="y", color="#e3e7ec", linewidth=0.6)
-    axes.set_axisbelow(True)
+    axes.grid(axis="y")
     _legend(axes, "" if series is None else series.column, {mean.governs for mean in means.values()})
     return figure
 
@@ -104,7 +104,7 @@ def _curve(axes: Axes, xs: list[Any], found: list[Mean], colour: str, label: str
 
 def _legend(axes: Axes, title: str, governs: set[str]) -> None:
     """What the lines stand for, at the right, and the marks where not the melt alone governs."""
-    from matplotlib.lines import Line2D  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib.lines import Line2D  # noqa: PLC0415  see `blank_figure`
 
     handles: list[Any] = []
     if title:
@@ -115,16 +115,14 @@ def _legend(axes: Axes, title: str, governs: set[str]) -> None:
             for line, text in zip(lines, labels, strict=True)
         ]
     marks = [
-        Line2D([], [], color=INK, marker="o", linestyle="", markersize=4.5, markerfacecolor=face, label=WORDS[kind])
+        Line2D([], [], marker="o", linestyle="", markersize=4.5, markerfacecolor=face, label=WORDS[kind])
         for kind, face in FACES.items()
         if kind in governs and governs != {"melt"}
     ]
-    made = axes.legend(
-        handles=[*handles, *marks], title=title or None, fontsize=7.5, title_fontsize=7.5, frameon=False,
+    axes.legend(
+        handles=[*handles, *marks], title=title or None,
         loc="upper left", bbox_to_anchor=(1.01, 1.02), borderaxespad=0.0, alignment="left",
     )  # fmt: skip
-    for text in (*made.get_texts(), made.get_title()):
-        text.set_parse_math(False)
 
 
 def _bars(swept: Swept, axis: Axis) -> Figure:
@@ -136,35 +134,23 @@ def _bars(swept: Swept, axis: Axis) -> Figure:
     for row, name in enumerate(names):
         mean = means.get((name,))
         if mean is None:
-            axes.annotate(
-                "no ceiling", (0.0, row), (5, 0), textcoords="offset points", fontsize=8.5, color=INK, va="center"
-            )
+            say(axes, "no ceiling", 0.0, row)
             continue
         axes.barh(row, mean.mean, height=0.62, color=COLOURS.get(mean.governs, FAINT))
         if mean.high > mean.low:
-            axes.plot([mean.low, mean.high], [row, row], color=INK, linewidth=1.2, marker="|", markersize=7)
-        axes.annotate(
-            f"{mean.mean:.1f}",
-            (mean.high, row),
-            (6, 0),
-            textcoords="offset points",
-            fontsize=8.5,
-            color=INK,
-            va="center",
-        )
-    axes.set_yticks(range(len(names)), names, parse_math=False)
-    axes.set_ylim(len(names) - 0.5, -0.5)
+            axes.plot([mean.low, mean.high], [row, row], linewidth=1.2, marker="|", markersize=7)
+        say(axes, f"{mean.mean:.1f}", mean.high, row)
+    named_rows(axes, names)
     axes.set_xlim(0.0, 1.15 * max(mean.high for mean in means.values()))
     labelled(axes, FLOW_LABEL, "")
-    axes.tick_params(axis="y", length=0, labelsize=8.5)
     _bars_legend(axes, {mean.governs for mean in means.values()})
     return figure
 
 
 def _bars_legend(axes: Axes, governs: set[str]) -> None:
-    from matplotlib.patches import Patch  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib.patches import Patch  # noqa: PLC0415  see `blank_figure`
 
     patches = [
         Patch(color=COLOURS.get(kind, FAINT), label=text) for kind, text in WORDS.items() if kind in governs - {"none"}
     ]
-    axes.legend(handles=patches, fontsize=7.5, frameon=False, ncols=3, loc="lower right", bbox_to_anchor=(1.0, 1.0))
+    axes.legend(handles=patches, ncols=3, loc="lower right", bbox_to_anchor=(1.0, 1.0))

@@ -7,7 +7,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel, plain
+from meltzone.cases.outputs.bars_figure import CEILING
+from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, headline, panel
+from meltzone.cases.outputs.plain_text import printable
+from meltzone.cases.outputs.quantities import named
 from meltzone.cases.studies.sweep.means import Value, is_log, means_of, values_of
 from meltzone.cases.studies.sweep.plan import Axis
 from meltzone.cases.studies.sweep.run import Swept
@@ -16,7 +19,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-FLOW_LABEL = "flow ceiling [mm³/s]"
+FLOW_LABEL = named(CEILING)
 MAP = "viridis"
 
 
@@ -34,15 +37,14 @@ def canvas(swept: Swept, drawn: Sequence[Axis], width: float, height: float) -> 
 
 
 def labelled(axes: Axes, x: str, y: str) -> None:
-    """What stands along and up, on a quiet frame."""
-    axes.set_xlabel(x, fontsize=8.5, color=INK)
-    axes.set_ylabel(y, fontsize=8.5, color=INK)
-    plain(axes)
+    """What stands along and up."""
+    axes.set_xlabel(printable(x))
+    axes.set_ylabel(printable(y))
 
 
 def scales(axes: Axes, along: Axis, up: Axis | None = None) -> None:
     """Logarithmic scales, with plain numbers, where the values stand in equal ratios."""
-    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter  # noqa: PLC0415  see `blank_figure`
 
     for key, scale, side in ((along, axes.set_xscale, axes.xaxis), (up, axes.set_yscale, axes.yaxis)):
         if key is not None and (key.log or is_log(key)):
@@ -71,7 +73,7 @@ def map_figure(swept: Swept, first: Axis, second: Axis) -> Figure:
     drawn = axes.pcolormesh(xs, ys, table, cmap=MAP, shading="nearest")
     if min(table.shape) > 2 and np.count_nonzero(np.isfinite(table)) > 8 and np.nanmax(table) > np.nanmin(table):
         lines = axes.contour(xs, ys, table, colors="white", linewidths=0.8)
-        axes.clabel(lines, fontsize=7.5, fmt="%g")
+        axes.clabel(lines, fmt="%g")
     scales(axes, first, second)
     labelled(axes, first.column, second.column)
     _colour_bar(figure, drawn)
@@ -84,7 +86,7 @@ def cloud_figure(swept: Swept, first: Axis, second: Axis) -> Figure:
     axes = panel(figure, 0.85, 0.6, 4.9, 3.45)
     found, lost = swept.found, [row for row in swept.rows if row["status"] != "found"]
     x, y = ([row[axis.column] for row in found] for axis in (first, second))
-    flows = [row["ceiling_mm3_per_s"] for row in found]
+    flows = [row["flow_mm3_per_s"] for row in found]
     drawn = axes.scatter(x, y, c=flows, cmap=MAP, s=34, edgecolors=INK, linewidths=0.3)
     axes.plot(*([row[axis.column] for row in lost] for axis in (first, second)), "x", color=FAINT, markersize=5)
     scales(axes, first, second)
@@ -104,9 +106,9 @@ def cells_figure(swept: Swept, first: Axis, second: Axis) -> Figure:
     middle = (np.nanmin(table) + np.nanmax(table)) / 2.0
     for (row, column), flow in np.ndenumerate(table):
         text, dark = ("none", False) if np.isnan(flow) else (f"{flow:.1f}", flow < middle)
-        axes.text(column, row, text, fontsize=8.5, ha="center", va="center", color="white" if dark else INK)
-    axes.set_xticks(range(len(xs)), [str(x) for x in xs], parse_math=False)
-    axes.set_yticks(range(len(ys)), [str(y) for y in ys], parse_math=False)
+        axes.text(column, row, text, ha="center", va="center", color="white" if dark else INK)
+    axes.set_xticks(range(len(xs)), [str(x) for x in xs])
+    axes.set_yticks(range(len(ys)), [str(y) for y in ys])
     labelled(axes, first.column, second.column)
     axes.tick_params(length=0)
     _colour_bar(figure, drawn)
@@ -119,6 +121,5 @@ def _colour_bar(figure: Figure, drawn: Any) -> None:
     wide, _ = figure.get_size_inches()
     beside = figure.add_axes((box.x1 + 0.15 / wide, box.y0, 0.14 / wide, box.height))
     bar = figure.colorbar(drawn, cax=beside)
-    bar.set_label(FLOW_LABEL, fontsize=8.5, color=INK)
+    bar.set_label(FLOW_LABEL)
     bar.outline.set_visible(False)
-    beside.tick_params(labelsize=7.5, colors=INK)

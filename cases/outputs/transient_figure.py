@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, celsius, headline, panel, plain
+from meltzone.cases.outputs.figures import FAINT, INK, blank_figure, celsius, headline, panel, styled
 from meltzone.cases.studies.results import CUBIC_MM
 from meltzone.cases.studies.transient import Timed
 from meltzone.fem.in_time.unsteady import Response, WarmUp
@@ -30,6 +30,7 @@ LIMIT = "#2f8f5b"
 ROOM = 0.055  # least distance of two labels, as a share of the height
 
 
+@styled
 def transient_figure(timed: Timed) -> Figure:
     """Temperatures above, heater power below, and the flow where it changes, over the same time."""
     flowing = not isinstance(timed.found, WarmUp)
@@ -46,11 +47,10 @@ def transient_figure(timed: Timed) -> Figure:
         _flow(panels[2], timed, times)
     for axes in panels:
         axes.set_xlim(times[0], times[-1])
-        plain(axes)
         if times[0] < 0.0:
             axes.axvline(0.0, color=FAINT, linewidth=0.6)
         axes.tick_params(labelbottom=axes is panels[-1])
-    panels[-1].set_xlabel("time [s]", fontsize=8.5, color=INK)
+    panels[-1].set_xlabel("time [s]")
     return figure
 
 
@@ -89,7 +89,7 @@ def _temperatures(axes: Axes, timed: Timed, times: np.ndarray) -> None:
     low, high = axes.get_ylim()
     axes.set_ylim(low, high)
     _labels(axes, sorted(ends), ROOM * (high - low))
-    axes.set_ylabel("temperature [degC]", fontsize=8.5, color=INK)
+    axes.set_ylabel("temperature [degC]")
     if isinstance(timed.found, WarmUp) and timed.found.reached is not None:
         axes.axvline(timed.found.reached, color=FAINT, linewidth=0.8, linestyle=":")
         axes.annotate(f"warmed up: {timed.found.reached:.1f} s", (timed.found.reached, low), (-4, 6),
@@ -115,4 +115,4 @@ def _labels(axes: Axes, ends: list[tuple[float, str, str]], room: float) -> None
 def _staircase(axes: Axes, times: np.ndarray, values: np.ndarray, label: str, colour: str) -> None:
     """A quantity that holds over each step, the value standing at the step's end."""
     axes.stairs(values[1:], times, baseline=None, color=colour, linewidth=1.4)
-    axes.set_ylabel(label, fontsize=8.5, color=INK)
+    axes.set_ylabel(label)

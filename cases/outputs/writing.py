@@ -5,56 +5,64 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.outputs.guard import Kind, guard, refused
 
-RESULT, FIELD, AXIS, VTU = "result.json", "field.png", "axis.png", "field.vtu"
-OURS = (RESULT, FIELD, AXIS, VTU)
 PREFIX = ".meltzone-"
 
 
 @contextmanager
-def staged_folder(folder: Path, ours: Sequence[str] = OURS) -> Iterator[Path]:
+def staged_folder(folder: Path, ours: Sequence[str], reads: Iterable[Path] = ()) -> Iterator[Path]:
     """A temporary folder beside `folder`, whose content becomes that of `folder` when the block ends well.
 
     The place is tried before the block is entered. Whatever leaves the block early leaves `folder` as it was. A folder that
-    exists keeps its other files; of `ours`, those not written this time go. Raises CaseError where nothing can be written.
+    exists keeps its other files; of `ours`, those not written this time go. Raises CaseError where nothing can be written,
+    and where one of `ours` is among the files that the command `reads` or is no file of this program.
     """
-    if folder.exists() and not folder.is_dir():
-        raise _refused(folder, "a folder, or a name that is still free", "A file of that name is in the way.")
-    with _writable(folder, "a folder that can be written"), _parents(folder):
-        temporary = Path(tempfile.mkdtemp(prefix=PREFIX, dir=folder.parent))
-        try:
-            if folder.exists():
-                Path(tempfile.mkdtemp(prefix=PREFIX, dir=folder)).rmdir()
-            yield temporary
-            _move(temporary, folder, ours)
-        finally:
-            shutil.rmtree(temporary, ignore_errors=True)
+    with _writable(folder, "a folder that can be written"):
+        if folder.exists() and not folder.is_dir():
+            raise refused(folder, "a folder, or a name that is still free", "A file of that name is in the way.")
+        for name in ours:
+            guard(folder / name, reads)
+        with _parents(folder):
+            temporary = Path(tempfile.mkdtemp(prefix=PREFIX, dir=folder.parent))
+            try:
+                if folder.exists():
+                    Path(tempfile.mkdtemp(prefix=PREFIX, dir=folder)).rmdir()
+                yield temporary
+                _move(temporary, folder, ours)
+            finally:
+                shutil.rmtree(temporary, ignore_errors=True)
 
 
 @contextmanager
-def staged_file(path: Path, overwrite: bool = True) -> Iterator[Path]:
-    """A temporary file beside `path` that takes its place when the block ends well; raises CaseError as above."""
-    if path.is_dir():
-        raise _refused(path, "the name of a file", "That is a folder; add a file name.")
-    if path.exists() and not overwrite:
-        raise _refused(
-            path, "a name that is still free", "Nothing is overwritten; choose another name or remove the file."
-        )
-    with _writable(path, "a file that can be written"), _parents(path):
-        handle, name = tempfile.mkstemp(prefix=PREFIX, suffix=path.suffix, dir=path.parent)
-        os.close(handle)
-        temporary = Path(name)
-        try:
-            yield temporary
-            temporary.chmod(0o666 & ~_umask())
-            temporary.replace(path)
-        finally:
-            temporary.unlink(missing_ok=True)
+def staged_file(
+    path: Path, overwrite: bool = True, reads: Iterable[Path] = (), kind: Kind | None = None
+) -> Iterator[Path]:
+    """A temporary file beside `path` that takes its place when the block ends well; raises CaseError as above.
+
+    What may be written over is of `kind`, or of that which the ending of the name tells.
+    """
+    with _writable(path, "a file that can be written"):
+        if path.is_dir():
+            raise refused(path, "the name of a file", "That is a folder; add a file name.")
+        if path.exists() and not overwrite:
+            hint = "Nothing is overwritten; choose another name or remove the file."
+            raise refused(path, "a name that is still free", hint)
+        guard(path, reads, kind)
+        with _parents(path):
+            handle, name = tempfile.mkstemp(prefix=PREFIX, suffix=path.suffix, dir=path.parent)
+            os.close(handle)
+            temporary = Path(name)
+            try:
+                yield temporary
+                temporary.chmod(0o666 & ~_umask())
+                temporary.replace(path)
+            finally:
+                temporary.unlink(missing_ok=True)
 
 
 def _move(temporary: Path, folder: Path, ours: Sequence[str]) -> None:
@@ -89,11 +97,7 @@ def _writable(path: Path, expected: str) -> Iterator[None]:
         yield
     except OSError as error:
         reason = error.strerror or type(error).__name__
-        raise _refused(path, expected, f"The system says: {reason}.") from error
-
-
-def _refused(path: Path, expected: str, hint: str) -> CaseError:
-    return CaseError(f"output {path}", None, None, None, expected, hint)
+        raise refused(path, expected, f"The system says: {reason}.") from error
 
 
 def _umask() -> int:

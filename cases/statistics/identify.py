@@ -1,4 +1,4 @@
-"""Which numbers the data tell and which they do not: blindness, strong correlation, and the combination that is known."""
+"""Which unknowns a fit identifies: what is without influence or confounded, and what one more measurement would part."""
 
 from __future__ import annotations
 
@@ -8,92 +8,66 @@ from itertools import combinations
 
 import numpy as np
 
-from meltzone.cases.inputs.free_number import FreeNumber
-
-TANGLED = 0.95  # a correlation beyond this is no telling apart
-BLIND = 0.05  # standard deviations by which a natural change moves all data together
-NATURAL_KELVIN = 10.0  # a natural change of a temperature; of anything else a factor of e
-SHARE = 0.2  # of a weak direction: a number with less has no part in it
-SHOWN_PERCENT = 10.0
+CONFOUNDED = 0.95  # a correlation beyond this is no telling apart
+WITHOUT_INFLUENCE = 0.05  # standard deviations by which a natural change moves all data together
+SHARE = 0.2  # of a weak direction: an unknown with less has no part in it
 
 
 @dataclass(frozen=True)
-class Tangle:
-    """Numbers, by `keys`, that the data cannot tell apart: their `correlation` [-], how they trade, in words, and `advice`.
+class Confounded:
+    """Unknowns, by their `places`, that the data cannot tell apart: their largest `correlation` [-] and how they trade.
 
-    `bounded` tells whether each has an interval with two ends all the same.
+    `trade` has the changes, one of each in natural ones [-], that together leave the fit as it is.
     """
 
-    keys: tuple[str, ...]
+    places: tuple[int, ...]
     correlation: float
-    trade: str
-    bounded: bool
-    advice: tuple[str, ...] = ()
-
-    @property
-    def statement(self) -> str:
-        """It in a sentence or two."""
-        names = " and ".join([", ".join(self.keys[:-1]), self.keys[-1]])
-        fixed = "fix a combination far better than either" if self.bounded else "only fix a combination"
-        return (
-            f"The data cannot tell {names} apart (correlation {self.correlation:+.3f}): they {fixed}. "
-            f"{self.trade} Give one of them, or measure so that they part."
-        )
+    trade: tuple[float, ...]
 
 
-def natural(free: FreeNumber) -> float:
-    """A natural change of the number in its coordinate."""
-    return NATURAL_KELVIN if free.is_temperature else 1.0
+def without_influence(slopes: np.ndarray, natural: float) -> bool:
+    """Whether the data do not answer to an unknown at its value: `slopes` of the weighed residuals by it, shape (m,).
 
-
-def blind_to(slopes: np.ndarray, free: FreeNumber) -> bool:
-    """Whether the data do not answer to a number at its value: `slopes` of the whitened residuals by it, shape (m,)."""
-    return float(np.linalg.norm(slopes)) * natural(free) < BLIND
-
-
-def tangles_of(free: Sequence[FreeNumber], covariance: np.ndarray, bounded: Sequence[bool]) -> tuple[Tangle, ...]:
-    """What cannot be told apart, by the `covariance` of the coordinates, shape (k, k); `bounded`: whose interval has two ends.
-
-    Pairs whose correlation is beyond TANGLED; where no pair is but a number's multiple correlation with all others
-    together, the numbers that share the weakest direction.
+    `natural` is a natural change of it, in its unit [as given].
     """
-    scale = np.sqrt(np.diag(covariance))
-    correlation = covariance / np.outer(scale, scale)
-    groups = [
-        [one, other] for one, other in combinations(range(len(free)), 2) if abs(correlation[one, other]) > TANGLED
-    ]
-    if not groups and len(free) > 2:
+    return float(np.linalg.norm(slopes)) * natural < WITHOUT_INFLUENCE
+
+
+def confounded(covariance: np.ndarray, natural: np.ndarray) -> tuple[Confounded, ...]:
+    """What cannot be told apart, by the `covariance` of the unknowns, shape (k, k), and their `natural` changes, shape (k,).
+
+    Pairs whose correlation is beyond CONFOUNDED; where no pair is but an unknown's multiple correlation with all others
+    together, the unknowns that share the weakest direction.
+    """
+    correlation, size = correlation_of(covariance), natural.size
+    groups: list[Sequence[int]] = [pair for pair in combinations(range(size), 2) if abs(correlation[pair]) > CONFOUNDED]
+    if not groups and size > 2:
         together = np.sqrt(1.0 - 1.0 / np.diag(np.linalg.inv(correlation)))
-        groups = [_weakest(free, covariance)] if together.max() > TANGLED else []
+        weakest = np.flatnonzero(np.abs(_weakest(covariance, natural)) > SHARE)
+        groups = [weakest.tolist()] if together.max() > CONFOUNDED else []
     found = []
     for group in groups:
-        members, inside = [free[place] for place in group], np.ix_(group, group)
-        worst = max((correlation[a, b] for a, b in combinations(group, 2)), key=abs)
-        ends = all(bounded[place] for place in group)
-        trade = _trade(members, covariance[inside])
-        found.append(Tangle(tuple(each.key for each in members), float(worst), trade, ends))
+        inside = np.ix_(group, group)
+        worst = max((correlation[pair] for pair in combinations(group, 2)), key=abs)
+        trade = _weakest(covariance[inside], natural[list(group)])
+        found.append(Confounded(tuple(group), float(worst), tuple(map(float, trade))))
     return tuple(found)
 
 
-def _weakest(free: Sequence[FreeNumber], covariance: np.ndarray) -> list[int]:
-    """The numbers with a part in the direction that the data know least, in natural changes."""
-    scale = np.array([natural(each) for each in free])
-    _, vectors = np.linalg.eigh(covariance / np.outer(scale, scale))
-    return [place for place, part in enumerate(np.abs(vectors[:, -1])) if part > SHARE]
+def correlation_of(covariance: np.ndarray) -> np.ndarray:
+    """Correlation of the unknowns [-], shape (k, k), from their `covariance`; zero with one of infinite variance."""
+    scale = np.sqrt(np.diag(covariance))
+    known = np.where(np.isfinite(scale), scale, 1.0)
+    found = np.where(np.isfinite(covariance), covariance, 0.0) / np.outer(known, known)
+    np.fill_diagonal(found, 1.0)
+    return found
 
 
-def _trade(free: Sequence[FreeNumber], covariance: np.ndarray) -> str:
-    """The weak direction in words: what change of each leaves the fit as it is."""
-    scale = np.array([natural(each) for each in free])
-    _, vectors = np.linalg.eigh(covariance / np.outer(scale, scale))
-    direction = vectors[:, -1] * scale
-    first = free[0]
-    unit = 1.0 if first.is_temperature else float(np.log1p(SHOWN_PERCENT / 100.0))
-    direction = direction / direction[0] * unit
-    changes = [_change(each, float(part)) for each, part in zip(free, direction, strict=True)]
-    others = " and ".join(f"{each.key} {change}" for each, change in zip(free[1:], changes[1:], strict=True))
-    return f"About the values found, {first.key} {changes[0]} with {others} fits as well."
+def _weakest(covariance: np.ndarray, natural: np.ndarray) -> np.ndarray:
+    """The direction that the data know least, in natural changes, shape (k,)."""
+    return np.asarray(np.linalg.eigh(covariance / np.outer(natural, natural))[1][:, -1])
 
 
-def _change(free: FreeNumber, part: float) -> str:
-    return f"{part:+.2g} K" if free.is_temperature else f"{100.0 * float(np.expm1(part)):+.2g} %"
+def after_one_more(covariance: np.ndarray, slopes: np.ndarray) -> np.ndarray:
+    """The `covariance` (k, k) that one more measurement would leave, by its `slopes` in standard deviations, shape (m, k)."""
+    return np.asarray(np.linalg.inv(np.linalg.inv(covariance) + slopes.T @ slopes))

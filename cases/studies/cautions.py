@@ -12,12 +12,12 @@ from meltzone.fem.runaway import StuckOn
 from meltzone.materials.limits import DEFERENCE, Finding, Severity, findings, gravest, service_limit
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
+from meltzone.materials.units import ZERO_CELSIUS
 
 BURNS = (
     "Block, nozzle and melt burn skin at once; the heater's supply may be mains. Let it cool, switch off, keep watch."
 )
 ORDER = ("refuse", "warning", "note")
-ZERO_CELSIUS = 273.15
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,11 @@ def materials_by_part(problem: Problem) -> dict[str, Polymer | Solid]:
     found: dict[str, Polymer | Solid | None] = {"polymer": problem.materials.polymer}
     found |= {part: getattr(problem.materials, part.replace(" ", "_")) for part in SOLID_PARTS}
     return {part: material for part, material in found.items() if material is not None}
+
+
+def part_name(part: str) -> str:
+    """A part of the section as people call it."""
+    return "filament" if part == "polymer" else part
 
 
 def hottest_points(problem: Problem, field: Field | None) -> dict[str, float]:

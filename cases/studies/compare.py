@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
@@ -10,20 +10,23 @@ from typing import Any
 import numpy as np
 
 from meltzone.cases.inputs.reader import Case
-from meltzone.cases.inputs.schema import JET_SPEED
+from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.cautions import Margin, hottest_points, margins_of
+from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.gain_interval import gain_interval
-from meltzone.cases.studies.results import CUBIC_MM, MM, ZERO_CELSIUS, Result
+from meltzone.cases.studies.results import CUBIC_MM, MM, Result
 from meltzone.cases.studies.run import CaseLike, ceiling, flow_of
-from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.ceiling import ceilings_of
+from meltzone.fem.discretise import in_surroundings
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
-from meltzone.fem.problem import Problem
+from meltzone.fem.inputs import Surroundings
+from meltzone.fem.progress import Reporter
 from meltzone.fem.residence import Residence, residence_of
 from meltzone.fem.steady import solve_at_flow
+from meltzone.materials.units import ZERO_CELSIUS
 
-Reporter = Callable[[str], None]
-Interval = tuple[float, float]
+Bounds = tuple[float, float]
 
 WORKING_SHARE = 0.5  # of the smallest ceiling: where a hot end spends most of its time
 
@@ -38,7 +41,7 @@ class Variant:
 
     result: Result
     gain: float | None
-    interval: Interval | None
+    interval: Bounds | None
     other_fan: float | None
     working: Field | None
 
@@ -62,7 +65,7 @@ class Variant:
         return 100.0 * (blown / still - 1.0)
 
     @cached_property
-    def wall(self) -> Interval | None:
+    def wall(self) -> Bounds | None:
         """Coolest and hottest point of the bore wall from the block's upper face to the capillary, at the ceiling [degC]."""
         field = self.result.field
         if field is None:
@@ -160,16 +163,14 @@ def _variant(result: Result, first: Result, rate: float | None) -> Variant:
         interval = gain_interval(result, first)
     if rate is not None:
         try:
-            working = solve_at_flow(result.problem, rate, result.field.state if result.field else None)
+            working = solve_at_flow(result.system, rate, result.field.state if result.field else None)
         except NoConvergence:
             working = None
-    other = find_ceilings(with_other_fan(result))
-    _ = result.stuck_on  # solved here, where progress is shown
-    return Variant(result, gain, interval, CUBIC_MM * other.flow if other.field else None, working)
+    other = ceilings_of(in_surroundings(result.system, other_fan(result)))
+    return Variant(with_stuck_on(result), gain, interval, CUBIC_MM * other.flow if other.field else None, working)
 
 
-def with_other_fan(result: Result) -> Problem:
-    """The problem with the part-cooling jet the other way round: off, or on at the speed that the case gives."""
-    problem, table = result.problem, result.case.model.surroundings
-    speed = 0.0 if problem.surroundings.jet_speed > 0.0 else table.jet_speed or JET_SPEED
-    return replace(problem, surroundings=replace(problem.surroundings, jet_speed=speed))
+def other_fan(result: Result) -> Surroundings:
+    """The surroundings with the part-cooling jet the other way round: off, or on at the speed that the case gives."""
+    outside, table = result.problem.surroundings, result.case.model.surroundings
+    return replace(outside, jet_speed=0.0 if outside.jet_speed > 0.0 else table.jet_speed or JET_SPEED)

@@ -8,10 +8,12 @@ from pathlib import Path
 import numpy as np
 
 from meltzone.cases.studies.bench.reduce import Reduction
+from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.results import CUBIC_MM, Result
-from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, ceiling
+from meltzone.cases.studies.run import CaseLike, Overrides, ceiling
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.inputs import Operation
-from meltzone.fem.newton import NoConvergence
+from meltzone.fem.progress import Reporter
 from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
 
 REACH = 1.6  # of the flow ceiling: how far the curve is drawn, or to the last sample
@@ -67,8 +69,7 @@ class Delivery:
             return f"{self.result.statement}."
         thermal = f"no more than {self.plateau:.1f} mm³/s is melted or heated"
         if self.slip is None:
-            ceilings = self.result.ceilings
-            why = ceilings.reasons.get("force", "") if ceilings else ""
+            why = self.result.reasons.get("force", "")
             return f"Thermal limit only, {thermal}; force ceiling: {why}."
         return (
             f"Feeder: holds up to {self.result.problem.operation.grip:g} N, reached at {CUBIC_MM * self.slip.flow:.1f} mm³/s; "
@@ -94,11 +95,11 @@ def delivery(
         from meltzone.cases.studies.bench.samples_csv import load_samples  # noqa: PLC0415
 
         reduced = reduce(load_samples(measured), report=report)
-    result = ceiling(case, overrides, report)
+    result = with_stuck_on(ceiling(case, overrides, report))
     slip = None
     if result.ceilings is not None and result.ceilings.force is not None and result.field is not None:
         try:
-            slip = slip_law(result.problem, result.ceilings.force)
+            slip = slip_law(result.ceilings.force)
         except NoConvergence:
             slip = None
     return Delivery(result, slip, reduced)

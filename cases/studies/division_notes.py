@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from meltzone.fem.field import Field
 from meltzone.fem.slow_flow.feeding import feeding, hard_share, missing_for_force
+from meltzone.materials.units import ZERO_CELSIUS
 
 MEGA = 1e-6
 LEAST = 0.005  # of the flow: a harder share than this is told
@@ -44,7 +45,7 @@ def _hard_core(field: Field) -> tuple[str, ...]:
     hard = hard_share(field)
     if hard < LEAST:
         return ()
-    soft = field.problem.materials.polymer.softening_temperature - 273.15
+    soft = field.problem.materials.polymer.softening_temperature - ZERO_CELSIUS
     return (
         f"the innermost {100.0 * hard:.0f} % of the flow comes to the channels below the softening temperature of {soft:.0f} "
         "degC: what it takes to cut a hard core apart is not modelled, so this ceiling is an upper bound; dividing it further "

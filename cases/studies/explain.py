@@ -3,27 +3,25 @@
 from __future__ import annotations
 
 import math
-import os
-from contextlib import nullcontext
 from dataclasses import dataclass
-from pathlib import Path
 
-from meltzone.cases.inputs.errors import CASE_KEYS, CaseError
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.cases.inputs.uncertain import uncertain_inputs
-from meltzone.cases.outputs.writing import staged_folder
 from meltzone.cases.studies.bottleneck import bottleneck_sentence
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
+from meltzone.cases.studies.completing import with_push
 from meltzone.cases.studies.interval import CUBIC_MM, Interval, Sampled, linear_interval, sampled_interval
 from meltzone.cases.studies.pushing import pushing_sentence
 from meltzone.cases.studies.results import Result
-from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, ceiling
+from meltzone.cases.studies.run import CaseLike, Overrides, sought
 from meltzone.fem.explain import Effect, Explanation
 from meltzone.fem.explain import explain as explain_ceilings
-from meltzone.fem.levers import Kind, Lever
+from meltzone.fem.lever import Lever, LeverKind
+from meltzone.fem.progress import Reporter
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import ANGLE, LENGTH, TEMPERATURE, show
 
-EXPLAIN, PICTURE = "explain.json", "explain.png"
 STRONGEST = 10  # levers shown of each kind
 WORTH_SHOWING = 5e-4  # of the ceiling: levers that do less for their step are left out
 MOST_SAMPLES = 10_000
@@ -42,7 +40,7 @@ class LeverEffect:
 
     key: str
     words: str
-    kind: Kind
+    kind: LeverKind
     step: str
     now: str
     change: float
@@ -77,7 +75,7 @@ class Explained:
             return pushing_sentence(self.result)
         return bottleneck_sentence(self.explanation)
 
-    def strongest(self, kind: Kind) -> tuple[LeverEffect, ...]:
+    def strongest(self, kind: LeverKind) -> tuple[LeverEffect, ...]:
         """The strongest levers of one kind, the strongest first."""
         if self.explanation is None:
             return ()
@@ -93,47 +91,47 @@ class Explained:
         found = []
         if self.explanation.adjoint.field.problem.operation.follows_viscosity:
             found.append(VELOCITY_HELD)
-        found += [f"{CASE_KEYS.get(key, key)} is left out: {why}." for key, why in self.explanation.skipped.items()]
+        found += [f"{key} is left out: {why}." for key, why in self.explanation.skipped.items()]
         return tuple(found)
 
 
 def explain(
-    case: CaseLike,
-    out: str | os.PathLike[str] | None = None,
-    overrides: Overrides | None = None,
-    samples: int = 0,
-    report: Reporter | None = None,
+    case: CaseLike, overrides: Overrides | None = None, samples: int = 0, report: Reporter | None = None
 ) -> Explained:
-    """Explain the governing ceiling of `case`; with `out`, write explain.json and explain.png to that folder.
+    """Explain the governing ceiling of `case`.
 
     Where inputs carry tolerances the linear interval is found by the way; `samples` asks for that many whole solves besides.
     Raises CaseError.
     """
+    require_samples(samples)
+    result = sought(case, overrides, report)
+    if samples and not uncertain_inputs(result.case):
+        hint = 'As in setpoint = "210 +/- 3 degC", or [uncertainty] with polymer.conductivity = "10 %".'
+        raise CaseError(result.case.file, None, None, None, "an input with a tolerance, to draw samples of", hint)
+    return explained_of(result, samples, report)
+
+
+def require_samples(samples: int) -> None:
+    """Raises CaseError for a count of `samples` that nobody can use; none at all is one."""
     if samples and not 2 <= samples <= MOST_SAMPLES:
         raise CaseError(
             "--samples", None, None, f"{samples}", f"a count from 2 to {MOST_SAMPLES}", "64 is a fair start."
         )
-    with nullcontext(None) if out is None else staged_folder(Path(out), (EXPLAIN, PICTURE)) as folder:
-        result = ceiling(case, overrides, report)
-        if samples and not uncertain_inputs(result.case):
-            hint = 'As in setpoint = "210 +/- 3 degC", or [uncertainty] with polymer.conductivity = "10 %".'
-            raise CaseError(result.case.file, None, None, None, "an input with a tolerance, to draw samples of", hint)
-        explained = explained_of(result, samples, report)
-        if folder is not None:
-            _write(explained, folder)
-    return explained
 
 
 def explained_of(result: Result, samples: int = 0, report: Reporter | None = None) -> Explained:
     """Explain the governing ceiling of a `result` that has ceilings; raises CaseError for tolerances that cannot be."""
-    assert result.ceilings is not None
+    ceilings = result.ceilings
+    assert ceilings is not None
     sampled = sampled_interval(result.case, samples, report) if samples else None
+    if result.governs == "force" and result.pushed is None:
+        result = with_push(result)
     if result.field is None:
         return Explained(result, None, sampled=sampled)
     if report is not None:
         report("levers")
-    explanation = explain_ceilings(result.ceilings)
-    interval = linear_interval(result.case, result.ceilings, explanation.adjoint)
+    explanation = explain_ceilings(ceilings, levers_of(result.field.system))
+    interval = linear_interval(result.case, ceilings, explanation.adjoint)
     return Explained(result, explanation, interval, sampled, _hotter(result, explanation))
 
 
@@ -154,7 +152,7 @@ def in_words(effect: Effect, flow: float) -> LeverEffect:
     lever = effect.lever
     change = CUBIC_MM * effect.gain
     return LeverEffect(
-        CASE_KEYS.get(lever.key, lever.key).removesuffix("*"),
+        lever.key.removesuffix("*"),
         lever.words,
         lever.kind,
         step_words(lever),
@@ -188,15 +186,3 @@ def value_words(lever: Lever) -> str:
     if lever.unit == "J/kg":
         return f"{1e-3 * lever.value:g} kJ/kg"
     return f"{lever.value:g} {lever.unit.replace('m2', 'm²')}"
-
-
-def _write(explained: Explained, folder: Path) -> None:
-    from meltzone.cases.outputs.explain_record import explained_record  # noqa: PLC0415  only files need it
-    from meltzone.cases.outputs.keyed import as_json  # noqa: PLC0415
-
-    if explained.explanation is not None:
-        from meltzone.cases.outputs.explain_figure import explain_figure  # noqa: PLC0415
-        from meltzone.cases.outputs.figures import save  # noqa: PLC0415
-
-        save(explain_figure(explained), folder / PICTURE)
-    (folder / EXPLAIN).write_text(as_json(explained_record(explained)), encoding="utf-8")

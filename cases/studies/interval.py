@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,12 +14,12 @@ from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.uncertain import Uncertain, problem_at, refused, spread, uncertain_inputs
 from meltzone.fem.adjoint import Adjoint
 from meltzone.fem.ceiling import Ceilings, find_ceilings
+from meltzone.fem.progress import Reporter
 
 CUBIC_MM = 1e9
 NORMAL_95 = 1.959964  # 95 % of a normal distribution lie within so many standard deviations
 STEP = 1e-4  # of a standard deviation: what an input is moved by for its derivative
 SEED = 20  # of the samples: the same case gives the same interval
-Reporter = Callable[[str], None]
 
 
 @dataclass(frozen=True)
@@ -153,7 +153,8 @@ def _one(case: Case, inputs: tuple[Uncertain, ...], row: np.ndarray) -> tuple[Ce
     """The ceilings of one sample, or the reason why it has none."""
     values = spread(inputs, list(row))
     for item in inputs:
-        if not item.least <= values[item.key] <= item.most:
+        least, most = item.bounds
+        if not least <= values[item.key] <= most:
             return None, f"{item.key} beyond what a case accepts"
     try:
         found = find_ceilings(problem_at(case, values))

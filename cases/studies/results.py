@@ -7,34 +7,47 @@ from functools import cached_property
 from typing import Any
 
 from meltzone.cases.inputs.reader import Case
-from meltzone.cases.studies.cautions import assembly_caution, cautions_of, hottest_points, stuck_on_caution
+from meltzone.cases.studies.cautions import (
+    assembly_caution,
+    cautions_of,
+    hottest_points,
+    stuck_on_caution,
+)
 from meltzone.cases.studies.division_notes import division_notes
+from meltzone.cases.studies.wording import CUBIC_MM, field_warnings, judged_words, reasons, statement
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
-from meltzone.fem.runaway import StuckOn, stuck_on
-from meltzone.fem.slow_flow.feeding import Feeding, feeding, missing_for_force
-from meltzone.fem.steady import judged_words
+from meltzone.fem.runaway import StuckOn
+from meltzone.fem.slow_flow.feeding import Feeding, missing_for_force
+from meltzone.fem.system import System
 from meltzone.materials.limits import Finding
+from meltzone.materials.units import ZERO_CELSIUS
 
-CUBIC_MM = 1e9  # in a cubic metre
 MM = 1e3
-ZERO_CELSIUS = 273.15
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Result:
     """What a case gave. `field` is the state at the governing ceiling, or at the flow asked for; None without a ceiling.
 
-    `ceilings` is None where a flow was asked for. Flows are in mm3/s, powers in W, temperatures in degC, lengths in mm;
-    what does not exist is None.
+    `ceilings` is None where a flow was asked for. `pushed` is what pushes the melt of the field; None where the case
+    gives no grip, or the polymer's card lacks a number for it. `stuck_on` is what the heater comes to when nothing switches
+    it off; None where that is beyond the tables, or was not asked for. Flows are in mm3/s, powers in W, temperatures in degC,
+    lengths in mm; what does not exist is None. Nothing is solved here.
     """
 
     case: Case
-    problem: Problem
+    system: System
     field: Field | None
     ceilings: Ceilings | None = None
+    pushed: Feeding | None = None
+    stuck_on: StuckOn | None = None
+
+    @property
+    def problem(self) -> Problem:
+        """What the solver was given."""
+        return self.system.problem
 
     @property
     def title(self) -> str:
@@ -70,6 +83,16 @@ class Result:
     def governs(self) -> str | None:
         """Which ceiling is the least: "melt", "power", "force", or "none" where nothing can flow."""
         return self.ceilings.governs if self.ceilings else None
+
+    @cached_property
+    def reasons(self) -> dict[str, str]:
+        """Why there is no ceiling, by the name of each that there is not."""
+        return reasons(self.ceilings) if self.ceilings else {}
+
+    @property
+    def answered(self) -> bool:
+        """Whether what was asked is known: a flow was solved, or there is a ceiling and no search for another one failed."""
+        return self.ceilings is None or self.ceilings.answered
 
     @property
     def power(self) -> float | None:
@@ -124,13 +147,6 @@ class Result:
             return self.ceilings.factorisations
         return self.field.factorisations if self.field else 0
 
-    @cached_property
-    def pushed(self) -> Feeding | None:
-        """What pushes the melt of the field, where the case gives a grip and the polymer's card all that it takes."""
-        if self.field is None or self.problem.operation.grip is None or missing_for_force(self.problem):
-            return None
-        return feeding(self.field)
-
     @property
     def feeding_force(self) -> float | None:
         """Force on the filament [N]; None where the case gives no grip or the polymer's card lacks a number."""
@@ -139,20 +155,12 @@ class Result:
     @cached_property
     def warnings(self) -> tuple[str, ...]:
         """What a reader of the numbers must know; worked out when asked."""
-        return (*self.field.warnings, *division_notes(self.field)) if self.field else ()
+        return (*field_warnings(self.field), *division_notes(self.field)) if self.field else ()
 
     @cached_property
     def cautions(self) -> tuple[Finding, ...]:
         """What the temperatures of this case mean for its materials and the people beside them, the gravest first."""
         return cautions_of(self.problem, hottest_points(self.problem, self.field))
-
-    @cached_property
-    def stuck_on(self) -> StuckOn | None:
-        """What the heater comes to when nothing switches it off, None where that is beyond the tables; solved when asked."""
-        try:
-            return stuck_on(self.problem)
-        except NoConvergence:
-            return None
 
     @property
     def safety(self) -> tuple[Finding, ...]:
@@ -164,7 +172,8 @@ class Result:
     def statement(self) -> str:
         """What the answer is, in one sentence."""
         if self.ceilings is not None:
-            return self.ceilings.statement[:1].upper() + self.ceilings.statement[1:]
+            said = statement(self.ceilings)
+            return said[:1].upper() + said[1:]
         return _verdict_at_flow(self)
 
     @property
@@ -172,17 +181,11 @@ class Result:
         """The line under the title of a picture: the flow, and what governs."""
         if self.ceilings is None or self.flow_ceiling is None:
             return self.statement
-        return f"Flow ceiling {self.flow_ceiling:.1f} mm³/s, {self.governs} governs: {self.ceilings.statement}"
+        return f"Flow ceiling {self.flow_ceiling:.1f} mm³/s, {self.governs} governs: {statement(self.ceilings)}"
 
     def __repr__(self) -> str:
         """One line; the fields of its objects would fill pages."""
         return f"<{self.title!r}: {self.verdict}>"
-
-    def _repr_html_(self) -> str:
-        """A small table with the picture, as notebooks ask for it."""
-        from meltzone.cases.outputs.report.notebook_page import result_html  # noqa: PLC0415  only notebooks need templates
-
-        return result_html(self)
 
     def _of_field(self, read: Any) -> Any:
         return None if self.field is None else read(self.field)

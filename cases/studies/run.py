@@ -1,84 +1,68 @@
-"""What can be done with a case, as plain functions: run, ceiling, solve, check, new."""
+"""What can be found out about a case, as plain functions: run, ceiling, solve, check."""
 
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping
-from contextlib import nullcontext
+from collections.abc import Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import Case, load_case
-from meltzone.cases.outputs.writing import AXIS, FIELD, RESULT, VTU, staged_file, staged_folder
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, materials_by_part
+from meltzone.cases.studies.completing import pushed_at, result_of, stuck_on_in, with_push, with_stuck_on
 from meltzone.cases.studies.results import Result
 from meltzone.fem.ceiling import find_ceilings
-from meltzone.fem.heater import powered_blocks
+from meltzone.fem.discretise import discretise
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import Reporter
 from meltzone.fem.steady import solve_at_flow
-from meltzone.geometry.mesh import SectionMesh
+from meltzone.geometry.mesh import SectionMesh, build_section
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import FLOW, UnitError, parse
 
 CaseLike = str | os.PathLike[str] | Case
 Overrides = Mapping[str, Any]
-Reporter = Callable[[str], None]
 
 HIGHEST_FLOW = 1e-6  # a thousand mm3/s: beyond any hot end, and a sign of a slipped unit [m3/s]
 
 
-def run(
-    case: CaseLike,
-    out: str | os.PathLike[str] | None = None,
-    overrides: Overrides | None = None,
-    report: Reporter | None = None,
-) -> Result:
-    """Find the ceilings of `case`, with the mesh error, and write result.json, pictures and the field to the folder `out`.
+def run(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
+    """Find the ceilings of `case`, with the mesh error.
 
-    `case` is a path, the name of a shipped example or a loaded Case; without `out` nothing is written. `report` is told
-    what is being done. Raises CaseError for a case or a folder that cannot be used, the folder before the solve.
+    `case` is a path, the name of a shipped example or a loaded Case. `report` is told what is being done. Raises CaseError
+    for a case that cannot be used.
     """
     loaded = loaded_case(case, overrides)
-    problem = problem_of(loaded)
-    with _folder(out) as folder:
-        found = find_ceilings(problem, mesh_error=True, report=report)
-        result = Result(loaded, problem, found.field, found)
-        if folder is not None:
-            write_files(result, folder, report)
-    return result
+    found = find_ceilings(problem_of(loaded), mesh_error=True, report=report)
+    return with_stuck_on(with_push(result_of(loaded, found)))
 
 
 def ceiling(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
-    """Find the ceilings of `case` and no more: no mesh error, no files. Raises CaseError."""
+    """Find the ceilings of `case` and no more: no mesh error, no heater stuck on. Raises CaseError."""
+    return with_push(sought(case, overrides, report))
+
+
+def sought(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
+    """The ceilings of `case` alone, without the push at the governing one. Raises CaseError."""
     loaded = loaded_case(case, overrides)
-    problem = problem_of(loaded)
-    found = find_ceilings(problem, report=report)
-    return Result(loaded, problem, found.field, found)
+    return result_of(loaded, find_ceilings(problem_of(loaded), report=report))
 
 
-def solve(
-    case: CaseLike,
-    flow: str,
-    out: str | os.PathLike[str] | None = None,
-    overrides: Overrides | None = None,
-    report: Reporter | None = None,
-) -> Result:
-    """Solve `case` at a `flow` such as "12 mm^3/s", the sensor at the setpoint; with `out`, write the same files as `run`.
+def solve(case: CaseLike, flow: str, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
+    """Solve `case` at a `flow` such as "12 mm^3/s", the sensor at the setpoint.
 
     Raises CaseError, and NoConvergence where the iteration finds no steady state.
     """
     rate = flow_of(flow)
     loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
-    with _folder(out) as folder:
-        _say(report, "field")
-        result = Result(loaded, problem, solve_at_flow(problem, rate))
-        if folder is not None:
-            write_files(result, folder, report)
-    return result
+    if report is not None:
+        report("field")
+    system = discretise(problem)
+    field = solve_at_flow(system, rate)
+    return Result(loaded, system, field, None, pushed_at(field), stuck_on_in(system))
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,27 +85,12 @@ class Checked:
         return {part: material.label for part, material in materials_by_part(self.problem).items()} | {"gap": "air"}
 
 
-def check(case: CaseLike, out: str | os.PathLike[str] | None = None, overrides: Overrides | None = None) -> Checked:
-    """Read `case`, build its parts and mesh and solve nothing; with `out`, draw them to that file. Raises CaseError."""
+def check(case: CaseLike, overrides: Overrides | None = None) -> Checked:
+    """Read `case`, build its parts and mesh and solve nothing. Raises CaseError."""
     loaded = loaded_case(case, overrides)
     problem = problem_of(loaded)
-    section = problem.system.space.section
-    checked = Checked(loaded, problem, section, cautions_of(problem, hottest_points(problem, None)))
-    if out is not None:
-        from meltzone.cases.outputs.section_figure import section_figure  # noqa: PLC0415  only pictures need it
-
-        draw(Path(out), lambda: section_figure(section, checked.title, checked.materials, powered_blocks(problem)))
-    return checked
-
-
-def new(path: str | os.PathLike[str], like: str | None = None) -> Path:
-    """Write a commented case file to begin with, built on the example `like`; raises CaseError, also if `path` exists."""
-    from meltzone.cases.inputs.starter import starter_text  # noqa: PLC0415  one command needs it
-
-    text = starter_text(like)
-    with staged_file(Path(path), overwrite=False) as temporary:
-        temporary.write_text(text, encoding="utf-8")
-    return Path(path)
+    section = build_section(problem.arrangement, problem.level, problem.subdivision)
+    return Checked(loaded, problem, section, cautions_of(problem, hottest_points(problem, None)))
 
 
 def flow_of(written: str) -> float:
@@ -136,36 +105,6 @@ def flow_of(written: str) -> float:
     return rate
 
 
-def write_files(result: Result, folder: Path, report: Reporter | None = None) -> None:
-    """Write the files of `result` into the existing `folder`; without a field, result.json alone."""
-    from meltzone.cases.outputs.keyed import as_json  # noqa: PLC0415  see `ceiling`: it must start fast
-    from meltzone.cases.outputs.record import record_of  # noqa: PLC0415  see `ceiling`: it must start fast
-
-    if result.field is not None:
-        from meltzone.cases.outputs.axis_figure import axis_figure  # noqa: PLC0415
-        from meltzone.cases.outputs.field_figure import field_figure  # noqa: PLC0415
-        from meltzone.cases.outputs.figures import save  # noqa: PLC0415
-        from meltzone.cases.outputs.vtu import write_vtu  # noqa: PLC0415
-
-        _say(report, "pictures")
-        save(field_figure(result.field, result.title, result.verdict), folder / FIELD)
-        save(axis_figure(result.field, result.title, result.verdict), folder / AXIS)
-        _say(report, "field file")
-        write_vtu(result.field, folder / VTU)
-    (folder / RESULT).write_text(as_json(record_of(result)), encoding="utf-8")
-
-
-def draw(path: Path, make: Callable[[], Any]) -> None:
-    """Write the figure that `make` gives to `path`; raises CaseError for an unknown ending or a place not to be written."""
-    from meltzone.cases.outputs.figures import FORMATS, save  # noqa: PLC0415
-
-    if path.suffix.lower() not in FORMATS:
-        expected = f"a picture's name ending in {', '.join(FORMATS)}"
-        raise CaseError(f"output {path}", None, None, None, expected, f"{path.stem}.png will do.")
-    with staged_file(path) as temporary:
-        save(make(), temporary)
-
-
 def loaded_case(case: CaseLike, overrides: Overrides | None) -> Case:
     """`case` as a Case, loaded where it is a path or a name. Raises CaseError, TypeError for overrides to a loaded one."""
     if not isinstance(case, Case):
@@ -173,12 +112,3 @@ def loaded_case(case: CaseLike, overrides: Overrides | None) -> Case:
     if overrides:
         raise TypeError("overrides go with a path or an example's name: a loaded case has had its own")
     return case
-
-
-def _folder(out: str | os.PathLike[str] | None) -> Any:
-    return nullcontext(None) if out is None else staged_folder(Path(out))
-
-
-def _say(report: Reporter | None, what: str) -> None:
-    if report is not None:
-        report(what)

@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError, at_key
 from meltzone.cases.inputs.reader import Case
-from meltzone.cases.inputs.schema import JET_SPEED
+from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, stuck_on_caution
-from meltzone.cases.studies.results import CUBIC_MM, ZERO_CELSIUS
-from meltzone.cases.studies.run import CaseLike, Overrides, Reporter, flow_of, loaded_case
-from meltzone.fem.in_time.course import Change
+from meltzone.cases.studies.completing import stuck_on_in
+from meltzone.cases.studies.results import CUBIC_MM
+from meltzone.cases.studies.run import CaseLike, Overrides, flow_of, loaded_case
+from meltzone.cases.studies.wording import judged_words
+from meltzone.fem.discretise import discretise
+from meltzone.fem.in_time.course import Regime
 from meltzone.fem.in_time.history import History
 from meltzone.fem.in_time.unsteady import Burst, Response, WarmUp, burst, respond, warm_up
 from meltzone.fem.inputs import Surroundings
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
-from meltzone.fem.runaway import stuck_on
-from meltzone.fem.steady import judged_words
+from meltzone.fem.progress import Reporter
+from meltzone.fem.runaway import StuckOn
 from meltzone.materials.limits import Finding
-from meltzone.materials.units import FLOW, TIME, UnitError, parse
+from meltzone.materials.units import FLOW, TIME, ZERO_CELSIUS, UnitError, parse
 
 DURATION = 60.0  # of a response or a burst, unless asked for otherwise [s]
 LONGEST = 24 * 3600.0  # a day; anything longer is a slipped unit [s]
@@ -46,11 +47,12 @@ class Asked:
 
 @dataclass(frozen=True, eq=False)
 class Timed:
-    """What was found: `found` is a warm-up, a response or a burst of `problem`."""
+    """What was found: `found` is a warm-up, a response or a burst of `problem`; `stuck_on` is as in a result of a case."""
 
     case: Case
     problem: Problem
     found: WarmUp | Response | Burst
+    stuck_on: StuckOn | None
 
     @property
     def kind(self) -> str:
@@ -79,10 +81,7 @@ class Timed:
         """The cautions of the case at the end of the history, and the heater stuck on where it can be told."""
         field = self.history.field
         found = cautions_of(self.problem, hottest_points(self.problem, field))
-        try:
-            return (stuck_on_caution(self.problem, stuck_on(self.problem)), *found)
-        except NoConvergence:
-            return found
+        return found if self.stuck_on is None else (stuck_on_caution(self.problem, self.stuck_on), *found)
 
 
 def transient(
@@ -105,18 +104,20 @@ def transient(
         expected = '"plug", "power-law" or "shaped": slow flow is solved with steady temperatures only'
         hint = "Follow it with --set polymer.profile=shaped, which comes closest."
         raise at_key(loaded.layers, ["polymer", "profile"], expected, hint)
+    system = discretise(problem)
     tell = None if report is None else lambda time: report(f"at {time:.1f} s")
     if asked.burst is not None:
         working, flow = _flow(asked.flow, "--flow"), flow_of(asked.burst)
-        return Timed(loaded, problem, burst(problem, working, flow, duration or DURATION, report=tell))
-    if not changing:
-        return Timed(loaded, problem, warm_up(problem, duration, report=tell))
-    end = duration or DURATION
-    changes = _changes(asked, loaded, problem.surroundings, end)
-    return Timed(loaded, problem, respond(problem, changes, end, report=tell))
+        found: WarmUp | Response | Burst = burst(system, working, flow, duration or DURATION, report=tell)
+    elif not changing:
+        found = warm_up(system, duration, report=tell)
+    else:
+        end = duration or DURATION
+        found = respond(system, _changes(asked, loaded, problem.surroundings, end), end, report=tell)
+    return Timed(loaded, problem, found, stuck_on_in(system))
 
 
-def _changes(asked: Asked, case: Case, outside: Surroundings, end: float) -> list[Change]:
+def _changes(asked: Asked, case: Case, outside: Surroundings, end: float) -> list[Regime]:
     """All steps in order of time, after a stretch of the steady state."""
     flows = dict(_at(written, "--step") for written in asked.steps)
     turns = dict(_at(written, "--fan") for written in asked.fan)
@@ -126,14 +127,14 @@ def _changes(asked: Asked, case: Case, outside: Surroundings, end: float) -> lis
         if time >= end:
             raise _fault("--duration", f"{end:g} s", f"longer than the last step's time, {time:g} s", "Let it run on.")
     speed = case.model.surroundings.jet_speed or JET_SPEED
-    state = Change(0.0, _flow(asked.flow, "--flow"), outside)
+    state = Regime(0.0, _flow(asked.flow, "--flow"), outside)
     changes = [replace(state, time=min(*flows, *turns, end) - LEAD * end)]
     for time in sorted({*flows, *turns}):
         flow = _flow(flows[time], "--step") if time in flows else changes[-1].flow
         around = changes[-1].surroundings
         if time in turns:
             around = replace(around, jet_speed=speed if _is_on(turns[time]) else 0.0)
-        changes.append(Change(time, flow, around))
+        changes.append(Regime(time, flow, around))
     return changes
 
 
@@ -224,5 +225,4 @@ def _burst_words(found: Burst) -> str:
 
 def filament_length(found: Burst) -> float | None:
     """Length of filament fed by the end of the burst [mm]."""
-    section = 0.25 * math.pi * found.problem.arrangement.filament.diameter**2
-    return None if found.volume is None else MM * found.volume / section
+    return None if found.volume is None else MM * found.volume / found.problem.arrangement.filament.area

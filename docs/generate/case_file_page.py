@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from meltzone.cases.inputs.deviations import PROPERTIES
 from meltzone.cases.inputs.outline import Entry, entries, tables
+from meltzone.cases.inputs.parameters import PARTS, toleranced
 from meltzone.cases.inputs.reader import example_names, load_case
 from meltzone.cases.inputs.schema import OPTIONAL_TABLES
 
@@ -112,8 +112,8 @@ def _section(title: str, meaning: str, table: str) -> str:
 def _properties() -> str:
     """The properties that may carry a tolerance, by part."""
     parts: dict[str, list[str]] = {}
-    for part, names in PROPERTIES.items():
-        parts.setdefault(", ".join(f"`{name}`" for name in names), []).append(f"`{part}`")
+    for part in PARTS:
+        parts.setdefault(", ".join(f"`{name}`" for name in toleranced(part)), []).append(f"`{part}`")
     return "; ".join(f"{', '.join(homes)}: {names}" for names, homes in parts.items())
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from meltzone.cases.outputs.material_rows import ZERO_CELSIUS, card_rows
+from meltzone.cases.outputs.material_rows import card_rows
 from meltzone.materials.air import Air
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
 from meltzone.materials.library import air, names, polymer, solid
 from meltzone.materials.limits import DEFERENCE
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
+from meltzone.materials.units import ZERO_CELSIUS
 
 PAGE = Path(__file__).resolve().parents[1] / "materials.md"
 HOT = 473.15  # the second temperature of the overviews [K]

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 
-from meltzone.cases.outputs import compare_record, record, transient_record
-from meltzone.cases.outputs.keyed import rows_of
+from meltzone.cases.outputs import calibration, compare, curve, design, explain, record, reduce, transient, validate
+from meltzone.cases.outputs.quantities import Quantity, documented
 
 DOCS = Path(__file__).resolve().parents[1]
 RESULT = DOCS / "result-json.md"
 COMPARE = DOCS / "compare-json.md"
 TRANSIENT = DOCS / "transient-json.md"
+RECORDS = DOCS / "records-json.md"
 
 RESULT_INTRODUCTION = """# The file result.json
 
@@ -26,7 +28,7 @@ This page is generated from the table in the code (`python docs/regenerate.py`).
 
 def result_page() -> str:
     """The page that documents it, as Markdown."""
-    return RESULT_INTRODUCTION + rows_of(record.KEYS)
+    return RESULT_INTRODUCTION + documented(record.KEYS)
 
 
 COMPARE_INTRODUCTION = """# What `meltzone compare` writes for machines
@@ -46,7 +48,7 @@ This page is generated from the table in the code (`python docs/regenerate.py`).
 
 def compare_page() -> str:
     """The page that documents it, as Markdown."""
-    return COMPARE_INTRODUCTION + rows_of(compare_record.KEYS)
+    return COMPARE_INTRODUCTION + documented(compare.KEYS)
 
 
 TRANSIENT_INTRODUCTION = """# What `meltzone transient` writes for machines
@@ -70,4 +72,66 @@ The columns of the history, in `history` and in `history.csv`:
 
 def transient_page() -> str:
     """The page that documents it, as Markdown."""
-    return TRANSIENT_INTRODUCTION + rows_of(transient_record.KEYS) + HISTORY + rows_of(transient_record.COLUMNS)
+    return TRANSIENT_INTRODUCTION + documented(transient.KEYS) + HISTORY + documented(transient.COLUMNS)
+
+
+RECORDS_INTRODUCTION = """# What explain, curve, design, reduce and validate write for machines
+
+Each writes its record as JSON, by `--out DIR` where it does not write without being asked. UTF-8, numbers to eight
+digits, the unit in the key's name; what does not exist is `null`. Keys that [result.json](result-json.md) has too
+mean the same. A folder holds `report.html` besides: what the terminal shows, with its pictures, as one page that
+needs nothing besides itself. Tables are comma-separated values under the same keys.
+
+This page is generated from the tables in the code (`python docs/regenerate.py`).
+"""
+KEY, COLUMN = "key", "column"
+Tables = Iterable[
+    tuple[str, str, Iterable[Quantity]]
+]  # what stands over a table, the heading of its first column, its rows
+PARTS: dict[str, Tables] = {
+    "explain.json": (
+        ("", KEY, explain.KEYS),
+        ("Each lever, in `design_levers` and `data_levers`:", KEY, explain.LEVER),
+        ("`interval`:", KEY, explain.INTERVAL),
+        ("`samples`:", KEY, explain.SAMPLES),
+        ("Each of `contributions`:", KEY, explain.CONTRIBUTION),
+    ),
+    "curve.json": (
+        ("", KEY, curve.KEYS),
+        ("Each of `measured`:", KEY, curve.MEASURED),
+        ("`curve.csv`:", COLUMN, curve.POINT),
+    ),
+    "design.json": (
+        ("", KEY, design.KEYS),
+        ("`start` and `end`:", KEY, design.SIDE),
+        ("Each of `steps`:", KEY, design.STEP),
+    ),
+    "reduced.json": (
+        ("", KEY, reduce.KEYS),
+        ("Each of `series`:", KEY, reduce.SERIES),
+        ("Each of its `samples`, and the columns of `reduced.csv` after `series`:", KEY, reduce.SAMPLE),
+        ("Each of `compared`:", KEY, reduce.COMPARED),
+    ),
+    "validation.json": (
+        ("", KEY, validate.KEYS),
+        ("`calibration`:", KEY, validate.CALIBRATION),
+        ("Each of `rows`:", KEY, validate.ROW),
+        ("Each of `changes`:", KEY, validate.CHANGE),
+        ("Each of `curves`:", KEY, calibration.CURVE),
+        ("`joint`:", KEY, calibration.JOINT),
+        ("Each of its `numbers`:", KEY, calibration.NUMBER),
+        ("Each of `tangled`:", KEY, calibration.CONFOUNDED),
+        ("Each of `filaments`:", KEY, calibration.FILAMENT),
+    ),
+}
+
+
+def records_page() -> str:
+    """The page that documents them, as Markdown."""
+    lines = [RECORDS_INTRODUCTION]
+    for name, tables in PARTS.items():
+        lines.append(f"## {name}\n")
+        for title, first, quantities in tables:
+            above = f"{title}\n\n" if title else ""
+            lines.append(f"{above}| {first} | unit | meaning |\n|---|---|---|\n{documented(quantities)}")
+    return "\n".join(lines)

@@ -2,36 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
-from meltzone.cases.inputs.fields import Table
+from meltzone.cases.inputs.fields import Table, about
+from meltzone.cases.inputs.outline import kind_of
+from meltzone.cases.outputs.quantities import documented
 from meltzone.cases.studies.sweep.read import load_sweep, sweep_names
 from meltzone.cases.studies.sweep.schema import MOST_KEYS, MOST_POINTS, MOST_VALUES, RangeTable, SampleTable, SweepModel
-from meltzone.cases.studies.sweep.work import Outcome
+from meltzone.cases.studies.sweep.work import COLUMNS
 
 PAGE = Path(__file__).resolve().parents[1] / "sweep.md"
-
-COLUMNS = {
-    "status": "`waiting`, `found`, `no ceiling` (solved, and nothing can flow), `refused` (parts or materials do not go "
-    "together), `failed` (the solver found no state).",
-    "reason": "Why there is no ceiling; with one, what a reader of it must know.",
-    "ceiling_mm3_per_s": "The flow ceiling, the least of the two below.",
-    "governs": "`melt`, `power`, `force` or `none`.",
-    "melt_ceiling_mm3_per_s": "Flow at which the polymer just melts through.",
-    "power_ceiling_mm3_per_s": "Flow at which the heater's rating is used up; empty where that lies far beyond.",
-    "heater_W": "Heater power at the ceiling.",
-    "core_degC": "On the axis at the end of the melt zone.",
-    "inner_degC": "At the edge of the innermost share of the flow, at the end of the melt zone.",
-    "mean_degC": "Flow-weighted mean at the end of the melt zone.",
-    "wall_degC": "Bore wall at the end of the melt zone.",
-    "tip_degC": "Nozzle's face beside the orifice.",
-    "factorisations": "Matrix factorisations spent.",
-    "seconds": "Time the point took.",
-    "caution": "The gravest caution on the materials at this point: `note`, `warning` or `refuse`.",
-    "findings": "All cautions of the point, as JSON (not in the CSV file).",
-}
 
 INTRODUCTION = """# The sweep file
 
@@ -76,8 +57,8 @@ of the same name and `.lock` beside it, which keeps a second sweep out.
 
 The table `points` has a column `number`, one column for each varied key, named by the key and its unit, and:
 
-| column | meaning |
-|---|---|
+| column | unit | meaning |
+|---|---|---|
 """
 
 AFTER = """
@@ -101,9 +82,9 @@ numbers would depend on what was solved before.
 
 ## From Python
 
-`meltzone.cases.studies.sweep.run.run_sweep` takes the same file and gives the rows; call it under `if __name__ == "__main__":`,
+`meltzone.sweep` takes the same file and a results file and gives the rows; call it under `if __name__ == "__main__":`,
 since the worker processes read the calling script again. `meltzone.cases.outputs.sweep_figure.sweep_figure` draws,
-`meltzone.cases.studies.sweep.store.rows_of` reads a results file, `meltzone.cases.studies.sweep.store.export_csv` writes rows.
+`meltzone.cases.studies.sweep.store.rows_of` reads a results file, `meltzone.cases.outputs.sweep.write_csv` writes rows.
 
 ## Shipped sweeps
 
@@ -114,7 +95,6 @@ since the worker processes read the calling script again. `meltzone.cases.output
 
 def sweep_page() -> str:
     """The whole page as Markdown."""
-    columns = [f"| `{field.name}` | {COLUMNS[field.name]} |" for field in fields(Outcome)]
     shipped = [f"| `{name}` | {load_sweep(name).title} |" for name in sweep_names()]
     sections = [
         INTRODUCTION,
@@ -122,7 +102,7 @@ def sweep_page() -> str:
         _section("[vary]: ranges", RangeTable),
         RULES,
         _section("[sample]", SampleTable),
-        RESULTS + "\n".join(columns) + "\n" + AFTER + "\n".join(shipped) + "\n",
+        RESULTS + documented(COLUMNS) + AFTER + "\n".join(shipped) + "\n",
     ]
     return "\n".join(sections)
 
@@ -134,5 +114,5 @@ def _section(title: str, model: type[Table]) -> str:
 
 def _row(name: str, field: Any) -> str:
     default = "required" if field.is_required() else "none" if field.default in (None, "") else f"`{field.default!r}`"
-    words = field.json_schema_extra["words"]
+    words = about(field).words or kind_of(field)
     return f"| `{field.alias or name}` | {words} | {default.replace(chr(39), chr(34))} | {field.description} |"

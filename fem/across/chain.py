@@ -34,10 +34,10 @@ class DividedBore:
     def __post_init__(self) -> None:
         if not self.outer > self.ring.bore:
             raise GeometryError(
-                "outer radius", f"{self.outer:g} m", f"more than {self.ring.bore:g} m", "That is the bore."
+                "outer radius", self.outer, "more than {bore:g}", "That is the bore.", bore=self.ring.bore
             )
         if not (self.divided > 0.0 and min(self.before, self.after) >= 0.0):
-            lengths = f"{self.before:g}, {self.divided:g}, {self.after:g} m"
+            lengths = (self.before, self.divided, self.after)
             raise GeometryError("lengths", lengths, "0 or more, the divided one more than 0", "Give all in metres.")
 
 
@@ -67,11 +67,6 @@ class ChainSections:
     properties: PlugProperties
     cells: int = 8
     radial: int = 14
-
-    @classmethod
-    def of(cls, bore: DividedBore, properties: PlugProperties, cells: int = 8, radial: int = 14) -> ChainSections:
-        """The sections of `bore`."""
-        return cls(bore.ring, bore.outer, properties, cells, radial)
 
     @property
     def metal(self) -> float:
@@ -122,7 +117,7 @@ class ChainSections:
     @cached_property
     def holes(self) -> Section:
         """The ring of holes and its webs."""
-        return section_of(self._hole_cross, 0.0, self.properties.web_conductivity, self.properties.contact)
+        return section_of(self._hole_cross, self.properties.web_conductivity, self.properties.contact)
 
     @cached_property
     def joined(self) -> Section:

@@ -43,10 +43,6 @@ class EquivalentPassage:
         slope = float(self._pieces(place, 1)) / flow if held == flow else 0.0
         return float(self._pieces(place)), slope
 
-    def wall_conductance(self, contact: float) -> float:
-        """Conductance [W/m2/K] per bore wall area between polymer and metal, with `contact` [W/m2/K] on the holes' wall."""
-        return 1.0 / (1.0 / (contact * self.contact_ratio) + self.web_resistance)
-
     @cached_property
     def _pieces(self) -> CubicHermiteSpline:
         places = np.log(self.flows)

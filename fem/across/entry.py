@@ -26,10 +26,6 @@ class Modes:
         """Excess over the wall's temperature (n,) [K] after `way` = z / (mdot c) [m K/W] from `excess` (n,) [K]."""
         return self.shapes @ (np.exp(-self.rates * way) * (self.shapes.T @ (self.section.carried @ excess)))
 
-    def nusselt(self, conductivity: float, hydraulic_diameter: float) -> float:
-        """Nusselt number of the developed temperature, by `hydraulic_diameter` [m] and the heated perimeter."""
-        return float(self.rates[0] * hydraulic_diameter / (self.section.perimeter * conductivity))
-
 
 def modes_of(section: Section, conductivity: float) -> Modes:
     """All modes of `section` with the polymer's `conductivity` [W/m/K].

@@ -12,8 +12,7 @@ from scipy.special import expit
 from skfem import Basis, BilinearForm, DiscreteField, ElementLineP2, ElementQuad2, FacetBasis, MeshLine, asm
 from skfem.helpers import dot, grad
 
-from meltzone.fem.across.duct_velocity import newtonian, power_law
-from meltzone.geometry.cross_section import POLYMER_SIDE, WALL, WEB_SIDE, WETTED, CrossSection
+from meltzone.geometry.cross_section import POLYMER_SIDE, WALL, WEB_SIDE, CrossSection
 from meltzone.geometry.patches import graded
 
 ORDER = 6  # four Gauss points each way
@@ -30,7 +29,7 @@ class Section:
     `values` (m, n) takes unknowns to points, `slopes`, one (m, n) a direction, to gradients [1/m]. `area` (m,) [m2] and
     `share` (m,) of the flow [-], which sums to 1, are the points' weights. `solid` (n, n) [W/m/K] conducts through webs and
     across their joint. `wall` (n, n) [m] integrates over the heated wall, which exchanges heat by `film` [W/m2/K], or is
-    held at its temperature where that is infinite: `held` are the unknowns then given. `perimeter` [m] is the heated one.
+    held at its temperature where that is infinite: `held` are the unknowns then given.
     `places` (d, n) [m] are the unknowns' coordinates, `points` (d, m) [m] the points'.
     """
 
@@ -69,17 +68,6 @@ class Section:
     def outside(self) -> csr_array:
         """Conduction that does not depend on temperature: webs, joint and the wall's film, (n, n) [W/m/K]."""
         return self.solid if self.held.size else csr_array(self.solid + self.film * self.wall)
-
-    @cached_property
-    def wall_load(self) -> np.ndarray:
-        """Heat into each unknown per kelvin of wall temperature, (n,) [W/m/K]."""
-        whole = np.zeros(self.size)
-        return whole if self.held.size else self.film * (self.wall @ (whole + 1.0))
-
-    @property
-    def perimeter(self) -> float:
-        """Length of the heated wall [m]."""
-        return float(self.wall.sum())
 
     @cached_property
     def unit_conduction(self) -> np.ndarray:
@@ -140,30 +128,24 @@ def _trace(u: DiscreteField, v: DiscreteField, _: dict) -> np.ndarray:
 
 
 def section_of(
-    cross: CrossSection,
-    exponent: float = 0.0,
-    web_conductivity: float = 0.0,
-    contact: float = 0.0,
-    film: float = np.inf,
+    cross: CrossSection, web_conductivity: float = 0.0, contact: float = 0.0, film: float = np.inf
 ) -> Section:
-    """The matrices of `cross`.
+    """The matrices of `cross` in plug flow.
 
-    `exponent` 0 is a plug, 1 Newtonian flow, anything else a power law [-]; `web_conductivity` [W/m/K] and `contact`
-    [W/m2/K], between polymer and metal, matter where there is metal; `film` [W/m2/K] lies between the wall's
-    temperature and the section, infinite for a wall held at it.
+    `web_conductivity` [W/m/K] and `contact` [W/m2/K], between polymer and metal, matter where there is metal; `film` [W/m2/K]
+    lies between the wall's temperature and the section, infinite for a wall held at it.
     """
     basis = Basis(cross.mesh, ElementQuad2(), intorder=ORDER)
     flowing = basis.with_elements("polymer")
     wall = FacetBasis(cross.mesh, ElementQuad2(), facets=WALL, intorder=ORDER)
     area = (cross.copies * flowing.dx).ravel()
-    weight = area * flowing.interpolate(_velocity(flowing, exponent)).ravel()
     values, *slopes = _at_points(flowing, basis.N)
     empty = np.zeros(0, dtype=int)
     return Section(
         values=values,
         slopes=tuple(slopes),
         area=area,
-        share=weight / weight.sum(),
+        share=area / area.sum(),
         solid=csr_array(cross.copies * _solid(basis, web_conductivity, contact)),
         wall=csr_array(cross.copies * asm(_trace, wall)),
         film=film,
@@ -197,15 +179,6 @@ def bore_section(radius: float, film: float = np.inf, cells: int = 20) -> Sectio
         places=np.asarray(basis.doflocs),
         points=points,
     )
-
-
-def _velocity(flowing: Basis, exponent: float) -> np.ndarray:
-    """Velocity at all unknowns, any scale."""
-    if exponent == 0.0:
-        return np.ones(flowing.N)
-    no_slip = flowing.get_dofs(WETTED).flatten()
-    no_slip = np.intersect1d(no_slip, np.unique(flowing.element_dofs))
-    return newtonian(flowing, no_slip) if exponent == 1.0 else power_law(flowing, no_slip, exponent)
 
 
 def _solid(basis: Basis, web_conductivity: float, contact: float) -> csr_array:

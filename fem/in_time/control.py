@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from meltzone.fem.in_time.timestep import Drive, Point, Step
+from meltzone.fem.in_time.timestep import Drive, Instant, TimeStep
 
 SAMPLE = 0.1  # it looks at the sensor this often [s]
 LONGEST_SAMPLE = 0.8  # and half as often every time that the power runs from bound to bound, down to this [s]
@@ -29,13 +29,13 @@ class Control:
     sample: float = SAMPLE
 
     @classmethod
-    def of(cls, drive: Drive, start: Point) -> Control:
+    def of(cls, drive: Drive, start: Instant) -> Control:
         """At the start of a march: fully on or off where the sensor is away from the target."""
         miss = 0.0 if drive.fixed else drive.miss(start.temperature)
         bound = drive.highest if miss < -DRIFT else drive.lowest if miss > DRIFT else None
         return cls(drive, bound, start.power)
 
-    def mode(self, length: float, point: Point) -> tuple[Drive, float]:
+    def mode(self, length: float, point: Instant) -> tuple[Drive, float]:
         """The heater for a step of about `length` [s] from `point`, and the shortest step it is good for [s]."""
         if self.drive.fixed:
             return self.drive, 0.0
@@ -51,7 +51,7 @@ class Control:
             return math.inf
         return -miss if self.bound == self.drive.highest else miss
 
-    def after(self, step: Step) -> Control:
+    def after(self, step: TimeStep) -> Control:
         """The controller after `step`: pinned to a bound it has come to, free again where the sensor meets the target."""
         if self.drive.fixed:
             return self

@@ -7,17 +7,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from meltzone.fem.build import face_loss, shaped_system
 from meltzone.fem.contact import BoreLaw
+from meltzone.fem.discretise import in_surroundings, shaped_system
 from meltzone.fem.in_time.journey import AgedBoreLaw, Journey
 from meltzone.fem.inputs import Surroundings
-from meltzone.fem.problem import Problem
 from meltzone.fem.steady import TRICKLE
 from meltzone.fem.system import ContactTerm, System
 
 
 @dataclass(frozen=True, eq=False)
-class Change:
+class Regime:
     """From `time` [s] on the `flow` [m3/s] and the `surroundings` are these; a flow of zero stands for 0.01 mm3/s."""
 
     time: float
@@ -45,54 +44,32 @@ class Phase:
         problem = self.system.problem
         radius = problem.arrangement.entry_radius
         contacts = tuple(_aged(contact, self.journey, time, radius) for contact in self.system.contacts)
-        system = _with(self.system, contacts=contacts)
+        system = self.system.with_terms(contacts=contacts)
         return shaped_system(system, temperature, self.flow) if problem.operation.profile == "shaped" else system
 
 
-def course_of(problem: Problem, changes: Sequence[Change], end: float) -> tuple[Phase, ...]:
+def course_of(system: System, changes: Sequence[Regime], end: float) -> tuple[Phase, ...]:
     """The phases between `changes`, whose times rise, up to `end` [s]; the first holds for all time before it too.
 
-    What the surroundings of `problem` itself are does not count. Raises ValueError for times that do not rise, and for a
+    What the surroundings of `system` itself are does not count. Raises ValueError for times that do not rise, and for a
     velocity that is solved with the temperatures, which is not followed in time.
     """
-    if problem.operation.profile == "solved":
+    if system.problem.operation.profile == "solved":
         raise ValueError("a velocity that is solved with the temperatures is not followed in time")
     times = [change.time for change in changes]
     if any(later <= earlier for earlier, later in zip(times, [*times[1:], end], strict=True)):
         raise ValueError("the times of the changes must rise, and the end come after all of them")
     flows = [max(change.flow, TRICKLE) for change in changes]
     journey = Journey(times, flows)
-    systems = (system_in(problem, change.surroundings) for change in changes)
+    systems = (in_surroundings(system, change.surroundings) for change in changes)
     spans = zip(times, [*times[1:], end], flows, systems, strict=True)
-    return tuple(Phase(start, stop, flow, system, journey) for start, stop, flow, system in spans)
-
-
-def system_in(problem: Problem, surroundings: Surroundings) -> System:
-    """The system of `problem` on the same mesh in other `surroundings`."""
-    system = problem.system
-    if surroundings == problem.surroundings:
-        return system
-    moved = replace(problem, surroundings=surroundings)
-    exposed = {face.name: face for face in system.space.section.exposed}
-    faces = tuple(
-        replace(face, loss=face_loss(moved, exposed[face.name])) if face.name in exposed else face
-        for face in system.faces
-    )
-    other = _with(system, problem=moved, faces=faces)
-    moved.__dict__["system"] = other
-    return other
+    return tuple(Phase(start, stop, flow, around, journey) for start, stop, flow, around in spans)
 
 
 def _aged(contact: ContactTerm, journey: Journey, time: float, radius: float) -> ContactTerm:
     law = contact.law
     if not isinstance(law, BoreLaw):
         return contact
-    aged = AgedBoreLaw(law.gas, law.melt, law.top, law.softening_length, law.holes, journey, time, radius)
+    steady = (law.gas, law.melt, law.top, law.softening_length, law.holes)
+    aged = AgedBoreLaw(*steady, journey, time, radius, liner=law.liner)
     return replace(contact, law=aged)
-
-
-def _with(system: System, **changes: object) -> System:
-    """`system` with some of its terms replaced by such of the same shape; what follows from the rest is carried over."""
-    other = replace(system, **changes)  # type: ignore[arg-type]
-    other.__dict__["pattern"], other.__dict__["drift"] = system.pattern, system.drift
-    return other

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, fields
 
 import numpy as np
 
 from meltzone.fem.field import Field
 from meltzone.fem.in_time.course import Phase
-from meltzone.fem.in_time.timestep import WEIGHTS, Point, Step
-
-Reporter = Callable[[float], None]
+from meltzone.fem.in_time.timestep import WEIGHTS, Instant, TimeStep
+from meltzone.fem.progress import TimeReporter
 
 
 @dataclass(frozen=True)
@@ -32,7 +31,7 @@ class Heats:
         out = self.stored + self.melt + self.losses + self.cold_end + self.inlet
         return self.heater + self.viscous - out
 
-    def plus(self, step: Step) -> Heats:
+    def plus(self, step: TimeStep) -> Heats:
         """With the heat of one more step, by the weights that the step itself takes its stages with."""
         inlet = step.stages[0].here.system.inlet
         gained = step.end.heat - step.start.heat
@@ -69,7 +68,7 @@ class History:
     """The moments of a march in order, the first being its start; `last` is the state at its end, in `phase`."""
 
     moments: tuple[Moment, ...]
-    last: Point
+    last: Instant
     phase: Phase
 
     def of(self, name: str) -> np.ndarray:
@@ -111,7 +110,7 @@ class History:
 
 
 def history_of(
-    phase: Phase, start: Point, steps: Iterable[tuple[Phase, Step]], report: Reporter | None = None
+    phase: Phase, start: Instant, steps: Iterable[tuple[Phase, TimeStep]], report: TimeReporter | None = None
 ) -> History:
     """Carry out the `steps` of a march from `start` in `phase`; `report` is told the time of every step [s]."""
     heats, last, here = Heats(), start, phase
@@ -124,12 +123,12 @@ def history_of(
     return History(tuple(moments), last, here)
 
 
-def _field(phase: Phase, point: Point) -> Field:
+def _field(phase: Phase, point: Instant) -> Field:
     system = phase.at(point.time, point.temperature)
-    return Field(system.problem, system, phase.flow, point.power, point.temperature, 0)
+    return Field(system, phase.flow, point.power, point.temperature, 0)
 
 
-def _moment(phase: Phase, point: Point, power: float, heats: Heats) -> Moment:
+def _moment(phase: Phase, point: Instant, power: float, heats: Heats) -> Moment:
     field = _field(phase, point)
     names = ("sensor", "tip", "wall", "mean", "inner", "core")
     return Moment(

@@ -63,5 +63,8 @@ class AgedBoreLaw(BoreLaw):
         """Share of melt contact at `heights` [m], 0 to 1 [-], whatever the `flow` [m3/s]."""
         section = math.pi * self.radius**2
         age = self.journey.age(section * np.clip(self.top - heights, 0.0, None), self.time)
-        x = np.minimum(age / (self.softening_length * section), 1e3) ** 4
+        way = self.softening_length * section
+        if self.liner is not None:  # the time that the liner is passed in, by the piece now at its end
+            way = self.liner.way(section, float(self.journey.age(np.array(section * self.liner.depth), self.time)))
+        x = np.minimum(age / way, 1e3) ** 4
         return np.asarray(x / (1.0 + x))

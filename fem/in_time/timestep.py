@@ -9,9 +9,9 @@ import numpy as np
 from scipy.sparse.linalg import SuperLU
 
 from meltzone.fem.balance import EnergyBalance, audit_of
-from meltzone.fem.in_time.storage import Store, stored_heat, stored_slope
+from meltzone.fem.faults import StepNotSolved
+from meltzone.fem.in_time.storage import HeatStore, stored_heat, stored_slope
 from meltzone.fem.linearise import Linearisation
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.sparse import factorised, scatter
 from meltzone.fem.system import Measure, System
 
@@ -65,7 +65,7 @@ class Drive:
 
 
 @dataclass(frozen=True, eq=False)
-class Point:
+class Instant:
     """A state in time [s]: `temperature` (size,) [K], `heat` stored (size,) [J], heater `power` [W].
 
     `residual` (size,) [W] is that of the steady balance, positive where heat leaves; None where the state has just
@@ -96,11 +96,11 @@ class Stage:
 
 
 @dataclass(frozen=True, eq=False)
-class Step:
+class TimeStep:
     """A step from `start` to `end` by way of two `stages`; `error` (size,) [K] is the estimate of what it got wrong."""
 
-    start: Point
-    end: Point
+    start: Instant
+    end: Instant
     stages: tuple[Stage, Stage]
     error: np.ndarray
 
@@ -145,12 +145,12 @@ class Kept:
 def stepped(
     systems: tuple[System, System],
     flow: float,
-    stores: tuple[Store, ...],
-    start: Point,
+    stores: tuple[HeatStore, ...],
+    start: Instant,
     length: float,
     drive: Drive,
     kept: Kept,
-) -> Step:
+) -> TimeStep:
     """One step of `length` [s] from `start` with the `systems` of both stages, the power the same in both.
 
     For d/dt E(T) + R(T) = 0 the stages Y solve E(Y1) = E(T0) - g dt R(Y1) and
@@ -172,11 +172,11 @@ def stepped(
             break
         near, ahead = first.temperature + more * kept.gain, second.temperature + more * kept.reach
         power += more
-    end = Point(start.time + length, second.temperature, second.heat, power, second.here.residual)
-    return Step(start, end, (first, second), _error(systems[0], flow, start, (first, second), kept))
+    end = Instant(start.time + length, second.temperature, second.heat, power, second.here.residual)
+    return TimeStep(start, end, (first, second), _error(systems[0], flow, start, (first, second), kept))
 
 
-def _error(system: System, flow: float, start: Point, stages: tuple[Stage, Stage], kept: Kept) -> np.ndarray:
+def _error(system: System, flow: float, start: Instant, stages: tuple[Stage, Stage], kept: Kept) -> np.ndarray:
     """What the companion of order 3 makes of the step less the step itself, seen through the same factors: (size,) [K]."""
     begun = start.residual
     if begun is None:
@@ -195,7 +195,7 @@ def _error(system: System, flow: float, start: Point, stages: tuple[Stage, Stage
 def _stage(
     system: System,
     flow: float,
-    stores: tuple[Store, ...],
+    stores: tuple[HeatStore, ...],
     known: tuple[np.ndarray, float],
     guess: tuple[np.ndarray, float],
     kept: Kept,
@@ -221,4 +221,4 @@ def _stage(
         before, left = left, float(np.abs(move).max())
         if not math.isfinite(left):
             break
-    raise NoConvergence(f"no convergence in a step of {scale / GAMMA:.2g} s")
+    raise StepNotSolved(scale / GAMMA)

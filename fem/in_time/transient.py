@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.in_time.control import MET, Control
 from meltzone.fem.in_time.course import Phase
-from meltzone.fem.in_time.storage import Store, stored_heat
-from meltzone.fem.in_time.timestep import GAMMA, Drive, Kept, Point, Step, stepped
-from meltzone.fem.newton import NoConvergence
+from meltzone.fem.in_time.storage import HeatStore, stored_heat
+from meltzone.fem.in_time.timestep import GAMMA, Drive, Instant, Kept, TimeStep, stepped
 from meltzone.fem.space import Space
 from meltzone.fem.system import System
 
@@ -42,26 +42,28 @@ class Pace:
 class _March:
     """What all steps share: the heat stores, the pace, the factors, and the event that ends it."""
 
-    stores: tuple[Store, ...]
+    stores: tuple[HeatStore, ...]
     pace: Pace
     kept: Kept
     until: Event | None
     sign: float
 
 
-def start_of(system: System, stores: tuple[Store, ...], temperature: np.ndarray, time: float, power: float) -> Point:
+def start_of(
+    system: System, stores: tuple[HeatStore, ...], temperature: np.ndarray, time: float, power: float
+) -> Instant:
     """The start of a march: `temperature` (size,) [K] at `time` [s], with the heater at `power` [W]."""
-    return Point(time, temperature, stored_heat(system.space, stores, temperature), power)
+    return Instant(time, temperature, stored_heat(system.space, stores, temperature), power)
 
 
 def march(
     course: tuple[Phase, ...],
-    stores: tuple[Store, ...],
-    start: Point,
+    stores: tuple[HeatStore, ...],
+    start: Instant,
     drive: Drive,
     pace: Pace | None = None,
     until: Event | None = None,
-) -> Iterator[tuple[Phase, Step]]:
+) -> Iterator[tuple[Phase, TimeStep]]:
     """Steps through the `course` from `start`, each with its phase; ends with the course, or where `until` changes sign.
 
     The heater is `drive`: where its power comes to a bound it stays there until the sensor meets the target, an event that
@@ -85,8 +87,8 @@ def march(
 
 
 def _accurate(
-    whole: _March, phase: Phase, point: Point, mode: Drive, length: float, floor: float
-) -> tuple[Step, float]:
+    whole: _March, phase: Phase, point: Instant, mode: Drive, length: float, floor: float
+) -> tuple[TimeStep, float]:
     """The next step whose error is small enough, tried at `length` [s] first, and the length to try after it.
 
     Steps of `floor` [s] count as accurate.
@@ -114,12 +116,12 @@ def _fitting(length: float, left: float) -> float:
     return left / 2.0 if left < 2.0 * length else length
 
 
-def _tried(whole: _March, phase: Phase, point: Point, mode: Drive, length: float) -> Step:
+def _tried(whole: _March, phase: Phase, point: Instant, mode: Drive, length: float) -> TimeStep:
     systems = tuple(phase.at(point.time + share * length, point.temperature) for share in (GAMMA, 1.0))
     return stepped((systems[0], systems[1]), phase.flow, whole.stores, point, length, mode, whole.kept)
 
 
-def _met(whole: _March, phase: Phase, step: Step, mode: Drive, control: Control) -> Step:
+def _met(whole: _March, phase: Phase, step: TimeStep, mode: Drive, control: Control) -> TimeStep:
     """`step`, or the shorter one that ends where the first event is met: inverse interpolation, with a bracket."""
 
     def room(temperature: np.ndarray) -> float:

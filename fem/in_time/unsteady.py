@@ -8,15 +8,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from meltzone.fem.ceiling import melt_ceiling
+from meltzone.fem.faults import NoConvergence, WorkingFlowTooHigh
 from meltzone.fem.field import Field
-from meltzone.fem.in_time.course import Change, course_of, system_in
-from meltzone.fem.in_time.history import History, Reporter, history_of
+from meltzone.fem.in_time.course import Regime, course_of
+from meltzone.fem.in_time.history import History, history_of
 from meltzone.fem.in_time.storage import stores_of
 from meltzone.fem.in_time.timestep import Drive
 from meltzone.fem.in_time.transient import Event, Pace, march, start_of
-from meltzone.fem.newton import NoConvergence, State, bordered
+from meltzone.fem.newton import State, bordered
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import TimeReporter
 from meltzone.fem.steady import solve_at_flow
+from meltzone.fem.system import System
 
 WITHIN = 1.0  # the sensor counts as warmed up this close to the setpoint [K]
 LONGEST_WARM_UP = 3600.0  # [s]
@@ -53,7 +56,7 @@ class Response:
     """The answer to `changes`: steady fields `before` the first and long `after` the last one, None where there is none."""
 
     problem: Problem
-    changes: tuple[Change, ...]
+    changes: tuple[Regime, ...]
     history: History
     before: Field
     after: Field | None
@@ -100,91 +103,90 @@ class Burst:
         return None if self.lasts is None else self.flow * self.lasts
 
 
-def controller(problem: Problem) -> Drive:
+def controller(system: System) -> Drive:
     """The heater held by the sensor, between nothing and its rating."""
-    return Drive(problem.system.sensor, problem.operation.setpoint, 0.0, problem.operation.rating)
+    operation = system.problem.operation
+    return Drive(system.sensor, operation.setpoint, 0.0, operation.rating)
 
 
 def warm_up(
-    problem: Problem, duration: float | None = None, pace: Pace | None = None, report: Reporter | None = None
+    system: System, duration: float | None = None, pace: Pace | None = None, report: TimeReporter | None = None
 ) -> WarmUp:
-    """Heat `problem` from the air's temperature, the passage full of polymer at rest; at most for `duration` [s].
+    """Heat `system` from the air's temperature, the passage full of polymer at rest; at most for `duration` [s].
 
     Raises NoConvergence.
     """
-    system, stores, drive = problem.system, stores_of(problem), controller(problem)
+    problem, stores, drive = system.problem, stores_of(system), controller(system)
     longest = duration or LONGEST_WARM_UP
     cold = np.full(system.space.size, problem.surroundings.air_temperature)
     start = start_of(system, stores, cold, 0.0, drive.highest)
-    change = Change(0.0, 0.0, problem.surroundings)
+    change = Regime(0.0, 0.0, problem.surroundings)
 
     def short(temperature: np.ndarray) -> float:
         return drive.miss(temperature) + WITHIN
 
-    course = course_of(problem, [change], longest)
+    course = course_of(system, [change], longest)
     history = history_of(course[0], start, march(course, stores, start, drive, pace, short), report)
     if abs(short(history.last.temperature)) > 0.01:
         return WarmUp(problem, history, None)
     reached = history.last.time
     end = duration or (1.0 + AFTER) * reached
     if end > reached:
-        course = course_of(problem, [change], end)
+        course = course_of(system, [change], end)
         rest = history_of(course[0], history.last, march(course, stores, history.last, drive, pace), report)
         history = history.then(rest)
     return WarmUp(problem, history, reached)
 
 
 def respond(
-    problem: Problem, changes: Sequence[Change], end: float, pace: Pace | None = None, report: Reporter | None = None
+    system: System, changes: Sequence[Regime], end: float, pace: Pace | None = None, report: TimeReporter | None = None
 ) -> Response:
-    """The answer of `problem` to `changes` up to `end` [s], from the steady state under the first of them.
+    """The answer of `system` to `changes` up to `end` [s], from the steady state under the first of them.
 
     Raises NoConvergence, ValueError for times that do not rise.
     """
-    before, history = _followed(problem, changes, end, pace, None, report)
-    return Response(problem, tuple(changes), history, before, _long_after(history))
+    before, history = _followed(system, changes, end, pace, None, report)
+    return Response(system.problem, tuple(changes), history, before, _long_after(history))
 
 
 def burst(
-    problem: Problem,
+    system: System,
     working: float,
     flow: float,
     longest: float,
     pace: Pace | None = None,
-    report: Reporter | None = None,
+    report: TimeReporter | None = None,
 ) -> Burst:
     """How long `flow` may last out of the steady state at the `working` flow [m3/s]; looked for up to `longest` [s].
 
     Raises NoConvergence, also where the working flow itself does not melt through.
     """
+    problem = system.problem
     operation, threshold = problem.operation, problem.materials.polymer.flow_temperature
-    judged = problem.system.judged_by(operation.criterion)
-    changes = [Change(-1.0, working, problem.surroundings), Change(0.0, flow, problem.surroundings)]
-    before, history = _followed(problem, changes, longest, pace, lambda t: judged.of(t) - threshold, report)
+    judged = system.judged_by(operation.criterion)
+    changes = [Regime(-1.0, working, problem.surroundings), Regime(0.0, flow, problem.surroundings)]
+    before, history = _followed(system, changes, longest, pace, lambda t: judged.of(t) - threshold, report)
     if judged.of(before.temperature) <= threshold:
-        raise NoConvergence(
-            f"the working flow of {1e9 * working:g} mm3/s does not melt through: {operation.criterion} temperature "
-            f"{judged.of(before.temperature) - 273.15:.1f} degC, flow temperature {threshold - 273.15:.0f} degC"
-        )
+        raise WorkingFlowTooHigh(working, operation.criterion, judged.of(before.temperature), threshold)
     met = abs(judged.of(history.last.temperature) - threshold) < 0.01
     try:
-        ceiling: float | None = melt_ceiling(problem, before.state).flow
+        ceiling: float | None = melt_ceiling(system, before.state).flow
     except NoConvergence:
         ceiling = None
     return Burst(problem, working, flow, ceiling, history, history.last.time if met else None)
 
 
 def _followed(
-    problem: Problem,
-    changes: Sequence[Change],
+    system: System,
+    changes: Sequence[Regime],
     end: float,
     pace: Pace | None,
     until: Event | None,
-    report: Reporter | None,
+    report: TimeReporter | None,
 ) -> tuple[Field, History]:
-    course, stores, drive = course_of(problem, changes, end), stores_of(problem), controller(problem)
+    course, stores, drive = course_of(system, changes, end), stores_of(system), controller(system)
     first = course[0]
-    before = _steady(system_in(problem, changes[0].surroundings).problem, first.flow)
+    before = _steady(first.system, first.flow)
     start = start_of(first.system, stores, before.temperature, first.start, before.power)
     return before, history_of(first, start, march(course, stores, start, drive, pace, until), report)
 
@@ -192,16 +194,16 @@ def _followed(
 def _long_after(history: History) -> Field | None:
     """The steady state that the end of `history` runs towards."""
     try:
-        return _steady(history.phase.system.problem, history.phase.flow, history.field.state)
+        return _steady(history.phase.system, history.phase.flow, history.field.state)
     except NoConvergence:
         return None
 
 
-def _steady(problem: Problem, flow: float, near: State | None = None) -> Field:
+def _steady(system: System, flow: float, near: State | None = None) -> Field:
     """The steady state at `flow` [m3/s]: the sensor at the setpoint, or the heater at its rating where that is too little."""
-    field = solve_at_flow(problem, flow, None)
-    if field.power <= problem.operation.rating:
+    field, rating = solve_at_flow(system, flow), system.problem.operation.rating
+    if field.power <= rating:
         return field
     start = near or field.state
-    state = State(start.temperature, flow, problem.operation.rating)
-    return Field.of(problem, bordered(problem.system, state, (), ()))
+    state = State(start.temperature, flow, rating)
+    return Field.of(bordered(system, state, (), ()))

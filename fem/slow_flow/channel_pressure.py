@@ -12,7 +12,7 @@ from meltzone.fem.rheology import gradient_slopes, section_flow
 from meltzone.fem.slow_flow.streamlines import Streamlines
 from meltzone.fem.slow_flow.stretching import Drawing
 from meltzone.geometry.arrangement import Arrangement
-from meltzone.geometry.stack import SAME
+from meltzone.geometry.stack import within
 from meltzone.materials.polymer import CrossWLF
 
 CONVERGENCE = math.radians(45.0)  # half angle at which the melt finds its way into a hole: assumed, no source
@@ -97,7 +97,7 @@ class _Divided:
         channels, (lower, upper) = arrangement.channels, arrangement.divided_levels
         if channels is None:
             return None
-        inside = np.flatnonzero((heights > lower - SAME) & (heights < upper + SAME))
+        inside = np.flatnonzero(within(heights, lower, upper))
         narrowing = channels.hole_radius / radius[inside, -1:]
         top = int(inside[-1])
         width = np.diff((radius[top] / radius[top, -1]) ** 2)

@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from meltzone.fem.build import moved_by
+from meltzone.fem.discretise import moved_by
+from meltzone.fem.faults import FlowNotAgreed
 from meltzone.fem.motion import from_solid
-from meltzone.fem.newton import NoConvergence, State
+from meltzone.fem.newton import State
 from meltzone.fem.slow_flow.stokes import MeltFlow, Passage, melt_flow
 from meltzone.fem.system import System
 
@@ -33,7 +34,7 @@ def coupled(system: System, start: State, heat: HeatSolve) -> State:
     law = system.problem.materials.polymer.viscosity
     assert law is not None, "a solved velocity needs a viscosity"
     assert system.divided is None, "the slow flow is not solved within channels"
-    passage, state = Passage.of(system.problem, system.space), start
+    passage, state = Passage.of(system), start
     share, moved, by_flow, by_heat = 1.0, None, np.inf, np.inf
     for turn in range(TURNS):
         before, state = state, heat(system, state)
@@ -47,10 +48,7 @@ def coupled(system: System, start: State, heat: HeatSolve) -> State:
         melt = melt_flow(passage, state.temperature, state.flow, law, near)
         state = replace(state, factorisations=state.factorisations + melt.solved.factorisations)
         system = carried_by(system, melt, share)
-    raise NoConvergence(
-        f"temperatures and slow flow of the melt do not come to agree: from turn {TURNS - 1} to {TURNS} the flow still moves "
-        f"by {by_flow:.1e} of itself and the temperatures by up to {by_heat:.1e} K"
-    )
+    raise FlowNotAgreed(TURNS, by_flow, by_heat)
 
 
 def carried_by(system: System, melt: MeltFlow, share: float = 1.0) -> System:

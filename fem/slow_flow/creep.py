@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 from scipy.sparse import bmat, coo_matrix, csc_matrix
 
-from meltzone.fem.newton import NoConvergence
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.slow_flow.taylor_hood import FlowSpace
 from meltzone.fem.sparse import factorised, scatter
 from meltzone.materials.polymer import CrossWLF

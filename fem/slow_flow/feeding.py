@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from scipy.integrate import simpson
 
-from meltzone.fem.build import law_of
-from meltzone.fem.contact import BoreLaw
+from meltzone.fem.discretise import bore_law
 from meltzone.fem.field import Field
 from meltzone.fem.motion import filled_sections
 from meltzone.fem.problem import Problem
@@ -18,6 +16,7 @@ from meltzone.fem.rheology import gradient_slopes, section_flow
 from meltzone.fem.slow_flow.channel_pressure import ChannelPressure, channel_pressure, channel_slopes
 from meltzone.fem.slow_flow.streamlines import Streamlines
 from meltzone.fem.slow_flow.stretching import Drawing
+from meltzone.geometry.stack import within
 from meltzone.materials.polymer import CrossWLF
 
 
@@ -49,8 +48,7 @@ class Feeding:
         missing = missing_for_force(problem)
         if missing:
             raise ValueError(missing)
-        space = field.system.space
-        unknowns = filled_sections(field.problem.arrangement, space.points, space.dofs_of("polymer"))
+        unknowns = filled_sections(field.system.space)
         r, z = points
         return cls(problem, unknowns, r[unknowns], z[unknowns[:, 0]], field.temperature[unknowns], field.flow)
 
@@ -71,9 +69,7 @@ class Feeding:
     @cached_property
     def wetted(self) -> np.ndarray:
         """Share of melt contact at the wall of every level, (n,) [-]."""
-        bore = law_of(self.problem, "bore")
-        assert isinstance(bore, BoreLaw)
-        return bore.wetted(self.heights, self.flow)
+        return bore_law(self.problem).wetted(self.heights, self.flow)
 
     @cached_property
     def gradient(self) -> np.ndarray:
@@ -106,7 +102,7 @@ class Feeding:
 
     def _rule(self, low: float, high: float) -> np.ndarray:
         """Weights of an integral from `low` to `high` [m], which are levels of the mesh, where it wets, (n,) [m]: Simpson's."""
-        inside = (self.heights > low - 1e-9) & (self.heights < high + 1e-9)
+        inside = within(self.heights, low, high)
         weights = np.zeros(len(self.heights))
         weights[inside] = simpson(np.eye(int(inside.sum())), x=self.heights[inside])
         return weights * self.wetted
@@ -157,14 +153,9 @@ class Feeding:
         return self.bore + self.channels + self.cone + self.land + self.stretching + self.dividing
 
     @property
-    def area(self) -> float:
-        """The filament's section [m2]."""
-        return math.pi * self.problem.arrangement.filament.diameter**2 / 4.0
-
-    @property
     def force(self) -> float:
         """Pressure times the filament's section [N]; friction of the solid filament in its bore is left out."""
-        return self.pressure * self.area
+        return self.pressure * self.problem.arrangement.filament.area
 
     def slopes(self, size: int) -> tuple[np.ndarray, float]:
         """Derivatives of the force by the temperatures, (size,) [N/K], and by the flow at the same temperatures [N s/m3]."""
@@ -180,8 +171,9 @@ class Feeding:
             self.problem.arrangement, self.radius, self.heights, self.temperature, self.flow, self.law, self.modulus
         )
         by_temperature = np.zeros(size)
-        by_temperature[self.unknowns] = self.area * (at_nodes + in_channels)
-        return by_temperature, self.area * (log_flow + channels_by_flow) / self.flow
+        area = self.problem.arrangement.filament.area
+        by_temperature[self.unknowns] = area * (at_nodes + in_channels)
+        return by_temperature, area * (log_flow + channels_by_flow) / self.flow
 
 
 def feeding(field: Field) -> Feeding:
@@ -204,7 +196,7 @@ def hard_share(field: Field) -> float:
     problem, space = field.problem, field.system.space
     if problem.arrangement.channels is None:
         return 0.0
-    sections = filled_sections(problem.arrangement, space.points, space.dofs_of("polymer"))
+    sections = filled_sections(space)
     _, upper = problem.arrangement.divided_levels
     row = sections[np.argmin(np.abs(space.points[1][sections[:, 0]] - upper))]
     soft = problem.materials.polymer.softening_temperature

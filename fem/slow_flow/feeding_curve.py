@@ -8,7 +8,6 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator
 
 from meltzone.fem.field import Field
-from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.slip import SlipLaw
 from meltzone.fem.steady import solve_at_flow
@@ -37,13 +36,13 @@ class FeedingCurve:
         return SlipLaw(float(np.exp(spline(inside) + slope * (asked - inside))), 1.0 / slope, rise)
 
 
-def feeding_curve(problem: Problem, melt: Field) -> FeedingCurve:
-    """The curve of `problem` about its melt ceiling `melt`.
+def feeding_curve(melt: Field) -> FeedingCurve:
+    """The curve about a melt ceiling, `melt`.
 
     Raises ValueError where the polymer lacks a number, NoConvergence where a solve fails.
     """
     flows, forces, field = np.array(SHARES) * melt.flow, [], melt
     for flow in flows:
-        field = solve_at_flow(problem, float(flow), field.state)
+        field = solve_at_flow(melt.system, float(flow), field.state)
         forces.append(feeding(field).force)
     return FeedingCurve(flows, np.array(forces))

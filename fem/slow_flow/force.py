@@ -7,12 +7,10 @@ from dataclasses import dataclass, replace
 
 from scipy.optimize import brentq
 
+from meltzone.fem.faults import GripOutOfReach, GripToSpare, NoConvergence
 from meltzone.fem.field import Field
-from meltzone.fem.guess import plug_ceiling
-from meltzone.fem.newton import NoConvergence
-from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.feeding import feeding
-from meltzone.fem.steady import FARTHEST, NoCeiling, solve_at_flow, steady
+from meltzone.fem.steady import FARTHEST, solve_at_flow, steady
 
 STRIDE = 1.35  # factor of the flow between the trials that bracket the answer
 TRIALS = 20
@@ -24,12 +22,11 @@ STEEPNESS = 2.5  # d ln F/d ln Q that the first guess goes by: about what a narr
 class _Trials:
     """Fields at one flow after another, each from the one before; counts what they cost."""
 
-    problem: Problem
     field: Field
     spent: int
 
     def at(self, flow: float) -> Field:
-        self.field = solve_at_flow(self.problem, flow, self.field.state)
+        self.field = solve_at_flow(self.field.system, flow, self.field.state)
         self.spent += self.field.factorisations
         return self.field
 
@@ -38,7 +35,7 @@ class _Trials:
         return math.log(feeding(self.field).force / grip)
 
 
-def force_ceiling(problem: Problem, melt: Field) -> Field:
+def force_ceiling(melt: Field) -> Field:
     """Field at the flow at which pushing takes all of the feeder's grip, from the melt ceiling.
 
     Flow, heater power and temperatures are solved together with the condition that the force is the grip
@@ -46,37 +43,33 @@ def force_ceiling(problem: Problem, melt: Field) -> Field:
     not used up at `FARTHEST` times the melt ceiling, NoConvergence where the search fails, ValueError without grip or
     viscosity.
     """
-    grip = problem.operation.grip
+    grip = melt.problem.operation.grip
     if grip is None:
         raise ValueError("the problem gives no grip")
     at_melt = feeding(melt).force
     flow = melt.flow * min(max((grip / at_melt) ** (1.0 / STEEPNESS), 1.0 / FARTHEST), FARTHEST)
     try:
         found = steady(
-            problem, replace(melt.state, flow=flow, factorisations=0), ("power", "flow"), ("sensor", "force")
+            melt.system, replace(melt.state, flow=flow, factorisations=0), ("power", "flow"), ("sensor", "force")
         )
         if found.flow <= FARTHEST * melt.flow:
             return found
     except NoConvergence:
         pass
-    far = solve_at_flow(problem, FARTHEST * melt.flow, melt.state)
-    if feeding(far).force < grip:
-        raise NoCeiling(
-            f"the grip of {grip:g} N is not used up: pushing takes {at_melt:.1f} N at the melt ceiling and "
-            f"{feeding(far).force:.1f} N at {FARTHEST:g} times that flow"
-        )
-    return flow_at_force(problem, grip, melt)
+    far = feeding(solve_at_flow(melt.system, FARTHEST * melt.flow, melt.state)).force
+    if far < grip:
+        raise GripToSpare(grip, at_melt, far, FARTHEST)
+    return flow_at_force(melt, grip)
 
 
-def flow_at_force(problem: Problem, grip: float, start: Field | None = None) -> Field:
+def flow_at_force(start: Field, grip: float) -> Field:
     """Field at the flow at which the feeding force equals `grip` [N], the sensor at the setpoint.
 
-    The force rises with the flow: more shear, and a colder core. The flow is bracketed from `start`, or from the plug's
-    thermal ceiling, then closed in on; every trial starts from the one before. Raises NoConvergence where no flow within a
-    factor of 400 either way meets the grip, ValueError where the polymer lacks a number.
+    The force rises with the flow: more shear, and a colder core. The flow is bracketed from that of `start`, then closed in on;
+    every trial starts from the one before. Raises NoConvergence where no flow within a factor of 400 either way meets the grip,
+    ValueError where the polymer lacks a number.
     """
-    first = start or solve_at_flow(problem, 0.5 * plug_ceiling(problem))
-    trials = _Trials(problem, first, 0 if start else first.factorisations)
+    trials = _Trials(start, 0)
     excess = trials.excess(grip)
     for _ in range(TRIALS):
         near, before = trials.field.flow, excess
@@ -84,10 +77,7 @@ def flow_at_force(problem: Problem, grip: float, start: Field | None = None) -> 
         excess = trials.excess(grip)
         if excess * before <= 0.0:
             return _between(trials, grip, near, field.flow)
-    raise NoConvergence(
-        f"no flow meets a feeding force of {grip:.0f} N: at {1e9 * trials.field.flow:.2f} mm3/s it is "
-        f"{feeding(trials.field).force:.1f} N"
-    )
+    raise GripOutOfReach(grip, trials.field.flow, feeding(trials.field).force)
 
 
 def _between(trials: _Trials, grip: float, first: float, second: float) -> Field:

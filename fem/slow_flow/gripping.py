@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -17,7 +18,7 @@ KELVIN = 100.0  # that ln(force / grip) = 1 counts as [K]: conditions are held a
 
 def grip_condition(system: System, state: State) -> Condition:
     """ln(force / grip) = 0, linear about `state`; raises ValueError without a grip, or where the card lacks a number."""
-    field = Field(system.problem, system, state.flow, state.power, state.temperature, 0)
+    field = Field.of(replace(state, system=system))
     pushed = feeding(field)
     by_temperature, by_flow = pushed.slopes(state.temperature.size)
     touched = np.flatnonzero(by_temperature)

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from meltzone.fem.field import Field
-from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.steady import solve_at_flow
 
@@ -42,11 +41,11 @@ class SlipLaw:
         return np.where(asked <= self.flow, asked, low)
 
 
-def slip_law(problem: Problem, ceiling: Field) -> SlipLaw:
-    """The law about the force ceiling `ceiling` of `problem`: its exponent is d ln F / d ln Q from there to 5 % more flow.
+def slip_law(ceiling: Field) -> SlipLaw:
+    """The law about a force ceiling, `ceiling`: its exponent is d ln F / d ln Q from there to 5 % more flow.
 
     Raises NoConvergence, and ValueError where the polymer lacks a number.
     """
-    further = solve_at_flow(problem, BEYOND * ceiling.flow, ceiling.state)
+    further = solve_at_flow(ceiling.system, BEYOND * ceiling.flow, ceiling.state)
     steepness = math.log(feeding(further).force / feeding(ceiling).force) / math.log(BEYOND)
-    return SlipLaw(ceiling.flow, steepness, problem.operation.slip_rise)
+    return SlipLaw(ceiling.flow, steepness, ceiling.problem.operation.slip_rise)

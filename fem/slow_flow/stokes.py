@@ -8,8 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.sparse import coo_matrix, csc_matrix
 
-from meltzone.fem.build import law_of
-from meltzone.fem.contact import BoreLaw
+from meltzone.fem.discretise import bore_law
 from meltzone.fem.field import Field
 from meltzone.fem.measure import TWO_PI
 from meltzone.fem.motion import filled_sections
@@ -18,9 +17,9 @@ from meltzone.fem.rheology import section_flow
 from meltzone.fem.slow_flow.channel_pressure import ChannelPressure, channel_pressure
 from meltzone.fem.slow_flow.creep import Creep, Flowing, solve_creep
 from meltzone.fem.slow_flow.taylor_hood import FlowSpace
-from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
-from meltzone.geometry.stack import SAME
+from meltzone.fem.system import System
+from meltzone.geometry.stack import SAME, within
 from meltzone.materials.polymer import CrossWLF
 
 STIFFEST = 1e8  # times the viscosity at rest of the hottest melt: what is stiffer counts as this stiff
@@ -40,12 +39,13 @@ class Passage:
     local: np.ndarray
 
     @classmethod
-    def of(cls, problem: Problem, space: Space) -> Passage:
+    def of(cls, system: System) -> Passage:
         """The polymer's cells below the block's upper face."""
+        problem, space = system.problem, system.space
         cells = space.cells_of("polymer")
         highest = space.section.mesh.p[1][space.section.mesh.t[:, cells]].max(axis=0)
         flow = FlowSpace(space.section.mesh, cells[highest < problem.arrangement.block_top + SAME])
-        sections = filled_sections(problem.arrangement, space.points, space.dofs_of("polymer"))
+        sections = filled_sections(space)
         return cls(problem, flow, sections, np.searchsorted(flow.nodes, sections))
 
     @property
@@ -56,7 +56,7 @@ class Passage:
     @property
     def slopes(self) -> list[tuple[float, float, float]]:
         """Lower and upper level [m] and dR/dz [-] of every cone of the wall: inner cone, tapers, shoulders of steps."""
-        return self.problem.arrangement.wall.slopes()
+        return self.problem.arrangement.wall.slopes(self.problem.arrangement.block_top)
 
     @property
     def wall(self) -> np.ndarray:
@@ -68,7 +68,7 @@ class Passage:
 class MeltFlow:
     """Slow flow of the melt at `flow` [m3/s]: what carries it, what it heats.
 
-    `pressure` [Pa] is the mean push on the filled bore's upper end; `rubbing` [W] the heat of the wall that is slid along.
+    `pressure` [Pa] is the mean push on the filled bore's upper end.
     `divided` is what a divided length takes, by lubrication: the solved flow slips through it.
     """
 
@@ -87,29 +87,23 @@ class MeltFlow:
     @property
     def force(self) -> float:
         """Pressure times the filament's section [N]; friction of the solid filament in its bore is left out."""
-        return self.pressure * math.pi * self.passage.problem.arrangement.filament.diameter**2 / 4.0
+        return self.pressure * self.passage.problem.arrangement.filament.area
 
     @property
     def heat(self) -> float:
         """Viscous heat [W]."""
         return float(np.sum(self.solved.heating * self.passage.space.volume))
 
-    @property
-    def rubbing(self) -> float:
-        """Heat of sliding along the wall where the skin is not yet soft [W]."""
-        return float(self._rubbed.sum())
-
-    @property
-    def _rubbed(self) -> np.ndarray:
-        velocity = self.solved.velocity
-        return np.asarray(velocity * (self.solved.creep.friction @ velocity))
-
     def load(self, size: int) -> np.ndarray:
-        """Load of `heat` and `rubbing` on the unknowns of the temperature, (size,) [W]; what rubs is the melt's own skin."""
-        space = self.passage.space
+        """Load of `heat` and of sliding along the wall on the unknowns of the temperature, (size,) [W].
+
+        What rubs is the melt's own skin where it is not yet soft.
+        """
+        space, velocity = self.passage.space, self.solved.velocity
+        rubbed = velocity * (self.solved.creep.friction @ velocity)
         local = (self.solved.heating * space.volume) @ space.values.T
         load = scatter([local], [space.nodes[space.local]], size)
-        load[space.nodes] += self._rubbed.reshape(2, -1).sum(axis=0)
+        load[space.nodes] += rubbed.reshape(2, -1).sum(axis=0)
         return load
 
     @property
@@ -161,7 +155,7 @@ def melt_flow_of(field: Field, near: MeltFlow | None = None) -> MeltFlow:
     polymer = field.problem.materials.polymer
     if polymer.viscosity is None:
         raise ValueError(f"the card of {polymer.label} holds no viscosity")
-    passage = Passage.of(field.problem, field.system.space)
+    passage = Passage.of(field.system)
     creep = field.system.creep if near is None else near.solved.velocity / near.flow
     start = creep * field.flow if creep.size else None
     return melt_flow(passage, field.temperature, field.flow, polymer.viscosity, start)
@@ -198,7 +192,7 @@ def _held(passage: Passage, flow: float) -> tuple[np.ndarray, np.ndarray]:
     local, size, nozzle = passage.local, passage.space.size, passage.problem.arrangement.nozzle
     narrow = passage.heights < nozzle.cone_top + SAME
     for low, high, _ in passage.slopes:
-        narrow |= (passage.heights > low - SAME) & (passage.heights < high + SAME)
+        narrow |= within(passage.heights, low, high)
     plug = -flow / (math.pi * passage.wall[-1] ** 2)
     groups = [
         (local[-1] + size, plug),
@@ -216,18 +210,14 @@ def _friction(passage: Passage, temperature: np.ndarray, flow: float, law: Cross
     """Drag of the bore's wall on the axial velocities, (2 n, 2 n) [N s/m]."""
     space, nozzle = passage.space, passage.problem.arrangement.nozzle
     heights, wall = passage.heights, passage.wall
-    bore = law_of(passage.problem, "bore")
-    assert isinstance(bore, BoreLaw)
-    wetted = bore.wetted(heights, flow)
+    wetted = bore_law(passage.problem).wetted(heights, flow)
     radius = space.points[0][passage.local]
     _, gradient = section_flow(radius, temperature[passage.sections], np.full(len(wall), flow), law)
     dry = np.maximum(1.0 - wetted, LEAST_SLIP)
     drag = wetted * gradient * wall / 2.0 / (flow / (math.pi * wall**2)) / dry
     straight = heights > nozzle.cone_top - SAME
-    for low, high, _ in passage.slopes:
-        straight &= (heights < low - SAME) | (heights > high - SAME)
-    lower, upper = passage.problem.arrangement.divided_levels
-    straight &= (heights < lower - SAME) | (heights > upper - SAME)
+    for low, high in (*(ends[:2] for ends in passage.slopes), passage.problem.arrangement.divided_levels):
+        straight &= (heights < low - SAME) | (heights > high - SAME)  # the upper end drags as the cylinder above it
     rows = np.flatnonzero(straight[:-2:2]) * 2
     three = rows[:, None] + np.arange(3)
     # Simpson's rule on each cell's edge: its three nodes are its points

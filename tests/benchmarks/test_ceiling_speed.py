@@ -21,7 +21,7 @@ def test_both_ceilings_of_the_default_case(benchmark: Any) -> None:
         "target [s]": 1.0,
         "factorisations": found.factorisations,
         "target factorisations": 8,
-        "unknowns": found.problem.system.space.size,
+        "unknowns": found.system.space.size,
     }
     assert found.melt is not None
 

@@ -202,12 +202,12 @@ class Triangulated:
         solids = {"nozzle": p.materials.nozzle, "heatbreak": p.materials.heat_break, "block": p.materials.block}
         solids |= {"sleeve": p.materials.sleeve}
         rows = []
-        for name, (part, orientation) in FACES.items():
+        for name, (part, _) in FACES.items():
             if name not in self.mesh.GetBoundaries():
                 continue
             words = part.replace("heatbreak", "heat break")
             emissivity = p.surroundings.emissivities.get(words, getattr(solids[part], "emissivity", 0.0))
-            face = ExposedFace.of(p.arrangement, name, orientation)
+            face = ExposedFace.of(p.arrangement, name)
             curve = loss_curve(face, p.materials.air, p.surroundings, emissivity)
             rows.append((name, part, _table(curve, 1e-6 * self._true_area(name))))
         cold, joint = p.surroundings.cold_temperature, 1e-6 * p.contacts.cold_joint

@@ -20,6 +20,7 @@ from galerkin import Steady, Triangulated
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.fem.ceiling import melt_ceiling
+from meltzone.fem.discretise import discretise
 from meltzone.fem.field import Field
 from meltzone.fem.steady import solve_at_flow
 
@@ -47,12 +48,13 @@ class Pair:
 def pair(request: pytest.FixtureRequest) -> Pair:
     problem = problem_of(load_case(request.param))
     problem = replace(problem, operation=replace(problem.operation, profile="plug"))
+    system = discretise(problem)
     triangles = Triangulated(problem)
-    assert set(triangles.mesh.GetBoundaries()) >= {face.name for face in problem.system.space.section.exposed}
-    ceiling = melt_ceiling(problem)
+    assert set(triangles.mesh.GetBoundaries()) >= {face.name for face in system.space.section.exposed}
+    ceiling = melt_ceiling(system)
     flow, state = triangles.melt_ceiling(0.9 * ceiling.flow, 1.1 * ceiling.flow)
     theirs = triangles.steady(FLOW, state.temperature)
-    return Pair(request.param, solve_at_flow(problem, FLOW), theirs, ceiling, flow, state)
+    return Pair(request.param, solve_at_flow(system, FLOW), theirs, ceiling, flow, state)
 
 
 def close(pair: Pair, what: str, ours: float, theirs: float, record: Record) -> None:

@@ -7,12 +7,20 @@ from collections.abc import Mapping
 import numpy as np
 
 from meltzone.fem.inputs import Surroundings
-from meltzone.fem.surroundings import cross_flow_cylinder, film_coefficient, vertical_plate_all
+from meltzone.fem.surroundings import cross_flow_cylinder, film_coefficient
 from meltzone.geometry.faces import ExposedFace
 from meltzone.materials.air import Air
 
 from .checks import Check, group
 from .solving import constant
+
+
+def vertical_plate_all(rayleigh: np.ndarray, prandtl: np.ndarray) -> np.ndarray:
+    """Nusselt number of a vertical plate for all Ra up to 1e12 [-].
+
+    [0.825 + 0.387 Ra^(1/6) / (1 + (0.492/Pr)^(9/16))^(8/27)]^2; Churchill and Chu 1975, IJHMT 18:1323-1329.
+    """
+    return (0.825 + 0.387 * rayleigh ** (1.0 / 6.0) / (1.0 + (0.492 / prandtl) ** (9.0 / 16.0)) ** (8.0 / 27.0)) ** 2
 
 
 def air_at() -> Air:

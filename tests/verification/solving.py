@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 from scipy.interpolate import CubicSpline
 
-from meltzone.fem.build import judged_at_melt_end
 from meltzone.fem.contact import ContactLaw
+from meltzone.fem.discretise import judged_at_melt_end
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.space import Facets, Space
 from meltzone.fem.sparse import factorised

@@ -8,6 +8,7 @@ from functools import cache
 import numpy as np
 from scipy.special import j0, j1
 
+from meltzone.fem.discretise import discretise
 from meltzone.fem.guess import first_guess
 from meltzone.fem.inputs import Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.newton import Condition
@@ -128,22 +129,22 @@ def hot_end_problem(level: float) -> Problem:
 @cache
 def hot_end(level: float, flow: float = 13e-9) -> dict[str, HotEnd]:
     """Both ways at a mesh level, flow given [m3/s]."""
-    problem = hot_end_problem(level)
-    system, condition = problem.system, Condition(problem.system.sensor, problem.operation.setpoint)
-    guess = first_guess(problem, flow)
+    system = discretise(hot_end_problem(level))
+    condition = Condition(system.sensor, system.problem.operation.setpoint)
+    guess = first_guess(system, flow)
     plain, power = solved_with(None, system, guess.temperature, flow, guess.power, condition)
     upwinding = Upwinding(system, system.density * flow, plain)
     upwind, upwind_power = solved_with(upwinding, system, plain, flow, power, condition)
-    return {"galerkin": _read(problem, plain, power), "upwind": _read(problem, upwind, upwind_power)}
+    return {"galerkin": _read(system, plain, power), "upwind": _read(system, upwind, upwind_power)}
 
 
-def _read(problem: Problem, t: np.ndarray, power: float) -> HotEnd:
-    judged, space = problem.system.judged, problem.system.space
+def _read(system: System, t: np.ndarray, power: float) -> HotEnd:
+    judged, space = system.judged, system.space
     dofs = judged.mean.dofs
     row = dofs[np.argsort(space.points[0, dofs])]
     block = t[space.dofs_of("block")].max()
     polymer = t[space.dofs_of("polymer")]
-    cold = problem.operation.inlet_temperature
+    cold = system.problem.operation.inlet_temperature
     beyond = max(cold - float(polymer.min()), float(polymer.max() - block), 0.0)
     return HotEnd(
         space.size,

@@ -11,8 +11,8 @@ import tomli_w
 from meltzone.cases.inputs.layers import locate
 from meltzone.cases.inputs.outline import Entry, entries, tables
 from meltzone.cases.inputs.reader import Case
+from meltzone.cases.outputs.grid import Cell, Grid, Row, words
 from meltzone.cases.outputs.record import inputs_of
-from meltzone.cases.outputs.report.grid import Cell, Grid, Row, words
 
 # contacts of parts that need not be there
 JOINTS = {"sleeve": "sleeve_thread", "wrap": "wrap", "liner": "liner", "second_block": "block_face"}

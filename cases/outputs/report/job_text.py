@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from meltzone.cases.studies.results import MM, ZERO_CELSIUS, Result
-from meltzone.fem.steady import judged_words
-from meltzone.materials.units import LENGTH, TEMPERATURE, show
+from meltzone.cases.studies.results import MM, Result
+from meltzone.cases.studies.wording import judged_words
+from meltzone.materials.units import LENGTH, TEMPERATURE, ZERO_CELSIUS, show
 
 PROFILES = {
     "plug": "all of the filled bore moves at one speed",
@@ -106,6 +106,6 @@ def field_alt(result: Result) -> str:
 
 def section_alt(result: Result) -> str:
     """What the picture of the section shows."""
-    section = result.problem.system.space.section
+    section = result.system.space.section
     parts = ["filament" if part == "polymer" else part for part in section.parts if part != "gap"]
     return f"Section drawn to scale, the mesh of {section.mesh.nelements} cells on its left half. Parts: {', '.join(parts)}."

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meltzone.cases.studies.bench.samples import CUBIC_MM, Sample, Series
-
-COMMON = ("density", "diameter")  # one value for all samples of a series: their errors do not average out
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.statistics.broken_line import REFERENCE_FLOWS
+from meltzone.cases.studies.bench.samples import CUBIC_MM, Series
 
 
 @dataclass(frozen=True)
@@ -49,35 +49,32 @@ class Delivered:
 def delivered_of(series: Series) -> Delivered:
     """Q = m / (density t) of every sample, and Q = v pi d^2 / 4 commanded, with their uncertainties (JCGM 100:2008, 5.1).
 
-    Density and diameter are single variables shared by all samples, so that their parts are told from the others'.
+    In products the shares add in quadrature. Density and diameter are one for all samples, so that their parts are told from
+    the others'; what the feeder is told as a speed is exact, whatever the filament's true diameter.
     """
-    from uncertainties import ufloat  # noqa: PLC0415  one command needs it
-
-    filament = series.filament
-    density = ufloat(filament.density.value, filament.density.tolerance, "density")
-    diameter = ufloat(filament.diameter.value, filament.diameter.tolerance, "diameter")
-    weighing = series.balance.uncertainty()
-    rows = []
-    for sample in series.samples:
-        mass = ufloat(sample.mass, weighing, "mass")
-        time = ufloat(sample.time, sample.time_uncertainty, "time") if sample.time_uncertainty else sample.time
-        flow = mass / (density * time)
-        commanded = _speed(sample, filament.diameter.value) * 0.25 * np.pi * diameter**2
-        rows.append((commanded.nominal_value, flow.nominal_value, *_parts(flow), commanded.std_dev))
-    return Delivered(*(CUBIC_MM * np.array(column) for column in zip(*rows, strict=True)))
-
-
-def _speed(sample: Sample, diameter: float) -> float:
-    """What the feeder is told [m/s]; it is exact, whatever the filament's true diameter."""
-    return sample.commanded / (0.25 * np.pi * diameter**2)
+    mass, time, time_uncertainty, told = np.array(
+        [(each.mass, each.time, each.time_uncertainty, each.commanded) for each in series.samples]
+    ).T
+    density, diameter = series.filament.density, series.filament.diameter
+    speed = told / (0.25 * np.pi * diameter.value**2)
+    commanded = CUBIC_MM * (speed * 0.25 * np.pi * diameter.value**2)
+    flow = CUBIC_MM * (mass / (density.value * time))
+    weighing = CUBIC_MM * (1.0 / (density.value * time) * series.balance.uncertainty())
+    return Delivered(
+        commanded=commanded,
+        flow=flow,
+        random=np.hypot(weighing, flow * time_uncertainty / time),
+        common=flow * density.tolerance / density.value,
+        commanded_common=2.0 * commanded * diameter.tolerance / diameter.value,
+    )
 
 
-def _parts(flow: object) -> tuple[float, float]:
-    """Random and common standard uncertainty of a derived number."""
-    random = common = 0.0
-    for variable, part in flow.error_components().items():  # type: ignore[attr-defined]
-        if variable.tag in COMMON:
-            common += part**2
-        else:
-            random += part**2
-    return float(np.sqrt(random)), float(np.sqrt(common))
+def check_reference(file: str, series: Series) -> None:
+    """Raises CaseError for a `series` of the table `file` that has no reference line: nothing weighed at its lowest flows."""
+    lowest = sorted({sample.commanded for sample in series.samples})[:REFERENCE_FLOWS]
+    masses = [sample.mass for sample in series.samples if sample.commanded <= lowest[-1]]
+    if not np.median(masses) > 0.0:
+        found = f"nothing at the {len(lowest)} lowest flows of the series {series.name}"
+        expected = "samples with a mass above zero: what is short is counted from them"
+        hint = "Enter what the balance showed; leave the cell empty where nothing was weighed."
+        raise CaseError(file, series.samples[0].line, "mass", found, expected, hint)

@@ -9,13 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.tolerance import Toleranced
 from meltzone.cases.studies.bench.balance import Balance
 from meltzone.cases.studies.bench.samples import CUBIC_MM, Filament
 from meltzone.cases.studies.results import Result
-from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.run import sought
+from meltzone.fem.faults import NoConvergence
 
 # Commanded flows as shares of the predicted ceiling: three for the reference line, four about the onset, which practice puts
 # at four fifths of the ceiling (no source), and the knee; three beyond. The two ends reach far enough for a prediction that is
@@ -88,11 +88,11 @@ def plan(
     overrides: Mapping[str, Any] | None = None,
     report: Callable[[str], None] | None = None,
 ) -> Plan:
-    """Predict the ceiling of `case` and lay out the samples; raises CaseError, also where nothing flows."""
-    result = ceiling(case, overrides, report)
+    """Predict the ceiling of `case` and lay out the samples; raises CaseError, NoConvergence without a ceiling."""
+    result = sought(case, overrides, report)
     if result.flow_ceiling is None:
         hint = "See meltzone run for what stands in the way."
-        raise CaseError(result.case.file, None, None, None, "a case with a flow ceiling", f"{result.statement}. {hint}")
+        raise NoConvergence(f"{result.case.file} has no flow ceiling to weigh about: {result.statement}. {hint}")
     arrangement, polymer = result.problem.arrangement, result.problem.materials.polymer
     rho = float(polymer.density(ROOM))
     filament = Filament(

@@ -3,24 +3,36 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.stats import false_discovery_control
 
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.statistics.broken_line import FEWEST_FLOWS, FEWEST_SAMPLES, Curve, Fitted, fit, relative_misses
-from meltzone.cases.statistics.resample import UNKNOWNS, Interval, difference, interval, resampled
-from meltzone.cases.studies.bench.delivered import Delivered, delivered_of
+from meltzone.cases.statistics.broken_line import (
+    FEWEST_FLOWS,
+    FEWEST_SAMPLES,
+    UNKNOWNS,
+    BrokenLine,
+    FittedLine,
+    Refine,
+    fit,
+    one_by_one,
+    relative_misses,
+)
+from meltzone.cases.statistics.resample import Estimate, difference, interval, resampled
+from meltzone.cases.statistics.robust import OUTLYING
+from meltzone.cases.statistics.side_by_side import side_by_side
+from meltzone.cases.studies.bench.delivered import Delivered, check_reference, delivered_of
 from meltzone.cases.studies.bench.samples import SampleFile, Series
+from meltzone.fem.progress import Reporter
 
-Reporter = Callable[[str], None]
-
-OUTLYING = 3.5  # robust z beyond which a sample is shown as an outlier: Iglewicz and Hoaglin (1993)
 TOLERANCE = 0.05  # the usual shortfall that is accepted [-]
 RESAMPLES = 499
 DRAWN = 0.9  # a plateau that fewer of the resampled fits find within the flows tried is not established
+MANY = 6  # beyond so many series their fits are made side by side, and those that plainly do not differ are dealt less often
+FIRST_DEALS = 99
 SLACK = 1e-4  # a turn this close to the highest flow, relative, is the end of the data
 
 
@@ -36,12 +48,12 @@ class Reduced:
 
     series: Series
     delivered: Delivered
-    fitted: Fitted
-    gain: Interval
-    onset: Interval
-    turn: Interval
-    ceiling: Interval
-    tolerated: Interval
+    fitted: FittedLine
+    gain: Estimate
+    onset: Estimate
+    turn: Estimate
+    ceiling: Estimate
+    tolerated: Estimate
     reached: bool
     scores: np.ndarray
 
@@ -105,17 +117,20 @@ def reduce(
 ) -> Reduction:
     """Reduce all series of `samples`; `tolerance` [-] is the shortfall looked for.
 
-    Raises CaseError where a series has too few flows or samples for its line.
+    Raises CaseError where a series has too few flows or samples for its line, or delivers nothing at its lowest flows.
     """
     for each in samples.series:
         _check_enough(samples.file, each)
-    rng = np.random.default_rng(seed)
+        check_reference(samples.file, each)
+    rng, say = np.random.default_rng(seed), report or (lambda _: None)
+    many = len(samples.series) > MANY
+    refine = side_by_side if many else one_by_one
+    stages = (FIRST_DEALS, resamples - FIRST_DEALS) if many else (resamples,)
     reduced = []
     for each in samples.series:
-        if report is not None:
-            report(f"{each.name}: fitting {resamples} resampled series")
-        reduced.append(_reduced(each, tolerance, resamples, rng))
-    compared = _compared(reduced, resamples, rng, report)
+        say(f"{each.name}: fitting {resamples} resampled series")
+        reduced.append(_reduced(each, tolerance, resamples, rng, refine))
+    compared = _compared(reduced, stages, rng, refine, say)
     return Reduction(samples, tuple(reduced), compared, tolerance, resamples, seed)
 
 
@@ -129,13 +144,13 @@ def _check_enough(file: str, series: Series) -> None:
         raise CaseError(file, line, None, found, expected, hint)
 
 
-def _reduced(series: Series, tolerance: float, resamples: int, rng: np.random.Generator) -> Reduced:
+def _reduced(series: Series, tolerance: float, resamples: int, rng: np.random.Generator, refine: Refine) -> Reduced:
     delivered = delivered_of(series)
     x, y = delivered.commanded, delivered.flow
-    fitted = fit(x, y, delivered.random_share)
-    drawn = resampled(fitted, x, y, resamples, rng)
+    fitted = fit(x, y, delivered.random_share, refine)
+    drawn = resampled(fitted, x, y, resamples, rng, refine)
 
-    def of(read: Callable[[Curve], float]) -> Interval:
+    def of(read: Callable[[BrokenLine], float]) -> Estimate:
         return interval(read(fitted.curve), np.array([read(curve) for curve in drawn]), x.size - UNKNOWNS)
 
     last = float(x.max()) * (1.0 - SLACK)
@@ -155,7 +170,7 @@ def _reduced(series: Series, tolerance: float, resamples: int, rng: np.random.Ge
 
 
 def _compared(
-    reduced: list[Reduced], resamples: int, rng: np.random.Generator, report: Reporter | None
+    reduced: list[Reduced], stages: Sequence[int], rng: np.random.Generator, refine: Refine, report: Reporter
 ) -> tuple[Compared, ...]:
     """Every series but the first against it; probabilities adjusted for their number (Benjamini and Yekutieli, 2001)."""
     if len(reduced) < 2:
@@ -163,11 +178,10 @@ def _compared(
     base, *others = reduced
     found = []
     for other in others:
-        if report is not None:
-            report(f"{other.series.name} against {base.series.name}")
+        report(f"{other.series.name} against {base.series.name}")
         sides = [(each.delivered.commanded, each.delivered.flow) for each in (base, other)]
         least = max(each.delivered.random_share for each in (base, other))
-        found.append(difference(sides[0], sides[1], least, resamples, rng))
+        found.append(difference(sides[0], sides[1], least, stages, rng, refine))
     adjusted = [
         false_discovery_control([getattr(each, name) for each in found], method="by")
         for name in ("p_ceiling", "p_curve")

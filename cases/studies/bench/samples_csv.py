@@ -5,15 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
 
-from meltzone.cases.inputs.errors import CaseError, nearest
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.files import Shelf, found, read_bytes
 from meltzone.cases.inputs.layers import written_form
-from meltzone.cases.inputs.reader import Source, read_bytes
 from meltzone.cases.inputs.tolerance import Toleranced, parse_percent
 from meltzone.cases.studies.bench.balance import USUAL_RESOLUTION, Balance
-from meltzone.cases.studies.bench.quantities import DENSITY
 from meltzone.cases.studies.bench.samples import (
     Filament,
     Given,
@@ -32,24 +30,24 @@ from meltzone.cases.studies.validation.measurements_csv import (
     records,
     with_unit,
 )
-from meltzone.materials.units import FLOW, LENGTH, MASS, SPEED, TIME, Kind, UnitError, parse, show
+from meltzone.materials.units import DENSITY, FLOW, LENGTH, MASS, SPEED, TIME, Kind, UnitError, parse, show
 
 MOST_SAMPLES = 2000
-QUANTITIES: Mapping[str, tuple[Kind, float, float]] = {  # kind, least and greatest value that is no slip [SI]
-    "commanded": (FLOW, 1e-11, 1e-6),
-    "feeder_speed": (SPEED, 1e-6, 0.5),
-    "length": (LENGTH, 1e-3, 100.0),
-    "time": (TIME, 0.1, 1e5),
-    "time_uncertainty": (TIME, 0.0, 1e3),
-    "mass": (MASS, 0.0, 10.0),
-    "density": (DENSITY, 500.0, 10_000.0),
-    "density_uncertainty": (DENSITY, 0.0, 1_000.0),
-    "diameter": (LENGTH, 0.5e-3, 6e-3),
-    "diameter_uncertainty": (LENGTH, 0.0, 1e-3),
-    "balance_resolution": (MASS, 1e-9, 1e-2),
-    "balance_repeatability": (MASS, 0.0, 1e-2),
-    "expected_mass": (MASS, 0.0, 10.0),
-    "purge": (LENGTH, 0.0, 100.0),
+QUANTITIES: Mapping[str, Kind] = {  # with the least and greatest value that is no slip [SI]
+    "commanded": FLOW.within(1e-11, 1e-6),
+    "feeder_speed": SPEED.within(1e-6, 0.5),
+    "length": LENGTH.within(1e-3, 100.0),
+    "time": TIME.within(0.1, 1e5),
+    "time_uncertainty": TIME.within(0.0, 1e3),
+    "mass": MASS.within(0.0, 10.0),
+    "density": DENSITY.within(500.0, 10_000.0),
+    "density_uncertainty": DENSITY.within(0.0, 1_000.0),
+    "diameter": LENGTH.within(0.5e-3, 6e-3),
+    "diameter_uncertainty": LENGTH.within(0.0, 1e-3),
+    "balance_resolution": MASS.within(1e-9, 1e-2),
+    "balance_repeatability": MASS.within(0.0, 1e-2),
+    "expected_mass": MASS.within(0.0, 10.0),
+    "purge": LENGTH.within(0.0, 100.0),
 }
 WORDS = ("series", "case", "note", "use", "order", "round")
 COLUMNS = (*QUANTITIES, *WORDS)
@@ -57,6 +55,8 @@ OF_SERIES = ("case", *(name for name in QUANTITIES if name.startswith(("density"
 EXAMPLE = "commanded [mm^3/s]; length [mm]; mass [g]; density [g/cm^3]; diameter [mm]"
 # Where nothing else is said: common practice, no source
 USUAL_DENSITY_SHARE, USUAL_DIAMETER, USUAL_DIAMETER_TOLERANCE = 0.005, 1.75e-3, 0.02e-3
+
+DEMONSTRATIONS = Shelf("demo", ".csv", "demonstration", "demonstrations")
 
 
 @dataclass(frozen=True)
@@ -72,20 +72,21 @@ class _Row:
 
 def demo_folder() -> Path:
     """The folder of the invented samples that come with the program."""
-    return Path(str(files("meltzone.cases"))) / "demo"
+    return DEMONSTRATIONS.folder
 
 
 def demo_names() -> tuple[str, ...]:
     """Names of the invented samples, sorted."""
-    return tuple(sorted(path.stem for path in demo_folder().glob("*.csv")))
+    return DEMONSTRATIONS.names
 
 
-def load_samples(written: str | Path, given: Given | None = None) -> SampleFile:
-    """Read the table at `written`, or the demonstration of that name; `given` fills in what rows do not say.
+def load_samples(written: str | Path, given: Given | None = None, folder: Path = Path()) -> SampleFile:
+    """Read the table `written`, from `folder`, or the demonstration of that name; `given` fills in what rows do not say.
 
     Raises CaseError that names the line for anything that cannot be used.
     """
-    source = _source_of(str(written))
+    expected = "a table of weighed samples, .csv, or a shipped demonstration's name"
+    source = found(str(written), DEMONSTRATIONS, expected, folder=folder)
     text = decoded(read_bytes(source), source.label)
     lines = records(source.label, text)
     header_line, header = next(lines, (1, []))
@@ -107,22 +108,6 @@ def load_samples(written: str | Path, given: Given | None = None) -> SampleFile:
     return SampleFile(
         source.path.stem, source.label, source.path.parent, comments, tuple(series), tuple(dict.fromkeys(assumed))
     )
-
-
-def _source_of(written: str) -> Source:
-    path = Path(written)
-    try:
-        is_there = path.exists()
-    except (OSError, ValueError):  # ValueError: a null byte in the name
-        is_there = False
-    if not is_there and written in demo_names():
-        return Source(demo_folder() / f"{written}.csv", f"{written} (shipped demonstration)")
-    if not is_there:
-        close = nearest(written, demo_names(), 3)
-        hint = f"Shipped demonstrations: {', '.join(close or demo_names())}."
-        expected = "a table of weighed samples, .csv, or a shipped demonstration's name"
-        raise CaseError(written_form(written)[1:-1], None, None, None, expected, hint)
-    return Source(path, str(path))
 
 
 def _check_headings(label: str, line: int, keys: set[str]) -> None:
@@ -151,23 +136,18 @@ def _row(label: str, line: int, columns: Sequence[Column | None], cells: Sequenc
 
 
 def _number(label: str, line: int, column: Column, cell: str, before: Mapping[str, float]) -> float:
-    kind, low, high = QUANTITIES[column.key]
-    written = with_unit(cell, column.unit)
+    kind, written = QUANTITIES[column.key], with_unit(cell, column.unit)
     key = column.key.replace("_", " ")
     try:
         if column.key in ("density_uncertainty", "diameter_uncertainty") and written.endswith("%"):
             return parse_percent(written) * before[column.key.removesuffix("_uncertainty")]
-        value = parse(written, kind)
+        return parse(written, kind)
     except KeyError as error:
         hint = "A share in percent counts of the column that stands before it."
         raise CaseError(label, line, key, written_form(cell), f"a column {key.split()[0]} before it", hint) from error
     except UnitError as error:
         where = f"Head the column {key} [{kind.shown}]." if not column.unit else f"The column's unit is {column.unit}."
         raise CaseError(label, line, key, written_form(cell), error.expected, f"{error.hint} {where}") from error
-    if not low <= value <= high:
-        expected = f"{kind.name} from {show(low, kind)} to {show(high, kind)}"
-        raise CaseError(label, line, key, written_form(written), expected, "Check the number and the column's unit.")
-    return value
 
 
 def _series(label: str, name: str, rows: Sequence[_Row], given: Given, assumed: list[str]) -> Series:

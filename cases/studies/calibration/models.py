@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.studies.validation.row_cases import RowCases, Values
-from meltzone.cases.studies.validation.rows import CurveRow, Row
+from meltzone.cases.inputs.parameters import Parameter
+from meltzone.cases.studies.bench.rows import CurveRow, Row
+from meltzone.cases.studies.calibration.row_cases import RowCases, Values
 from meltzone.fem.ceiling import Ceilings, find_ceilings
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
-from meltzone.fem.newton import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.feeding import missing_for_force
 from meltzone.fem.slow_flow.feeding_curve import FeedingCurve, feeding_curve
 from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
 
+STEP_LOG, STEP_KELVIN = 0.02, 0.5  # of derivatives by differences
 FEEDER = ("feeder.grip", "feeder.slip_rise")  # they move no temperature
 DIGITS = 10  # of a value that counts as the same
 GRID_LOG, GRID_KELVIN = 0.25, 4.0  # spacing of the values solved where one warm number is free
@@ -56,6 +58,14 @@ class RowModel:
         return np.minimum(slipped, self.plateau)
 
 
+ModelOfRow = Callable[[Row | CurveRow, Values], RowModel]
+
+
+def by_full_search(cases: RowCases) -> ModelOfRow:
+    """What gives the model of a row by the full search of all its ceilings, for rows of ceilings."""
+    return lambda row, values: RowModel(cases.ceiling(row, values).flow, None)
+
+
 class RowModels:
     """The models of rows; hot ends are solved once for every set of values that moves a temperature.
 
@@ -79,7 +89,7 @@ class RowModels:
             if found.force is None:
                 continue
             try:
-                full = slip_law(problem, found.force)
+                full = slip_law(found.force)
             except NoConvergence:
                 continue
             name = _hot_end_of(row)
@@ -117,7 +127,7 @@ class RowModels:
         at = free.coordinate(values[place]) / width
         nodes = np.floor(at) + np.arange(-1.0, 3.0)
         sides = [free.value(float(node) * width) for node in nodes]
-        if sides[0] <= free.measure.least or sides[-1] >= free.measure.most:
+        if sides[0] <= free.kind.least or sides[-1] >= free.kind.most:
             return None
         try:
             ends = [
@@ -150,7 +160,7 @@ class RowModels:
         if not pushed or missing_for_force(problem):
             return HotEnd(found.melt.flow, power, None)
         try:
-            feeding = feeding_curve(problem, found.melt)
+            feeding = feeding_curve(found.melt)
         except NoConvergence:
             return HotEnd(found.melt.flow, power, None)
         self.pushes = True
@@ -202,6 +212,26 @@ def _hot_end_of(row: Row | CurveRow) -> str:
     return f"{row.case} {sorted(map(str, row.overrides.items()))}"
 
 
-def values_of(models: RowModels, coordinates: np.ndarray) -> Values:
+def values_of(cases: RowCases, coordinates: np.ndarray | Sequence[float]) -> Values:
     """The SI values of the free numbers at `coordinates`, shape (k,), logarithms or kelvin."""
-    return tuple(free.value(float(at)) for free, at in zip(models.cases.free, coordinates, strict=True))
+    return tuple(free.value(float(at)) for free, at in zip(cases.free, coordinates, strict=True))
+
+
+def step_of(free: Parameter) -> float:
+    """What the coordinate is moved by for derivatives."""
+    return STEP_KELVIN if free.is_temperature else STEP_LOG
+
+
+def derivatives(
+    of: Callable[[Values], np.ndarray], cases: RowCases, coordinates: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """What `of` makes of the free numbers, shape (m,), and its derivatives by their `coordinates`, shape (k,): (m, k)."""
+    centre = of(values_of(cases, coordinates))
+    columns = []
+    for number, free in enumerate(cases.free):
+        moved, step = coordinates.copy(), step_of(free)
+        if free.value(moved[number] + step) >= free.kind.most:
+            step = -step
+        moved[number] += step
+        columns.append((of(values_of(cases, moved)) - centre) / step)
+    return centre, np.stack(columns, axis=1)

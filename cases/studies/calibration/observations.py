@@ -6,18 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import median_abs_deviation
 
-from meltzone.cases.statistics.broken_line import FEWEST_FLOWS, FEWEST_SAMPLES, fit
-from meltzone.cases.statistics.resample import UNKNOWNS
+from meltzone.cases.statistics.broken_line import FEWEST_FLOWS, FEWEST_SAMPLES, UNKNOWNS, fit
+from meltzone.cases.statistics.robust import scatter_of
 from meltzone.cases.studies.bench.delivered import Delivered, delivered_of
+from meltzone.cases.studies.bench.rows import CurveRow, Row
 from meltzone.cases.studies.bench.samples import CUBIC_MM, Filament
 from meltzone.cases.studies.calibration.models import RowModel
-from meltzone.cases.studies.validation.rows import CurveRow, Row
 
 
 @dataclass(frozen=True, eq=False)
-class Weighed:
+class ObservedCurve:
     """The samples of a row in mm3/s, shape (n,): `commanded`, `flow` delivered, its random standard uncertainty `spread`.
 
     `spread` is that of balance and clock, or the scatter of the samples about their own broken line where that is more.
@@ -35,7 +34,7 @@ class Weighed:
     spool: int
 
 
-def weighed(rows: Sequence[CurveRow]) -> tuple[Weighed, ...]:
+def observed_curves(rows: Sequence[CurveRow]) -> tuple[ObservedCurve, ...]:
     """All samples of `rows`; series of one filament, equal in density and diameter, share their spool."""
     spools: list[Filament] = []
     found = []
@@ -48,7 +47,7 @@ def weighed(rows: Sequence[CurveRow]) -> tuple[Weighed, ...]:
         if enough:
             spread = _scattered(flows)
         found.append(
-            Weighed(
+            ObservedCurve(
                 row, flows.commanded, flows.flow, spread, enough, _density_share(row), flows.commanded_share,
                 spools.index(row.series.filament),
             )
@@ -64,7 +63,7 @@ def _scattered(flows: Delivered) -> np.ndarray:
     """
     line = fit(flows.commanded, flows.flow, flows.random_share).curve.delivered(flows.commanded)
     misses = (flows.flow - line) / line
-    scatter = float(median_abs_deviation(misses, scale="normal")) * np.sqrt(line.size / (line.size - UNKNOWNS))
+    scatter = scatter_of(misses) * np.sqrt(line.size / (line.size - UNKNOWNS))
     beyond = max(scatter**2 - float(np.median(flows.random / line)) ** 2, 0.0)
     return np.sqrt(flows.random**2 + beyond * line**2)
 
@@ -79,7 +78,7 @@ class Observed:
     """What calibrates: `ceilings` and `curves`."""
 
     ceilings: tuple[Row, ...]
-    curves: tuple[Weighed, ...]
+    curves: tuple[ObservedCurve, ...]
 
     @property
     def rows(self) -> tuple[Row | CurveRow, ...]:
@@ -112,11 +111,13 @@ class Observed:
         346:306, from memory).
         """
         parts = [np.array([(models[row.name].ceiling - row.ceiling) / row.uncertainty for row in self.ceilings])]
-        parts += [(predicted(each, models[each.row.name], commons) - each.flow) / each.spread for each in self.curves]
+        parts += [
+            (weighing_shows(each, models[each.row.name], commons) - each.flow) / each.spread for each in self.curves
+        ]
         return np.concatenate([*parts, commons])
 
 
-def predicted(samples: Weighed, model: RowModel, commons: np.ndarray) -> np.ndarray:
+def weighing_shows(samples: ObservedCurve, model: RowModel, commons: np.ndarray) -> np.ndarray:
     """Flows [mm3/s], shape (n,), that weighing would show: (1 + a) Q((1 + b) x), a of the density, b of the diameter.
 
     `commons` are the errors of density and commanded flow of every spool in standard uncertainties [-], shape (2 s,).

@@ -10,11 +10,13 @@ import numpy as np
 
 from meltzone.cases.inputs.build import arrangement_of, problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.fields import Measured
+from meltzone.cases.inputs.levers import LONGEST, lever_of, levers_of
+from meltzone.cases.inputs.parameters import written
 from meltzone.cases.inputs.reader import Case, case_of
-from meltzone.cases.studies.design.read import LONGER, Design, Varied
-from meltzone.fem.levers import Lever, levers_of
-from meltzone.fem.newton import NoConvergence
+from meltzone.cases.studies.design.read import ADDED, Design, Varied
+from meltzone.cases.studies.wording import reason
+from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.problem import Problem
 from meltzone.fem.trade import Trade, trade_at
 from meltzone.materials.units import parse
@@ -48,41 +50,27 @@ class Point:
 
 def overrides_at(base: Case, varied: tuple[Varied, ...], values: np.ndarray) -> dict[str, Any]:
     """The keys of a case file that put `values` (n,) [SI] in place."""
-    found: dict[str, Any] = {}
-    for item, value in zip(varied, values, strict=True):
-        if item.key == LONGER:
-            nozzle = base.model.nozzle
-            found["nozzle.length"] = item.free.exact(nozzle.length + float(value))
-            found["nozzle.exposed"] = item.free.exact(nozzle.exposed + float(value))
-        else:
-            found[item.key] = item.free.exact(float(value))
-    return found
+    numbers = ((item.moved, item.base(base) + float(value)) for item, value in zip(varied, values, strict=True))
+    return {**written(base.model, numbers)}
 
 
 def rounded_as_written(item: Varied, value: float) -> float:
     """The value [SI] cut to the four digits that people are shown."""
     words = item.words(value)
-    return parse(words, item.free.measure.kind) if isinstance(item.free.measure, Measured) else float(words)
+    return parse(words, item.moved.kind) if item.moved.kind.unit else float(words)
 
 
 def start_of(design: Design, base: Case, problem: Problem) -> np.ndarray:
     """The base's own values of the varied keys [SI], shape (n,), moved to the nearest bound where they lie outside."""
-    levers = {lever.key: lever for lever in levers_of(problem)}
-    values = []
+    values, system = [], discretise(problem)
     for item in design.varied:
-        lever = levers.get(item.lever)
+        lever = lever_of(system, item.moved)
         if lever is None or lever.kind != "design":
             expected = "a dimension, setpoint or rating that the base has and that one can choose"
-            known = [key for key in _choosable(levers) if "*" not in key]
+            known = [each.key.replace(LONGEST, ADDED) for each in levers_of(system) if each.kind == "design"]
             raise design.fault(f"vary.{item.key}", None, expected, f"This base has {', '.join(known)}.")
-        own = 0.0 if item.key == LONGER else lever.value
-        values.append(min(max(own, item.least), item.most))
+        values.append(min(max(lever.value - item.base(base), item.least), item.most))
     return np.array(values)
-
-
-def _choosable(levers: Mapping[str, Lever]) -> list[str]:
-    names = {"nozzle.length and nozzle.exposed": LONGER}
-    return [names.get(key, key) for key, lever in levers.items() if lever.kind == "design"]
 
 
 def case_at(design: Design, base: Case, chosen: Mapping[str, Any], values: np.ndarray) -> Case:
@@ -106,16 +94,17 @@ def solved_at(design: Design, base: Case, chosen: Mapping[str, Any], values: np.
     except CaseError as error:
         raise _unbuildable(design, error) from error
     problem = replace(problem, operation=replace(problem.operation, grip=None))
-    levers = {lever.key: lever for lever in levers_of(problem)}
+    system = discretise(problem)
+    levers = [lever for item in design.varied if (lever := lever_of(system, item.moved)) is not None]
     try:
-        return Point(values, trade_at(problem, [levers[item.lever] for item in design.varied], flow))
+        return Point(values, trade_at(system, levers, flow))
     except NoConvergence as error:
-        raise Unbuildable(error.reason, None) from error
+        raise Unbuildable(reason(error), None) from error
 
 
 def _unbuildable(design: Design, error: CaseError) -> Unbuildable:
     keys = [item.key for item in design.varied]
     key = error.key if error.key in keys else None
-    if key is None and error.key in ("nozzle.exposed", "nozzle.length") and LONGER in keys:
-        key = LONGER
+    if key is None and error.key in ("nozzle.exposed", "nozzle.length") and ADDED in keys:
+        key = ADDED
     return Unbuildable(f"{error.key} must be {error.expected}", key)

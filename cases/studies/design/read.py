@@ -2,55 +2,94 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Literal
 
+from pydantic import model_validator
 from pydantic_core import PydanticCustomError
 
-from meltzone.cases.inputs.errors import CaseError, nearest
-from meltzone.cases.inputs.fields import Measured
-from meltzone.cases.inputs.free_number import FreeNumber, free_number
-from meltzone.cases.inputs.layers import Layer, find_line, written_form
-from meltzone.cases.inputs.reader import Source, example_names, found_source, read_layer
-from meltzone.materials.units import FLOW, LENGTH, POWER, Kind, UnitError, parse
+from meltzone.cases.inputs.errors import CaseError, at_key
+from meltzone.cases.inputs.fields import Exact, Line, Numeric, Table, Text, bad_value, key
+from meltzone.cases.inputs.files import Source, found, look_up, nearest_files, read_layer
+from meltzone.cases.inputs.layers import Layer, find_line, leaves, written_form
+from meltzone.cases.inputs.parameters import LONGER, Parameter, UnknownParameter, parameter
+from meltzone.cases.inputs.reader import CASE_FILE, EXAMPLES, Case
+from meltzone.cases.inputs.translate import checked
+from meltzone.materials.units import FLOW, POWER, VOLUME
 
-CUBES = {"mm^3": Decimal("1e-9"), "mm3": Decimal("1e-9"), "cm^3": Decimal("1e-6"), "cm3": Decimal("1e-6")}
-VOLUME = Kind("a volume", "m**3", "mm^3", "60 mm^3", CUBES)
-LONGER = "nozzle.longer"  # the nozzle longer than in the base, all of it below the block
-TABLES = ("title", "base", "aim", "vary", "choose", "limits")
-AIMS, LIMITS = ("maximise", "reach"), ("hot_volume", "at_flow", "power")
+ADDED = "nozzle.longer"  # the nozzle longer than in the base, all of it below the block
 MOST_KEYS, MOST_COMBINATIONS = 12, 40
-# Keys of a case whose lever goes by another name
-LEVERS = {
-    LONGER: "nozzle.length and nozzle.exposed",
-    "heater.ring_radius": "block.heater_radius",
-    "heater.ring_width": "block.heater_width",
-    "heater.sensor_radius": "block.sensor_radius",
-    "heater.sensor_height": "block.sensor_height",
-}
+
+
+class DesignTable(Table):
+    """A table of a design file."""
+
+    called = "a design file"
+    page = "docs/compare-and-design.md"
+
+
+class AimTable(DesignTable):
+    """What is aimed at: the greatest ceiling, or one to be reached."""
+
+    maximise: Literal["ceiling"] | None = key(None, "What is made as great as can be; limits bound the rest.")
+    reach: Annotated[float, Exact(FLOW.within(1e-11, 1e-6))] | None = key(None, "The ceiling to be reached.")
+
+    @model_validator(mode="after")
+    def _one(self) -> AimTable:
+        if (self.maximise is None) == (self.reach is None):
+            raise bad_value("one aim", 'maximise = "ceiling", or reach = "22 mm^3/s" below [aim].')
+        return self
+
+
+class LimitsTable(DesignTable):
+    """What must not be exceeded."""
+
+    hot_volume: Annotated[float, Exact(VOLUME.within(1e-12, 1e-5))] | None = key(
+        None, "Polymer above its flow temperature, at a flow."
+    )
+    at_flow: Annotated[float, Exact(FLOW.within(1e-11, 1e-6))] | None = key(
+        None, "The flow at which the hot volume counts.", "half of the start's ceiling"
+    )
+    power: Annotated[float, Exact(POWER.within(0.1, 1000.0))] | None = key(None, "Heater power at the ceiling.")
+
+
+class DesignModel(DesignTable):
+    """A design: one case, what is aimed at, what may vary or be chosen, what must not be exceeded."""
+
+    title: Line = key("", "One line that says what the design asks.")
+    base: Text = key(..., "The case to begin with.", example='"short-block"')
+    aim: AimTable = key(..., AimTable.__doc__ or "")
+    vary: dict[str, Any] = key({}, "Dotted keys of a case with their least and greatest value.")
+    choose: dict[str, Any] = key({}, "Dotted keys of a case with a list of values.")
+    limits: LimitsTable = key(LimitsTable(), LimitsTable.__doc__ or "")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _aim_is_asked_for(cls, data: Any) -> Any:
+        """Without [aim] the missing aim is told, not the table."""
+        return {"aim": {}, **data} if isinstance(data, dict) else data
 
 
 @dataclass(frozen=True)
 class Varied:
-    """A key that may vary between `least` and `most` [SI]; `free` writes its values, `line` is where it stands."""
+    """A number, `moved`, that may vary under a `key` between `least` and `most` [SI]; `line` is where that stands."""
 
     key: str
-    free: FreeNumber
+    moved: Parameter
     least: float
     most: float
     line: int | None
 
-    @property
-    def lever(self) -> str:
-        """The key of its lever."""
-        return LEVERS.get(self.key, self.key)
+    def base(self, case: Case) -> float:
+        """From where its values count in a base `case` [SI]: of a longer nozzle only what is added."""
+        return case.model.nozzle.exposed if self.moved is LONGER else 0.0
 
     def words(self, value: float) -> str:
         """A value [SI] for people, to four digits."""
-        return self.free.words(value)
+        return self.moved.words(value)
 
 
 @dataclass(frozen=True)
@@ -81,161 +120,77 @@ class Design:
 
 def load_design(path: str | Path) -> Design:
     """Read the design file at `path`; raises CaseError."""
-    source = found_source(str(path), Path(), _missing)
+    hint = "Write one with base, [aim], [vary] and [limits]; see docs/compare-and-design.md."
+    source = found(str(path), None, "an existing design file", hint)
     layer = read_layer(source)
-    _check_keys(layer, layer.data, TABLES, "")
-    aim, limits = _table(layer, "aim"), _table(layer, "limits")
-    _check_keys(layer, aim, AIMS, "aim")
-    _check_keys(layer, limits, LIMITS, "limits")
-    varied = tuple(_varied(layer, key, value) for key, value in _flat(_table(layer, "vary"), ""))
-    choices = {key: _choice(layer, key, value) for key, value in _flat(_table(layer, "choose"), "")}
+    model = checked(DesignModel, layer.data, [layer])
+    varied = tuple(_varied(layer, ("vary", *path), value) for path, value in leaves(model.vary))
+    choices = {".".join(path): _choice(layer, ("choose", *path), value) for path, value in leaves(model.choose)}
     _check_counts(layer, varied, choices)
-    title = layer.data.get("title", "")
-    if not isinstance(title, str) or not title.isprintable():
-        raise _fault(layer, "title", title, "one line of text", "Put it in quotes.")
+    base = look_up(model.base, EXAMPLES, source.path.parent)
+    if base is None:
+        raise at_key([layer], ["base"], CASE_FILE, nearest_files(model.base, EXAMPLES, source.path.parent))
     return Design(
         name=source.path.stem,
         file=source.label,
-        title=title or source.path.stem,
-        base=_base(layer, source.path.parent),
-        reach=_aim(layer, aim),
+        title=model.title or source.path.stem,
+        base=base,
+        reach=model.aim.reach,
         varied=varied,
         choices=choices,
-        hot_volume=_number(layer, limits, "hot_volume", VOLUME, 1e-12, 1e-5),
-        at_flow=_number(layer, limits, "at_flow", FLOW, 1e-11, 1e-6),
-        power=_number(layer, limits, "power", POWER, 0.1, 1000.0),
+        hot_volume=model.limits.hot_volume,
+        at_flow=model.limits.at_flow,
+        power=model.limits.power,
         text=layer.text,
     )
 
 
-def _missing(name: str, path: Path) -> CaseError:
-    hint = "Write one with base, [aim], [vary] and [limits]; see docs/compare-and-design.md."
-    return CaseError(written_form(name)[1:-1], None, None, None, "an existing design file", hint)
-
-
-def _fault(layer: Layer, key: str, value: object, expected: str, hint: str) -> CaseError:
-    shown = None if value is None else written_form(value)
-    return CaseError(layer.label, find_line(layer.text, key.split(".")), key, shown, expected, hint)
-
-
-def _check_keys(layer: Layer, table: Mapping[str, Any], known: Sequence[str], name: str) -> None:
-    for key in table:
-        if key not in known:
-            close = nearest(key, known)
-            hint = f"Did you mean {close[0]}?" if close else "See docs/compare-and-design.md."
-            place = f"[{name}]" if name else "a design file"
-            full = f"{name}.{key}" if name else key
-            raise _fault(layer, full, None, f"a key of {place}: {', '.join(known)}", hint)
-
-
-def _table(layer: Layer, name: str) -> Mapping[str, Any]:
-    table = layer.data.get(name, {})
-    if not isinstance(table, Mapping):
-        raise _fault(layer, name, table, "a table", f"Write [{name}] on a line of its own and the keys below it.")
-    return table
-
-
-def _flat(table: Mapping[str, Any], above: str) -> Iterator[tuple[str, Any]]:
-    """Dotted keys and values; tables within tables count as dotted keys."""
-    for name, value in table.items():
-        if isinstance(value, Mapping):
-            yield from _flat(value, f"{above}{name}.")
-        else:
-            yield f"{above}{name}", value
-
-
-def _base(layer: Layer, folder: Path) -> Source:
-    base = layer.data.get("base")
-    if not isinstance(base, str) or not base.strip():
-        hint = f'base = "short-block", or another shipped example: {", ".join(example_names())}.'
-        raise _fault(layer, "base", base, "a case file beside this one, or a shipped example's name", hint)
-
-    def missing(name: str, _: Path) -> CaseError:
-        close = nearest(name, example_names(), 3)
-        hint = f"Shipped examples: {', '.join(close or example_names())}."
-        return _fault(layer, "base", base, "a case file beside this one, or a shipped example's name", hint)
-
-    return found_source(base, folder, missing)
-
-
-def _aim(layer: Layer, aim: Mapping[str, Any]) -> float | None:
-    if len(aim) != 1:
-        hint = 'maximise = "ceiling", or reach = "22 mm^3/s" below [aim].'
-        raise _fault(layer, "aim", None, "one aim", hint)
-    if "maximise" in aim:
-        if aim["maximise"] != "ceiling":
-            raise _fault(
-                layer, "aim.maximise", aim["maximise"], '"ceiling"', "Nothing else is maximised; limits bound the rest."
-            )
-        return None
-    return _number(layer, aim, "reach", FLOW, 1e-11, 1e-6, "aim")
-
-
-def _number(
-    layer: Layer, table: Mapping[str, Any], name: str, kind: Kind, least: float, most: float, above: str = "limits"
-) -> float | None:
-    """The SI value of a key, None where it is not there."""
-    if name not in table:
-        return None
-    value, measure = table[name], Measured(kind, least, most)
-    try:
-        number = parse(value, kind)
-    except UnitError as error:
-        raise _fault(layer, f"{above}.{name}", value, error.expected, error.hint) from error
-    if not least <= number <= most:
-        expected = f"{kind.name} {measure.limits}"
-        raise _fault(layer, f"{above}.{name}", value, expected, "Check the number and its unit.")
-    return number
-
-
-def _varied(layer: Layer, key: str, value: object) -> Varied:
-    full = f"vary.{key}"
-    free = _free(layer, key)
-    measure = free.measure
+def _varied(layer: Layer, path: tuple[str, ...], value: object) -> Varied:
+    name = ".".join(path[1:])
+    moved = _moved(layer, path, name)
     expected = 'the least and the greatest value, as in ["5 mm", "8.5 mm"]'
     if not isinstance(value, list) or len(value) != 2:
-        raise _fault(layer, full, value, expected, "Two values in brackets; other values stand in the base.")
-    ends = []
-    for end in value:
-        try:
-            ends.append(float(measure.check(end)))
-        except PydanticCustomError as error:
-            said = error.context or {}
-            raise _fault(layer, full, value, f"{expected}; each {said['expected']}", str(said["hint"])) from error
-    if not ends[0] < ends[1]:
-        raise _fault(layer, full, value, expected, "The first must be the smaller one.")
-    return Varied(key, free, ends[0], ends[1], find_line(layer.text, full.split(".")))
-
-
-def _free(layer: Layer, key: str) -> FreeNumber:
-    """The number behind `key`; what one must know rather than build is refused by the search, which knows the levers."""
-    if key == LONGER:
-        return FreeNumber(key, Measured(LENGTH))
+        raise at_key([layer], path, expected, "Two values in brackets; other values stand in the base.")
     try:
-        return free_number(key, layer.label)
-    except CaseError as error:
-        hint = error.hint if error.hint.startswith("Did") else f"{LONGER} makes the nozzle longer below the block."
-        raise _fault(layer, f"vary.{key}", None, error.expected, hint) from error
+        least, most = (Numeric(moved.kind).check(end) for end in value)
+    except PydanticCustomError as error:
+        said = error.context or {}
+        raise at_key([layer], path, f"{expected}; each {said['expected']}", str(said["hint"])) from error
+    if not least < most:
+        raise at_key([layer], path, expected, "The first must be the smaller one.")
+    return Varied(name, moved, least, most, layer.line(path))
 
 
-def _choice(layer: Layer, key: str, value: object) -> tuple[Any, ...]:
+def _moved(layer: Layer, path: tuple[str, ...], name: str) -> Parameter:
+    """The number behind a key; what one must know rather than build is refused by the search, which knows the levers."""
+    if name == ADDED:
+        return LONGER
+    try:
+        return parameter(name)
+    except UnknownParameter as error:
+        close = error.nearest
+        hint = f"Did you mean {' or '.join(close)}?" if close else f"{ADDED} makes the nozzle longer below the block."
+        raise at_key([layer], path, "a dotted key of a case that holds one number", hint) from error
+
+
+def _choice(layer: Layer, path: tuple[str, ...], value: object) -> tuple[Any, ...]:
     if not isinstance(value, list) or not value:
-        hint = 'sleeve.material = ["brass", "copper"]'
-        raise _fault(layer, f"choose.{key}", value, "a list of values for this key", hint)
+        raise at_key([layer], path, "a list of values for this key", 'sleeve.material = ["brass", "copper"]')
     if len({written_form(item) for item in value}) != len(value):
-        raise _fault(layer, f"choose.{key}", value, "values that differ", "Leave one of them out.")
+        raise at_key([layer], path, "values that differ", "Leave one of them out.")
     return tuple(value)
 
 
 def _check_counts(layer: Layer, varied: Sequence[Varied], choices: Mapping[str, tuple[Any, ...]]) -> None:
-    combinations = 1
-    for values in choices.values():
-        combinations *= len(values)
+    combinations = math.prod(map(len, choices.values()))
     if not varied and not choices:
-        raise _fault(layer, "vary", None, "at least one key to vary or to choose", 'sleeve.height = ["2 mm", "8.5 mm"]')
+        hint = 'sleeve.height = ["2 mm", "8.5 mm"]'
+        raise at_key([layer], ["vary"], "at least one key to vary or to choose", hint)
     if len(varied) > MOST_KEYS:
-        raise _fault(layer, "vary", None, f"at most {MOST_KEYS} keys", "Fix those that matter least.")
+        raise at_key([layer], ["vary"], f"at most {MOST_KEYS} keys", "Fix those that matter least.")
     if combinations > MOST_COMBINATIONS:
-        raise _fault(layer, "choose", None, f"at most {MOST_COMBINATIONS} combinations", f"These are {combinations}.")
+        expected = f"at most {MOST_COMBINATIONS} combinations"
+        raise at_key([layer], ["choose"], expected, f"These are {combinations}.")
     for both in {item.key for item in varied} & set(choices):
-        raise _fault(layer, f"choose.{both}", None, "a key that is not varied as well", "Keep it in one of the tables.")
+        expected = "a key that is not varied as well"
+        raise at_key([layer], ["choose", *both.split(".")], expected, "Keep it in one of the tables.")

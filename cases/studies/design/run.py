@@ -14,18 +14,19 @@ import numpy as np
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import Case, load_case
+from meltzone.cases.studies.completing import result_of, with_stuck_on
 from meltzone.cases.studies.design.point import Unbuildable, fits, overrides_at, rounded_as_written, start_of
 from meltzone.cases.studies.design.read import Design, load_design
 from meltzone.cases.studies.design.search import KEPT, Search, Step
 from meltzone.cases.studies.design.walls import Wall
 from meltzone.cases.studies.results import CUBIC_MM, Result
+from meltzone.cases.studies.wording import statement
 from meltzone.fem.ceiling import Ceilings, find_ceilings
-from meltzone.fem.newton import NoConvergence
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import Reporter
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.trade import hot_volume
-
-Reporter = Callable[[str], None]
 
 AT_END = 2e-3  # a value this close to a bound, as a share of its bounds, or a limit, as a share of it, is active
 
@@ -96,25 +97,23 @@ def design(path: str | os.PathLike[str] | Design, report: Reporter | None = None
     say = report or (lambda _: None)
     read = path if isinstance(path, Design) else load_design(Path(path))
     base = load_case(str(read.base.path))
-    problem = problem_of(base)
     say("the base")
-    ceilings = find_ceilings(problem)
+    ceilings = find_ceilings(problem_of(base))
     if ceilings.field is None:
-        raise NoConvergence(f"the base of the design has no ceiling: {ceilings.statement}")
+        raise NoConvergence(f"the base of the design has no ceiling: {statement(ceilings)}")
     flow = read.at_flow if read.at_flow is not None else 0.5 * ceilings.flow
     searches, failed = _searched(read, base, flow, say)
     best = _best(read, searches)
     say("finer mesh")
-    start = _weighed(base, problem, flow, ceilings)
+    start = _weighed(base, flow, ceilings)
     steps = tuple(step for search, _ in searches for step in search.steps)
     if best is None:
         return Designed(read, CUBIC_MM * flow, steps, (), start, None, np.empty(0), {}, False, (), failed)
     search, step = best
     written = _written(read, base, search, step.point.values)
     case = load_case(str(read.base.path), written)
-    found = problem_of(case)
-    weighed = find_ceilings(found)
-    answer = _weighed(case, found, flow, weighed)
+    weighed = find_ceilings(problem_of(case))
+    answer = _weighed(case, flow, weighed)
     walls = tuple(wall for wall in _latest(search.walls) if _near(read, wall, step.point.values))
     reached = read.reach is None or weighed.flow >= read.reach * (1.0 - 2.0 * KEPT)
     binding = _binding(read, step, walls, answer)
@@ -197,13 +196,15 @@ def _written(read: Design, base: Case, search: Search, values: np.ndarray) -> di
     return {**search.chosen, **overrides_at(base, read.varied, rounded)}
 
 
-def _weighed(case: Case, problem: Problem, flow: float, ceilings: Ceilings) -> Weighed:
+def _weighed(case: Case, flow: float, ceilings: Ceilings) -> Weighed:
     try:
-        hot = CUBIC_MM * hot_volume(solve_at_flow(problem, flow, ceilings.field.state if ceilings.field else None))
+        hot = CUBIC_MM * hot_volume(
+            solve_at_flow(ceilings.system, flow, ceilings.field.state if ceilings.field else None)
+        )
     except NoConvergence:
         hot = None
-    finer = find_ceilings(replace(problem, level=problem.level + 1.0))
-    return Weighed(Result(case, problem, ceilings.field, ceilings), hot, finer)
+    finer = find_ceilings(replace(ceilings.problem, level=ceilings.problem.level + 1.0))
+    return Weighed(with_stuck_on(result_of(case, ceilings)), hot, finer)
 
 
 def _latest(walls: list[Wall]) -> list[Wall]:

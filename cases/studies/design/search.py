@@ -13,7 +13,7 @@ from meltzone.cases.inputs.reader import Case
 from meltzone.cases.studies.design.point import Point, Unbuildable, fits, solved_at
 from meltzone.cases.studies.design.read import Design
 from meltzone.cases.studies.design.walls import Wall, walls_around
-from meltzone.fem.trade import Quantity
+from meltzone.fem.trade import SlopedValue
 
 Row = tuple[float, np.ndarray]  # a margin and its slopes, scaled
 
@@ -249,7 +249,7 @@ class Search:
             raise
 
 
-def _ceilings(point: Point) -> list[Quantity]:
+def _ceilings(point: Point) -> list[SlopedValue]:
     """The melt ceiling and, where the rating is used up, the power ceiling."""
     return [q for q in (point.trade.melt, point.trade.power) if q is not None]
 

@@ -8,9 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from meltzone.cases.inputs.errors import CaseError, nearest
+from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.studies.sweep.plan import Axis, Sweep
 from meltzone.cases.studies.sweep.run import Swept
+from meltzone.materials.errors import nearest
 
 Value = float | str
 
@@ -54,21 +55,21 @@ def means_of(swept: Swept, axes: Sequence[Axis]) -> dict[tuple[Value, ...], Mean
 
 
 def _mean(rows: list[dict[str, Any]]) -> Mean:
-    flows = [row["ceiling_mm3_per_s"] or 0.0 for row in rows]
+    flows = [row["flow_mm3_per_s"] or 0.0 for row in rows]
     limits = {row["governs"] for row in rows}
     return Mean(float(np.mean(flows)), min(flows), max(flows), limits.pop() if len(limits) == 1 else "mixed")
 
 
 def values_of(swept: Swept, axis: Axis) -> list[Value]:
     """Values of `axis` that occur: numbers rising, words in the order of the sweep file."""
-    if axis.measure is not None:
+    if axis.parameter is not None:
         return sorted({row[axis.column] for row in swept.rows})
     return [axis.shown(value) for value in axis.values]
 
 
 def is_log(axis: Axis) -> bool:
     """Whether the values stand in equal ratios over more than a factor of three."""
-    if axis.measure is None or len(axis.values) < 3:
+    if axis.parameter is None or len(axis.values) < 3:
         return False
     numbers = np.array([axis.shown(value) for value in axis.values], dtype=float)
     if np.any(numbers <= 0.0) or numbers.max() < 3.0 * numbers.min():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -11,33 +10,34 @@ from typing import Any
 import numpy as np
 from scipy.stats import qmc
 
-from meltzone.cases.inputs.fields import Measured, Ratio
-from meltzone.cases.inputs.free_number import FreeNumber
+from meltzone.cases.inputs.fields import Numeric
 from meltzone.cases.inputs.layers import Layer, merge, written_form
+from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.inputs.reader import Case, case_of
 from meltzone.cases.inputs.schema import OPTIONAL_TABLES
 from meltzone.cases.studies.sweep.schema import SampleTable
-from meltzone.materials.units import ANGLE, TEMPERATURE, ZERO_CELSIUS
+from meltzone.materials.units import in_shown
 
 
 @dataclass(frozen=True)
 class Axis:
     """A varied `key` with its `values` as a case file would hold them, or a continuous range `between` two SI values.
 
-    `path` is the key as the sweep file writes it below [vary]; `log` says on which scale a continuous range is drawn.
+    `path` is the key as the sweep file writes it below [vary]; `log` says on which scale a continuous range is drawn. The key
+    of a number has its `parameter`.
     """
 
     key: str
     path: tuple[str, ...]
     values: tuple[Any, ...]
-    measure: Measured | Ratio | None
+    parameter: Parameter | None
     between: tuple[float, float] | None = None
     log: bool = False
 
     @property
     def unit(self) -> str:
         """Unit of the numbers shown, '' for plain numbers and words."""
-        return self.measure.kind.shown if isinstance(self.measure, Measured) else ""
+        return "" if self.parameter is None else self.parameter.kind.shown
 
     @property
     def column(self) -> str:
@@ -52,15 +52,11 @@ class Axis:
 
     def shown(self, value: Any) -> float | str:
         """`value` as tables show it: a number in `unit`, or words."""
-        if self.measure is None:
+        if self.parameter is None:
             return "none" if value is False and self.key in OPTIONAL_TABLES else words(value)
-        number = float(self.measure.check(value))
-        if isinstance(self.measure, Ratio):
-            return number
-        kind = self.measure.kind
-        if kind is TEMPERATURE:
-            return digits(number - float(ZERO_CELSIUS))
-        return digits(math.degrees(number) if kind is ANGLE else number / float(kind.factors[kind.shown]))
+        kind = self.parameter.kind
+        number = Numeric(kind).check(value)
+        return digits(in_shown(number, kind)) if kind.unit else number
 
 
 @dataclass(frozen=True)
@@ -125,8 +121,8 @@ def between(start: float, end: float, share: float, log: bool) -> float:
 
 def value_at(axis: Axis, value: float) -> str | float:
     """The SI value as a case file may hold it, kept within what the schema allows."""
-    assert axis.measure is not None
-    written = FreeNumber(axis.key, axis.measure).exact(min(max(value, axis.measure.least), axis.measure.most))
+    assert axis.parameter is not None
+    written = axis.parameter.exact(axis.parameter.clipped(value))
     return digits(written) if isinstance(written, float) else written
 
 

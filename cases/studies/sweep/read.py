@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from importlib.resources import files
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
 from pydantic_core import PydanticCustomError
 
 from meltzone.cases.inputs.build import materials_of, surroundings_of
-from meltzone.cases.inputs.errors import CaseError, nearest
-from meltzone.cases.inputs.fields import Measured
-from meltzone.cases.inputs.layers import Layer, find_line
-from meltzone.cases.inputs.reader import Case, Source, example_names, file_or_shipped, load_case, read_layer
+from meltzone.cases.inputs.errors import CaseError, at_key
+from meltzone.cases.inputs.fields import Numeric
+from meltzone.cases.inputs.files import Shelf, found, look_up, nearest_files, read_layer
+from meltzone.cases.inputs.layers import Layer, dotted, leaves
+from meltzone.cases.inputs.parameters import Parameter, UnknownParameter, parameter
+from meltzone.cases.inputs.reader import CASE_FILE, EXAMPLES, Case, case_from
+from meltzone.cases.inputs.translate import checked
 from meltzone.cases.studies.sweep.plan import Axis, Base, Sweep, between, value_at, words
 from meltzone.cases.studies.sweep.schema import (
     MOST_KEYS,
@@ -22,30 +24,30 @@ from meltzone.cases.studies.sweep.schema import (
     MOST_VALUES,
     RangeTable,
     SweepModel,
-    checked,
     field_of,
     is_range,
-    measure_of_key,
-    refused,
     unknown_key,
 )
-from meltzone.materials.units import TEMPERATURE
+
+SWEEPS = Shelf("sweeps", ".toml", "sweep", "sweeps")
 
 
 def load_sweep(path: str | Path) -> Sweep:
     """Read the sweep file at `path` with its base case and check every value; raises CaseError, before any solve."""
-    source = _source_of(str(path))
+    source = found(str(path), SWEEPS, "a sweep file, or the name of a shipped one")
     layer = read_layer(source)
-    model: SweepModel = checked(SweepModel, layer.data, layer)
-    found = list(_varied(model.vary, ()))
-    if len(found) > MOST_KEYS:
-        raise refused(layer, ["vary"], f"at most {MOST_KEYS} keys", "Vary fewer at a time.", f"{len(found)} keys")
-    axes = tuple(_axis(layer, path_of, value, model.sample is not None) for path_of, value in found)
+    model = checked(SweepModel, layer.data, [layer])
+    varied = list(leaves(model.vary, is_range))
+    if len(varied) > MOST_KEYS:
+        raise at_key(
+            [layer], ["vary"], f"at most {MOST_KEYS} keys", "Vary fewer at a time.", value=f"{len(varied)} keys"
+        )
+    axes = tuple(_axis(layer, path_of, value, model.sample is not None) for path_of, value in varied)
     _check_overlaps(layer, axes)
     count = math.prod(len(axis.values) for axis in axes) if model.sample is None else model.sample.points
     if count > MOST_POINTS:
         hint = "Take fewer values, or draw some of the points: [sample] with points = 1000."
-        raise refused(layer, ["vary"], f"at most {MOST_POINTS} points", hint, f"{count} points")
+        raise at_key([layer], ["vary"], f"at most {MOST_POINTS} points", hint, value=f"{count} points")
     base = _base(layer, source.path.parent, model.case, axes)
     _check_values(layer, base, axes)
     return Sweep(source.path.stem, source.label, layer.text, model.title, base, axes, model.sample)
@@ -53,71 +55,57 @@ def load_sweep(path: str | Path) -> Sweep:
 
 def sweep_names() -> tuple[str, ...]:
     """Names of the shipped sweeps, sorted."""
-    return tuple(sorted(path.stem for path in _shipped_folder().glob("*.toml")))
-
-
-def _shipped_folder() -> Path:
-    return Path(str(files("meltzone.cases"))) / "sweeps"
-
-
-def _source_of(written: str) -> Source:
-    """The file `written`, or the shipped sweep of that name; raises CaseError where there is neither."""
-    names = sweep_names()
-    shipped = Source(_shipped_folder() / f"{written}.toml", f"{written} (shipped sweep)")
-    hint = f"Shipped sweeps: {', '.join(nearest(written, names) or names)}."
-    return file_or_shipped(written, names, shipped, "a sweep file, or the name of a shipped one", hint)
-
-
-def _varied(value: Mapping[str, Any], above: tuple[str, ...]) -> Iterator[tuple[tuple[str, ...], Any]]:
-    """Every varied key as written, dotted or as tables within tables, with its range or list."""
-    for name, item in value.items():
-        if isinstance(item, Mapping) and item and not is_range(item):
-            yield from _varied(item, (*above, name))
-        else:
-            yield (*above, name), item
+    return SWEEPS.names
 
 
 def _axis(layer: Layer, path: tuple[str, ...], value: Any, sampled: bool) -> Axis:
     key, here = ".".join(path), ["vary", *path]
     if field_of(key) is None:
-        raise unknown_key(layer, path, key)
-    measure = measure_of_key(key)
+        raise unknown_key(layer, path)
+    try:
+        found = parameter(key)
+    except UnknownParameter:
+        found = None
     if isinstance(value, Mapping):
-        return _range(layer, key, path, value, sampled)
+        return _range(layer, found, path, value, sampled)
     if not isinstance(value, list) or not 1 <= len(value) <= MOST_VALUES:
         hint = 'As in { from = "190 degC", to = "260 degC", steps = 8 } or ["brass", "copper"].'
-        raise refused(layer, here, f"a range, or a list of 1 to {MOST_VALUES} values", hint)
+        raise at_key([layer], here, f"a range, or a list of 1 to {MOST_VALUES} values", hint)
     if len({words(item) for item in value}) < len(value):
-        raise refused(layer, here, "a list in which no value stands twice", "Remove one of them.")
-    return Axis(key, path, tuple(value), measure)
+        raise at_key([layer], here, "a list in which no value stands twice", "Remove one of them.")
+    return Axis(key, path, tuple(value), found)
 
 
-def _range(layer: Layer, key: str, path: tuple[str, ...], value: Mapping[str, Any], sampled: bool) -> Axis:
-    here, measure = ["vary", *path], measure_of_key(key)
-    if measure is None:
-        raise refused(layer, here, "a list: this key holds no number", 'As in ["brass", "copper"] or [false, true].')
-    table: RangeTable = checked(RangeTable, value, layer, here)
+def _range(
+    layer: Layer, moved: Parameter | None, path: tuple[str, ...], value: Mapping[str, Any], sampled: bool
+) -> Axis:
+    here = ["vary", *path]
+    if moved is None:
+        raise at_key([layer], here, "a list: this key holds no number", 'As in ["brass", "copper"] or [false, true].')
+    table = checked(RangeTable, value, [layer], here)
     ends: list[float] = []
     for name, written in (("from", table.start), ("to", table.end)):
         try:
-            ends.append(float(measure.check(written)))
+            ends.append(Numeric(moved.kind).check(written))
         except PydanticCustomError as error:
             context = error.context or {}
-            raise refused(layer, [*here, name], context["expected"], context["hint"], written) from error
+            raise at_key([layer], [*here, name], context["expected"], context["hint"]) from error
     log = table.scale == "log"
     if ends[0] == ends[1]:
-        raise refused(layer, here, "two ends that differ", "For a single value write a list with it alone.")
-    if log and (min(ends) <= 0.0 or (isinstance(measure, Measured) and measure.kind is TEMPERATURE)):
+        raise at_key([layer], here, "two ends that differ", "For a single value write a list with it alone.")
+    if log and (min(ends) <= 0.0 or moved.is_temperature):
         hint = 'Write scale = "linear".'
-        raise refused(layer, [*here, "scale"], "a linear scale for temperatures and for ranges that touch zero", hint)
+        raise at_key([layer], [*here, "scale"], "a linear scale for temperatures and for ranges that touch zero", hint)
     if table.steps is None:
         if not sampled:
             hint = "Add steps = 8, or draw from the whole range with [sample]."
-            raise refused(layer, here, "a number of steps", hint)
-        return Axis(key, path, (), measure, (ends[0], ends[1]), log)
-    bare = Axis(key, path, (), measure)
+            raise at_key([layer], here, "a number of steps", hint)
+        return Axis(moved.key, path, (), moved, (ends[0], ends[1]), log)
+    bare = Axis(moved.key, path, (), moved)
     shares = (number / (table.steps - 1) for number in range(table.steps))
-    return Axis(key, path, tuple(value_at(bare, between(ends[0], ends[1], share, log)) for share in shares), measure)
+    return Axis(
+        moved.key, path, tuple(value_at(bare, between(ends[0], ends[1], share, log)) for share in shares), moved
+    )
 
 
 def _check_overlaps(layer: Layer, axes: Sequence[Axis]) -> None:
@@ -127,23 +115,17 @@ def _check_overlaps(layer: Layer, axes: Sequence[Axis]) -> None:
             if other is not axis and (axis.key == other.key or axis.key.startswith(f"{other.key}.")):
                 expected = f"nothing that {other.key} sets as well"
                 hint = f"Vary {other.key} over whole tables, or only the keys inside it."
-                raise refused(layer, ["vary", *axis.path], expected, hint)
+                raise at_key([layer], ["vary", *axis.path], expected, hint)
 
 
 def _base(layer: Layer, folder: Path, name: str, axes: Sequence[Axis]) -> Base:
     """The base case: beside the sweep file before shipped. It need not hold what is varied."""
-    beside = folder / name
-    try:
-        is_file = beside.is_file()
-    except (OSError, ValueError):  # ValueError: a null byte in the name
-        is_file = False
-    if not is_file and name not in example_names():
-        close = nearest(name, [*example_names(), *(path.name for path in folder.glob("*.toml"))], 3)
-        hint = f"Nearest: {', '.join(close)}." if close else f"Shipped examples: {', '.join(example_names())}."
-        raise refused(layer, ["case"], "a case file beside this one, or the name of a shipped example", hint)
+    source = look_up(name, EXAMPLES, folder)
+    if source is None:
+        raise at_key([layer], ["case"], CASE_FILE, nearest_files(name, EXAMPLES, folder))
     first = {axis.key: axis.at(0.0) for axis in axes}
     try:
-        case = load_case(beside if is_file else name, first)
+        case = case_from(source, first)
         _check_names(case)
     except CaseError as error:
         raise _from_sweep(error, layer, axes) from error
@@ -160,7 +142,7 @@ def _check_values(layer: Layer, base: Base, axes: Sequence[Axis]) -> None:
         for value in axis.values:
             try:
                 case = base.case({**first, axis.key: value})
-                if axis.measure is None:
+                if axis.parameter is None:
                     _check_names(case)
             except CaseError as error:
                 raise _from_sweep(error, layer, axes) from error
@@ -179,12 +161,6 @@ def _from_sweep(error: CaseError, layer: Layer, axes: Sequence[Axis]) -> CaseErr
         if error.file.startswith(f"override {axis.key} = "):
             path = ["vary", *axis.path]
             inside = key[len(axis.key) :] if key.startswith(f"{axis.key}.") else ""
-            return CaseError(
-                layer.label,
-                find_line(layer.text, path),
-                f"{'.'.join(path)}{inside}",
-                error.value,
-                error.expected,
-                error.hint,
-            )
+            place = f"{dotted(path)}{inside}"
+            return CaseError(layer.label, layer.line(path), place, error.value, error.expected, error.hint)
     return error

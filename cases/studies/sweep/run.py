@@ -14,6 +14,7 @@ from meltzone.cases.studies.sweep.plan import Sweep
 from meltzone.cases.studies.sweep.read import load_sweep
 from meltzone.cases.studies.sweep.store import Row, opened, rows_of
 from meltzone.cases.studies.sweep.work import Outcome, findings_of
+from meltzone.cases.studies.versions import versions
 from meltzone.materials.limits import Finding
 
 MOST_WORKERS = 512
@@ -29,7 +30,7 @@ class Progress:
     without: int
 
 
-Reporter = Callable[[Progress], None]
+ProgressReporter = Callable[[Progress], None]
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ def run_sweep(
     out: str | Path,
     workers: int | None = None,
     scheduler: str | None = None,
-    report: Reporter | None = None,
+    report: ProgressReporter | None = None,
 ) -> Swept:
     """Find the ceiling at every point of the sweep `file` and keep them in the SQLite file `out`.
 
@@ -80,8 +81,6 @@ def run_sweep(
         expected = f"a number of processes from 1 to {MOST_WORKERS}"
         raise CaseError("--workers", None, None, str(workers), expected, "Leave it out for one per core.")
     path = Path(out)
-    from meltzone.cases.outputs.record import versions  # noqa: PLC0415  belongs to what shows results
-
     with opened(path, sweep, versions()) as store:
         counts = Counter(store.counts())
         total, waiting = sum(counts.values()), store.waiting()
@@ -98,7 +97,7 @@ def run_sweep(
     return Swept(sweep, path, tuple(rows_of(path)))
 
 
-def _say(report: Reporter | None, done: int, total: int, before: int, without: int) -> None:
+def _say(report: ProgressReporter | None, done: int, total: int, before: int, without: int) -> None:
     if report is not None:
         report(Progress(done, total, before, without))
 

@@ -2,28 +2,23 @@
 
 from __future__ import annotations
 
-import csv
 import hashlib
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
-from dataclasses import astuple, fields
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.outputs.writing import staged_file
+from meltzone.cases.studies.quantities import Quantity
 from meltzone.cases.studies.sweep.plan import Sweep
-from meltzone.cases.studies.sweep.work import Outcome
+from meltzone.cases.studies.sweep.work import COLUMNS, Outcome
 
-FORM = 1  # raised when a column changes its name, its unit or its meaning
+FORM = 2  # raised when a column changes its name, its unit or its meaning
 WAITING = "waiting"
-OUTCOME = tuple(field.name for field in fields(Outcome))
-NOT_EXPORTED = ("findings", "overrides")
-_KINDS = {"factorisations": "INTEGER", "seconds": "REAL"}
-_WORDS = ("status", "reason", "governs", "caution", "findings")
+_INTEGERS = ("factorisations",)
 _FRESH = "Choose another --out, or remove that file to begin again."
 
 Row = dict[str, Any]
@@ -48,10 +43,11 @@ class Store:
 
     def keep(self, number: int, outcome: Outcome) -> None:
         """Write the outcome of a point and commit it."""
-        columns = ", ".join(f"{name} = ?" for name in OUTCOME)
+        columns = ", ".join(f"{each.name} = ?" for each in COLUMNS)
         with self._connection:
             self._connection.execute(
-                f"UPDATE points SET {columns} WHERE number = ? AND status = '{WAITING}'", (*astuple(outcome), number)
+                f"UPDATE points SET {columns} WHERE number = ? AND status = '{WAITING}'",
+                (*(each.read(outcome) for each in COLUMNS), number),
             )
 
 
@@ -81,6 +77,10 @@ def opened(path: Path, sweep: Sweep, versions: Mapping[str, str]) -> Iterator[St
 def _locked(path: Path) -> Iterator[None]:
     """Keep a second writer out; the lock ends with the process, however that ends, and leaves reading free."""
     beside = path.with_name(f"{path.name}.lock")
+    ours = not beside.exists()
+    if not ours and beside.stat().st_size > 0:  # a lock that was left behind is empty
+        expected = f"a name beside which {beside.name} is free"
+        raise _refused(path, expected, "A file of that name is something else; choose another --out.")
     with closing(sqlite3.connect(beside, timeout=0.0, isolation_level=None)) as lock:
         try:
             lock.execute("BEGIN EXCLUSIVE")
@@ -90,7 +90,8 @@ def _locked(path: Path) -> Iterator[None]:
         try:
             yield
         finally:
-            beside.unlink(missing_ok=True)
+            if ours:
+                beside.unlink(missing_ok=True)
 
 
 def _tables(connection: sqlite3.Connection) -> set[str]:
@@ -100,9 +101,9 @@ def _tables(connection: sqlite3.Connection) -> set[str]:
 def _fill(connection: sqlite3.Connection, sweep: Sweep, versions: Mapping[str, str]) -> None:
     """Tables, metadata and all points, in one transaction."""
     keys = [quoted(axis.column) for axis in sweep.axes]
-    kinds = ["TEXT" if axis.measure is None else "REAL" for axis in sweep.axes]
+    kinds = ["TEXT" if axis.parameter is None else "REAL" for axis in sweep.axes]
     columns = [f"{key} {kind}" for key, kind in zip(keys, kinds, strict=True)]
-    columns += [f"{name} {_KINDS.get(name) or ('TEXT' if name in _WORDS else 'REAL')}" for name in OUTCOME]
+    columns += [f"{each.name} {_kind(each)}" for each in COLUMNS]
     meaning = json.dumps(sweep.meaning, ensure_ascii=False)
     told = {
         "form": FORM,
@@ -155,11 +156,6 @@ def rows_of(path: str | Path) -> list[Row]:
     return _read(Path(path), "SELECT * FROM points ORDER BY number")
 
 
-def metadata_of(path: str | Path) -> dict[str, str]:
-    """What the results file at `path` says of itself; raises CaseError."""
-    return {row["key"]: row["value"] for row in _read(Path(path), "SELECT key, value FROM metadata")}
-
-
 def _read(path: Path, query: str) -> list[Row]:
     try:
         if not path.is_file():
@@ -171,13 +167,11 @@ def _read(path: Path, query: str) -> list[Row]:
         raise _refused(path, "a results file of this program", f"{error}.") from error
 
 
-def export_csv(rows: Sequence[Row], path: Path) -> None:
-    """Write `rows` as comma-separated values, UTF-8, the names of the columns first; raises CaseError."""
-    with staged_file(path) as temporary, temporary.open("w", encoding="utf-8", newline="") as file:
-        columns = [name for name in rows[0] if name not in NOT_EXPORTED]
-        writer = csv.DictWriter(file, columns, extrasaction="ignore")
-        writer.writeheader()
-        writer.writerows(rows)
+def _kind(column: Quantity[Outcome]) -> str:
+    """The type of a column in SQL."""
+    if column.name in _INTEGERS:
+        return "INTEGER"
+    return "REAL" if column.unit else "TEXT"
 
 
 def quoted(name: str) -> str:

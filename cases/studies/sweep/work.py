@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.studies.quantities import Quantity, chosen
+from meltzone.cases.studies.result_quantities import RESULT
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.sweep.plan import Base
 from meltzone.fem.ceiling import Ceilings, find_ceilings
@@ -20,9 +22,18 @@ from meltzone.materials.limits import Finding, gravest
 Status = Literal["found", "no ceiling", "refused", "failed"]
 
 
+# Of a point's result: what its ceilings leave behind without further solves but that for the feeding force
+KEPT = chosen(
+    RESULT, "ceilings.flow_mm3_per_s", "ceilings.governs", "ceilings.melt_mm3_per_s", "ceilings.power_mm3_per_s",
+    "ceilings.force_mm3_per_s", "state.heater_power_W", "state.feeding_force_N", "state.temperature_core_degC",
+    "state.temperature_inner_degC", "state.temperature_mean_degC", "state.temperature_wall_degC",
+    "state.temperature_tip_degC", "mesh.factorisations",
+)  # fmt: skip
+
+
 @dataclass(frozen=True)
 class Outcome:
-    """What came of a point: flows [mm3/s], heater power [W], temperatures at the ceiling [degC], None where there is none.
+    """What came of a point: its `status`, the `numbers` of its result by the names of their columns, empty without one.
 
     `reason` says why there is no ceiling, or what a reader of it must know. `caution` is the gravest severity among the
     `findings` on the materials, which are kept as JSON.
@@ -30,20 +41,32 @@ class Outcome:
 
     status: Status
     reason: str
-    ceiling_mm3_per_s: float | None = None
-    governs: str | None = None
-    melt_ceiling_mm3_per_s: float | None = None
-    power_ceiling_mm3_per_s: float | None = None
-    heater_W: float | None = None
-    core_degC: float | None = None
-    inner_degC: float | None = None
-    mean_degC: float | None = None
-    wall_degC: float | None = None
-    tip_degC: float | None = None
-    factorisations: int = 0
+    numbers: Mapping[str, Any] = field(default_factory=dict)
     seconds: float = 0.0
     caution: str | None = None
     findings: str = "[]"
+
+
+def _number(quantity: Quantity[Result]) -> Quantity[Outcome]:
+    """The column of a quantity of the result; nothing was spent on a point without one."""
+    name, empty = quantity.name, 0 if quantity.name == "factorisations" else None
+
+    def read(outcome: Outcome) -> Any:
+        return outcome.numbers.get(name, empty)
+
+    return Quantity(name, quantity.unit, quantity.meaning, read, quantity.heading, quantity.digits)
+
+
+COLUMNS: tuple[Quantity[Outcome], ...] = (
+    Quantity("status", "", "`waiting`, `found`, `no ceiling` (solved, and nothing can flow), `refused` (parts or materials do "
+        "not go together), `failed` (the solver found no state).", lambda o: o.status),
+    Quantity("reason", "", "Why there is no ceiling; with one, what a reader of it must know.", lambda o: o.reason),
+    *map(_number, KEPT),
+    Quantity("seconds", "s", "Time the point took.", lambda o: o.seconds),
+    Quantity("caution", "", "The gravest caution on the materials at this point: `note`, `warning` or `refuse`.",
+        lambda o: o.caution),
+    Quantity("findings", "", "All cautions of the point, as JSON (not in the CSV file).", lambda o: o.findings),
+)  # fmt: skip
 
 
 def outcome_of(base: Base, overrides: Mapping[str, Any]) -> Outcome:
@@ -56,9 +79,8 @@ def outcome_of(base: Base, overrides: Mapping[str, Any]) -> Outcome:
     begun = time.perf_counter()
     try:
         case = base.case(overrides)
-        problem = problem_of(case)
-        found = find_ceilings(problem)
-        return _told(Result(case, problem, found.field, found), found, time.perf_counter() - begun)
+        found = find_ceilings(problem_of(case))
+        return _told(Result(case, found.system, found.field, found), found, time.perf_counter() - begun)
     except CaseError as error:
         return Outcome("refused", _one_line(error), seconds=time.perf_counter() - begun)
     except Exception as error:  # whatever it is, it is this point's and must not stop the others
@@ -66,25 +88,10 @@ def outcome_of(base: Base, overrides: Mapping[str, Any]) -> Outcome:
 
 
 def _told(result: Result, found: Ceilings, seconds: float) -> Outcome:
+    numbers = {quantity.name: quantity.read(result) for quantity in KEPT}
     heed = result.cautions
-    return Outcome(
-        _status(found),
-        _reason(result, found),
-        result.flow_ceiling,
-        result.governs,
-        result.melt_ceiling,
-        result.power_ceiling,
-        result.power,
-        result.core,
-        result.inner,
-        result.mean,
-        result.wall,
-        result.tip,
-        result.factorisations,
-        seconds,
-        gravest(heed),
-        json.dumps([[f.severity, f.material, f.temperature, f.limit, f.text] for f in heed], ensure_ascii=False),
-    )
+    findings = json.dumps([[f.severity, f.material, f.temperature, f.limit, f.text] for f in heed], ensure_ascii=False)
+    return Outcome(_status(found), _reason(result, found), numbers, seconds, gravest(heed), findings)
 
 
 def _status(found: Ceilings) -> Status:
@@ -99,7 +106,7 @@ def _reason(result: Result, found: Ceilings) -> str:
     """Why there is no ceiling; with one, warnings, and a power ceiling that was sought and not reached by the iteration."""
     if found.field is None:
         return result.statement
-    return "; ".join([*result.warnings, *(f"{name} ceiling: {found.reasons[name]}" for name in found.failed)])
+    return "; ".join([*result.warnings, *(f"{name} ceiling: {result.reasons[name]}" for name in found.failed)])
 
 
 def _one_line(error: CaseError) -> str:

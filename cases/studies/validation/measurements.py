@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping
-from importlib.resources import files
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from meltzone.cases.inputs.errors import CaseError, nearest
-from meltzone.cases.inputs.layers import find_line, written_form
-from meltzone.cases.inputs.reader import Source, file_or_shipped, read_layer
-from meltzone.cases.studies.validation.measurements_csv import rows_of_csv
-from meltzone.cases.studies.validation.row_checks import checked_curve, checked_row, text_of, unknown_key
-from meltzone.cases.studies.validation.rows import CurveRow, Measured, RawRow, Row
+from meltzone.cases.inputs.errors import CaseError, at_key
+from meltzone.cases.inputs.files import Shelf, Source, found, read_layer
+from meltzone.cases.inputs.layers import Layer, written_form
+from meltzone.cases.inputs.translate import checked
+from meltzone.cases.studies.bench.rows import CurveRow, Measured, Row
+from meltzone.cases.studies.bench.samples import SampleFile, Series
+from meltzone.cases.studies.bench.samples_csv import load_samples
+from meltzone.cases.studies.validation.measurements_csv import override_of, rows_of_csv
+from meltzone.cases.studies.validation.schema import CeilingTable, CurveTable, MeasuredModel
+from meltzone.materials.errors import nearest
 
 MOST_ROWS = 500
 REDUCED = "ceilings.csv"  # as `meltzone reduce` calls the table that it writes beside its own files
-TOP_KEYS = ("title", "source", "free", "uncertainty", "row")
-_HEADER = re.compile(r"[ \t]*\[\[[ \t]*row[ \t]*\]\]")
+MEASURED = Shelf("measured", ".toml", "measurements", "measurements")
+
+RowPath = tuple[str, int]
 
 
 def _name_of(path: Path) -> str:
@@ -29,107 +32,128 @@ def _name_of(path: Path) -> str:
 
 def measured_names() -> tuple[str, ...]:
     """Names of the shipped measured files, sorted."""
-    return tuple(sorted(path.stem for path in shipped_folder().glob("*.toml")))
-
-
-def shipped_folder() -> Path:
-    """The folder of the shipped measured files."""
-    return Path(str(files("meltzone.cases.measured")))
+    return MEASURED.names
 
 
 def load_measured(written: str | Path) -> Measured:
     """Read the measured file `written` (TOML, or CSV by its ending), or the shipped one of that name; raises CaseError."""
-    source = _source_of(str(written))
-    folder = source.path.parent
-    if source.path.suffix.lower() == ".csv":
-        raw = [RawRow(values, lambda _, line=line: line) for line, values in rows_of_csv(source)]  # type: ignore[misc]
-        top: Mapping[str, Any] = {}
-        text = ""
-    else:
-        layer = read_layer(source)
-        text, top = layer.text, layer.data
-        raw = _rows_of_toml(source.label, text, top)
-    if not raw:
-        hint = "Begin each with [[row]] on a line of its own." if text else "Below the header, one row a line."
+    source = found(str(written), MEASURED, "a file of measured ceilings, .toml or .csv, or a shipped one's name")
+    layer = _layer_of(source)
+    model = checked(MeasuredModel, layer.data, [layer])
+    if not model.row:
+        hint = "Begin each with [[row]] on a line of its own." if layer.text else "Below the header, one row a line."
         raise CaseError(source.label, None, "row", None, "at least one row with a measured ceiling", hint)
-    if len(raw) > MOST_ROWS:
-        raise CaseError(source.label, None, "row", f"{len(raw)} rows", f"at most {MOST_ROWS} rows", "Split the file.")
+    if len(model.row) > MOST_ROWS:
+        count = f"{len(model.row)} rows"
+        raise CaseError(source.label, None, "row", count, f"at most {MOST_ROWS} rows", "Split the file.")
     rows: list[Row | CurveRow] = []
-    for row in raw:
-        known = [each.name for each in rows]
-        if "samples" in row.values and "ceiling" not in row.values:
-            rows.append(checked_curve(source.label, row, folder, known))
+    for number, values in enumerate(model.row):
+        path = ("row", number)
+        if "samples" in values and "ceiling" not in values:
+            row: Row | CurveRow = _curve(layer, path, values, source.path.parent)
         else:
-            rows.append(checked_row(source.label, row, top.get("uncertainty"), known))
-    ceilings = [(row, place) for row, place in zip(rows, raw, strict=True) if isinstance(row, Row)]
-    _check_comparisons(source.label, ceilings)
-    words = {name: text_of(source.label, find_line(text, [name]), name, top.get(name, "")) for name in TOP_KEYS[:2]}
+            usual = {} if model.uncertainty is None else {"uncertainty": model.uncertainty}
+            row = _ceiling(layer, path, {**usual, **values})
+        if row.name in [each.name for each in rows]:
+            hint = 'Give each row a name of its own, as in name = "short block, hot".'
+            raise at_key([layer], [*path, "name"], "a name that no other row has", hint, value=written_form(row.name))
+        rows.append(row)
+    _check_comparisons(layer, rows)
     return Measured(
         _name_of(source.path),
         source.label,
-        folder,
-        words["title"],
-        words["source"],
-        _free_of(source.label, text, top.get("free", "")),
-        tuple(row for row, _ in ceilings),
+        source.path.parent,
+        model.title,
+        model.source,
+        tuple(filter(None, model.free)),
+        tuple(row for row in rows if isinstance(row, Row)),
         tuple(row for row in rows if isinstance(row, CurveRow)),
     )
 
 
-def _free_of(label: str, text: str, value: object) -> tuple[str, ...]:
-    """The keys that the file frees: one in quotes, or a list of them."""
-    wanted = value if isinstance(value, list) else [value]
-    line = find_line(text, ["free"])
-    keys = [text_of(label, line, "free", each) for each in wanted]
-    return tuple(key for key in keys if key)
+def _layer_of(source: Source) -> Layer:
+    if source.path.suffix.lower() != ".csv":
+        return read_layer(source)
+    rows = rows_of_csv(source)
+    return Layer(source.label, "", {"row": [values for _, values in rows]}, tuple(line for line, _ in rows))
 
 
-def _source_of(written: str) -> Source:
-    """The file `written`, or the shipped one of that name; raises CaseError where there is neither."""
-    names = measured_names()
-    shipped = Source(shipped_folder() / f"{written}.toml", f"{written} (shipped measurements)")
-    hint = f"Shipped measurements: {', '.join(nearest(written, names, 3) or names)}."
-    expected = "a file of measured ceilings, .toml or .csv, or a shipped one's name"
-    return file_or_shipped(written, names, shipped, expected, hint)
+def _ceiling(layer: Layer, path: RowPath, values: dict[str, Any]) -> Row:
+    row = checked(CeilingTable, values, [layer], path)
+    return Row(
+        name=row.name or row.case,
+        case=row.case,
+        overrides=row.set,
+        ceiling=row.ceiling,
+        uncertainty=row.uncertainty,
+        calibrates=row.calibrates,
+        compared_with=row.compared_with or None,
+        note=row.note,
+        line=layer.line(path),
+    )
 
 
-def _rows_of_toml(label: str, text: str, data: Mapping[str, Any]) -> list[RawRow]:
-    for name in data:
-        if name not in TOP_KEYS:
-            raise unknown_key(label, find_line(text, [name]), name, "a file of measured ceilings", TOP_KEYS)
-    rows = data.get("row", [])
-    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        expected = "a list of tables"
-        raise CaseError(
-            label, find_line(text, ["row"]), "row", written_form(rows), expected, "Begin each row with [[row]]."
-        )
-    return [RawRow(row, _line_finder(text, number, len(rows))) for number, row in enumerate(rows)]
+def _curve(layer: Layer, path: RowPath, values: dict[str, Any], folder: Path) -> CurveRow:
+    """A row that names weighed samples, with the series read; `folder` is that of the file."""
+    row = checked(CurveTable, values, [layer], path)
+    table = _samples(layer, path, row.samples, folder)
+    series = _series(layer, path, table, row.series)
+    if not (row.case or series.case):
+        hint = 'Add case = "short-block", or a column case to the samples.'
+        raise at_key([layer], [*path, "case"], "the case that the samples were weighed with", hint)
+    return CurveRow(
+        name=row.name or series.name,
+        case=row.case or series.case,
+        overrides={**_own(series), **row.set},
+        samples=table.name,
+        series=series,
+        folder=table.folder,
+        comments=table.comments,
+        calibrates=row.calibrates,
+        note=row.note,
+        line=layer.line(path),
+    )
 
 
-def _line_finder(text: str, number: int, count: int) -> Callable[[str], int | None]:
-    """Lines of the keys of row `number`, found below its own header."""
-    lines = text.split("\n")
-    headers = [index for index, line in enumerate(lines) if _HEADER.match(line)]
-    if len(headers) != count:  # rows as inline tables
-        return lambda _: find_line(text, ["row"])
-    end = [*headers, len(lines)][number + 1]
-    section = "\n".join(lines[headers[number] : end])
-
-    def line(key: str) -> int | None:
-        found = find_line(section, ["row", *key.split(".")] if key else ["row"])
-        return None if found is None else headers[number] + found
-
-    return line
+def _samples(layer: Layer, path: RowPath, written: str, folder: Path) -> SampleFile:
+    """The table beside the measured file, or the shipped demonstration of that name."""
+    try:
+        return load_samples(written, folder=folder)
+    except CaseError as error:
+        if error.line is not None:
+            raise
+        hint = f"{error.hint} Asked for by samples = {written_form(written)}."
+        line, key = layer.line([*path, "samples"]), error.key or "samples"
+        raise CaseError(layer.label, line, key, error.value, error.expected, hint) from error
 
 
-def _check_comparisons(label: str, rows: list[tuple[Row, RawRow]]) -> None:
-    names = [row.name for row, _ in rows]
-    for row, place in rows:
-        if row.compared_with is None:
-            continue
-        if row.compared_with not in names or row.compared_with == row.name:
-            close = nearest(row.compared_with, [name for name in names if name != row.name])
+def _series(layer: Layer, path: RowPath, table: SampleFile, wanted: str) -> Series:
+    names = [each.name for each in table.series]
+    expected = f"one of the series: {', '.join(names)}"
+    if not wanted and len(names) > 1:
+        raise at_key([layer], [*path, "series"], expected, f'Add series = "{names[0]}".')
+    if wanted and wanted not in names:
+        close = nearest(wanted, names)
+        hint = f'Did you mean "{close[0]}"?' if close else f"{table.file} holds no other."
+        raise at_key([layer], [*path, "series"], expected, hint)
+    series = table.series[names.index(wanted) if wanted else 0]
+    if not series.samples:
+        expected = f"weighed samples in the series {series.name}"
+        raise at_key([layer], [*path, "samples"], expected, "Weigh some, or leave the row out.")
+    return series
+
+
+def _own(series: Series) -> dict[str, Any]:
+    """Values of the case that head columns of the samples' table, such as heater.setpoint [degC]."""
+    headed = ((heading.partition(" ["), cell) for heading, cell in series.overrides.items() if cell)
+    return {key: override_of(cell, unit.rstrip("]")) for (key, _, unit), cell in headed}
+
+
+def _check_comparisons(layer: Layer, rows: Sequence[Row | CurveRow]) -> None:
+    names = [row.name for row in rows if isinstance(row, Row)]
+    for number, row in enumerate(rows):
+        other = row.compared_with if isinstance(row, Row) else None
+        if other is not None and (other not in names or other == row.name):
+            close = nearest(other, [name for name in names if name != row.name])
             hint = f'Did you mean "{close[0]}"?' if close else f"Rows: {', '.join(names)}."
-            value = written_form(row.compared_with)
-            expected = "the name of another row"
-            raise CaseError(label, place.line("compared_with"), "compared_with", value, expected, hint)
+            raise at_key([layer], ["row", number, "compared_with"], "the name of another row", hint)

@@ -10,13 +10,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from meltzone.cases.inputs.errors import CaseError, nearest
+from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.files import Source, read_bytes
 from meltzone.cases.inputs.layers import written_form
-from meltzone.cases.inputs.reader import Source, read_bytes
+from meltzone.materials.errors import nearest
 
 SEPARATORS = (";", ",", "\t")
 HEADINGS = "case; ceiling [mm^3/s]; uncertainty [%]; calibrates"
 COLUMNS = ("name", "case", "ceiling", "uncertainty", "calibrates", "compared_with", "note")
+FORMULA_SIGNS = tuple("=+-@\t\r")  # what a spreadsheet takes for the beginning of a formula
+FORMULA_MARK = "'"  # stands before such a sign in tables that this program writes
 TRUE, FALSE = ("true", "yes", "x", "1", "wahr", "vrai"), ("false", "no", "", "0", "falsch", "faux")
 _COLUMN = re.compile(r"([^\[\]]+?)\s*(?:\[([^\[\]]+)\])?")
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
@@ -70,13 +73,17 @@ def records(label: str, text: str) -> Iterator[tuple[int, list[str]]]:
     begin = 1 + skipped
     try:
         for cells in reader:
-            stripped = [cell.strip() for cell in cells]
+            stripped = [_without_mark(cell.strip()) for cell in cells]
             if any(stripped) and not stripped[0].startswith("#"):
                 yield begin, stripped
             begin = reader.line_num + 1 + skipped
     except csv.Error as error:
         hint = f"{str(error)[:1].upper()}{str(error)[1:]}. Quotes around a cell come in pairs."
         raise CaseError(label, begin, None, None, "a row of cells", hint) from error
+
+
+def _without_mark(cell: str) -> str:
+    return cell[1:] if cell.startswith(tuple(FORMULA_MARK + sign for sign in FORMULA_SIGNS)) else cell
 
 
 def _separator(text: str) -> str:

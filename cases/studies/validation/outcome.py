@@ -1,4 +1,4 @@
-"""What a validation comes to: the calibrated number, rows and curves predicted, changes, and the errors over them."""
+"""What a validation comes to: what was calibrated, rows and curves predicted, changes, and the errors over them."""
 
 from __future__ import annotations
 
@@ -7,41 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meltzone.cases.inputs.free_number import FreeNumber
-from meltzone.cases.statistics.chi_square import Side
-from meltzone.cases.studies.calibration.joint import Joint
-from meltzone.cases.studies.calibration.observations import Weighed
-from meltzone.cases.studies.validation.rows import CurveRow, Measured, Row
+from meltzone.cases.studies.bench.rows import CurveRow, Measured, Row
+from meltzone.cases.studies.bench.samples import CUBIC_MM
+from meltzone.cases.studies.calibration.calibration import Calibration
+from meltzone.cases.studies.calibration.observations import ObservedCurve
 from meltzone.materials.limits import Finding
-
-CUBIC_MM = 1e9  # in a cubic metre
-
-
-@dataclass(frozen=True)
-class Calibration:
-    """The calibrated `value` [SI] of `free` with its 95 % interval; `low` or `high` is None where there is no bound.
-
-    `limits` are the least and greatest value tried, `edge` the one at which chi-square is least, if it is not inside.
-    `unreached` says, in sentences, which measured ceilings no value reaches. `rows` counts the calibrating rows.
-    """
-
-    free: FreeNumber
-    value: float
-    low: float | None
-    high: float | None
-    chi_square: float
-    rows: int
-    limits: tuple[float, float]
-    edge: Side | None
-    unreached: tuple[str, ...]
-
-    @property
-    def ends(self) -> tuple[float, float]:
-        """The interval's ends [SI], the limit of the search where it has no bound."""
-        return (
-            self.limits[0] if self.low is None else self.low,
-            self.limits[1] if self.high is None else self.high,
-        )
 
 
 @dataclass(frozen=True)
@@ -113,7 +83,7 @@ class PredictedCurve:
     limit that is, `cautions` what the temperatures there mean for the materials.
     """
 
-    samples: Weighed
+    samples: ObservedCurve
     predicted: np.ndarray
     line: np.ndarray
     ceiling: float
@@ -139,16 +109,12 @@ class PredictedCurve:
 
 @dataclass(frozen=True)
 class Validation:
-    """What came out: every row, every change, and the calibration, of which there is at most one.
-
-    `calibration` is that of one number on ceilings, `joint` that of several, or on samples; `curves` belong to rows of samples.
-    """
+    """What came out: every row, every change, and the calibration, if any row calibrates; `curves` are the rows of samples."""
 
     measured: Measured
     calibration: Calibration | None
     rows: tuple[Predicted, ...]
     changes: tuple[Change, ...]
-    joint: Joint | None = None
     curves: tuple[PredictedCurve, ...] = ()
 
     @property
@@ -166,8 +132,7 @@ class Validation:
     @property
     def judged(self) -> tuple[Predicted, ...]:
         """The rows that did not calibrate."""
-        calibrated = self.calibration is not None or self.joint is not None
-        return tuple(row for row in self.rows if not (calibrated and row.row.calibrates))
+        return tuple(row for row in self.rows if not (self.calibration is not None and row.row.calibrates))
 
     @property
     def mean_error(self) -> float | None:

@@ -18,7 +18,7 @@ from generate.evidence.studies import (
     variant_result,
 )
 from meltzone.cases.studies.validation.outcome import Validation
-from meltzone.cases.studies.validation.validate import Reporter
+from meltzone.fem.progress import Reporter
 
 JET_SPEEDS = (2.0, 3.0, 5.0, 8.0)  # [m/s]
 
@@ -40,6 +40,10 @@ class Findings:
     def default(self) -> Validation:
         """The default model."""
         return self.variants[0]
+
+    def force_at(self, setpoint: str) -> Pushed:
+        """The first measured row whose name tells that setpoint."""
+        return next(row for row in self.forces if setpoint in row.name)
 
     def variant(self, label: str) -> Validation:
         """The variant of that label."""

@@ -10,16 +10,18 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.studies.bench.rows import Measured, case_of_row
+from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CUBIC_MM
-from meltzone.cases.studies.validation.row_cases import Overrides
-from meltzone.cases.studies.validation.rows import Measured, case_of_row
-from meltzone.cases.studies.validation.validate import Reporter
 from meltzone.fem.ceiling import melt_ceiling
-from meltzone.fem.newton import NoConvergence
+from meltzone.fem.discretise import discretise
+from meltzone.fem.faults import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import Reporter
 from meltzone.fem.steady import solve_at_flow
+from meltzone.materials.units import ZERO_CELSIUS
 
 Criterion = Literal["core", "inner", "mean"]
 CRITERIA: tuple[Criterion, ...] = get_args(Criterion)
@@ -45,6 +47,11 @@ class Slip:
         """Standard deviation over the rows [K]."""
         return float(np.std(self.temperatures[criterion], ddof=1))
 
+    @property
+    def predicted(self) -> tuple[float, ...]:
+        """The flows of the rows that do not calibrate [mm3/s]."""
+        return tuple(flow for number, flow in enumerate(self.flows) if number != self.calibrates)
+
     def errors(self, criterion: str) -> tuple[float, ...]:
         """Predicted over measured flow less one, for the rows that do not calibrate [%]; -100 where nothing melts."""
         pairs = zip(self.ceilings[criterion], self.flows, strict=True)
@@ -67,14 +74,16 @@ def slip_at(length: float) -> Slip:
     """The slip test with a melt zone of `length` [mm]: temperatures at slip, and flows predicted from one of the rows."""
     measured = load_measured(SLIP)
     problems = [_problem(measured, number, length) for number in range(len(measured.rows))]
-    fields = [solve_at_flow(problem, row.ceiling) for problem, row in zip(problems, measured.rows, strict=True)]
+    fields = [
+        solve_at_flow(discretise(problem), row.ceiling) for problem, row in zip(problems, measured.rows, strict=True)
+    ]
     calibrates = next(number for number, row in enumerate(measured.rows) if row.calibrates)
     kelvin = {name: [getattr(field, name) for field in fields] for name in CRITERIA}
     return Slip(
         length=length,
         flows=tuple(CUBIC_MM * row.ceiling for row in measured.rows),
-        temperatures={name: tuple(value - 273.15 for value in values) for name, values in kelvin.items()},
-        softening=problems[0].materials.polymer.softening_temperature - 273.15,
+        temperatures={name: tuple(value - ZERO_CELSIUS for value in values) for name, values in kelvin.items()},
+        softening=problems[0].materials.polymer.softening_temperature - ZERO_CELSIUS,
         calibrates=calibrates,
         ceilings={
             name: tuple(_melting_flow(problem, name, values[calibrates]) for problem in problems)
@@ -97,7 +106,7 @@ def _melting_flow(problem: Problem, criterion: Criterion, threshold: float) -> f
         operation=replace(problem.operation, criterion=criterion),
     )
     try:
-        return CUBIC_MM * melt_ceiling(changed).flow
+        return CUBIC_MM * melt_ceiling(discretise(changed)).flow
     except NoConvergence:
         return 0.0
 
@@ -120,6 +129,10 @@ class LengthRow:
     measured: float
     as_melt_zone: Mapping[Criterion, float]
     as_nozzle: Mapping[Criterion, float]
+
+    def miss(self, criterion: Criterion, nozzle: bool = False) -> float:
+        """Predicted over measured less one [%], with the length as that of the melt zone or of the nozzle."""
+        return 100.0 * ((self.as_nozzle if nozzle else self.as_melt_zone)[criterion] / self.measured - 1.0)
 
 
 def length_rows() -> list[LengthRow]:

@@ -3,140 +3,91 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
+from jinja2 import Environment, StrictUndefined
 from PIL import Image
 
-from generate.evidence.figures import slip_figure, variants_figure
+from generate.evidence.figures import WORDS, slip_figure, variants_figure
 from generate.evidence.findings import Findings, findings
-from generate.evidence.force_text import force_section
-from generate.evidence.literature_text import SLIP_PICTURE, lengths_section, slip_section
+from generate.evidence.literature_study import CRITERIA, SLIP, Criterion, Slip
 from generate.evidence.studies import PRACTICE, VARIANTS
-from generate.evidence.text import (
-    PRACTICE_PICTURE,
-    VARIANTS_PICTURE,
-    choices_section,
-    goals_section,
-    jets_section,
-    power_section,
-    practice_section,
-    threads_section,
-    variants_section,
-)
+from meltzone.cases.outputs.calibration_words import interval_words, verdicts
 from meltzone.cases.outputs.figures import save
-from meltzone.cases.outputs.validation_figure import validation_figure
+from meltzone.cases.outputs.grid import signed as signed_to
+from meltzone.cases.outputs.validate_figure import validation_figure
+from meltzone.cases.outputs.validation_words import sentences
+from meltzone.cases.studies.validation.measurements import load_measured
+from meltzone.cases.studies.validation.outcome import Validation
 
 DOCS = Path(__file__).resolve().parents[2]
 PAGE = DOCS / "validation.md"
 IMAGES = DOCS / "images"
+TEMPLATE = Path(__file__).with_name("validation.md.j2")
 COLOURS = 128  # enough for a picture on a page, at a third of the size
+PICTURES = {name: f"validation-{name}.png" for name in ("practice", "variants", "slip")}
+GOALS = {"row": 7.0, "mean": 3.0, "fan": 2.0}  # [%], [%], [percentage points]
 
 
 def page(found: Findings) -> str:
     """The whole page as Markdown."""
-    parts = [
-        _opening(found),
-        practice_section(found.default),
-        goals_section(found.default),
-        choices_section(found),
-        variants_section(found),
-        threads_section(found.threads),
-        jets_section(found.jets),
-        power_section(found.power),
-        slip_section(found.slips),
-        lengths_section(found.lengths),
-        force_section(found.forces, found.slip_forces),
-        YOUR_OWN,
-        CLOSING,
-    ]
-    return "\n".join(parts)
+    made = Environment(trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined, keep_trailing_newline=True)
+    made.filters["f"] = format
+    functions = (signed, fan_misses, error, verdict, steadiest, interval_words, verdicts, sentences)
+    return made.from_string(TEMPLATE.read_text(encoding="utf-8")).render(
+        found=found,
+        labelled=[(variant.label, result) for variant, result in zip(VARIANTS, found.variants, strict=True)],
+        slip_names=[row.name.removeprefix("slip at ") for row in load_measured(SLIP).rows],
+        practice=PRACTICE,
+        pictures=PICTURES,
+        criteria={name: WORDS[name] for name in CRITERIA},
+        goals=GOALS,
+        **{each.__name__: each for each in functions},
+    )
 
 
-def _opening(found: Findings) -> str:
-    return f"""# The model against measured ceilings
-
-This page, its numbers and its pictures are written by the program (`PYTHONPATH=docs python -m generate.evidence.page`). What it
-shows for the default model, anyone can repeat:
-
-```sh
-meltzone validate {PRACTICE}
-```
-
-One number is calibrated on **one** row, the short block at 210 degC; everything else is predicted. The measured values
-are what people who tune hot ends report: {found.default.measured.source} (5 %, one
-standard deviation). They were not read from any test report.
-"""
+def signed(value: float | None) -> str:
+    """The value with its sign and one decimal, a dash for None."""
+    return signed_to(value, 1)
 
 
-YOUR_OWN = """## Measurements of your own
+def fan_misses(found: Validation) -> dict[str, float]:
+    """What is missed of the changes by the fan alone [percentage points], by row."""
+    pairs = ("short block, fan on", "long nozzle bare, fan on")
+    return {change.row.row.name: change.miss or 0.0 for change in found.changes if change.row.row.name in pairs}
 
-A measured file is TOML, or a table with the ending .csv. The values in the examples are invented.
 
-```toml
-uncertainty = "5 %"                       # of every row without its own: one standard deviation
-free = "contacts.bore_melt"               # the number to calibrate, unless --free names another
+def error(found: Validation, name: str) -> str:
+    """The error of the row of that name [%], with its sign."""
+    return signed(next(row.error for row in found.rows if row.row.name == name))
 
-[[row]]
-name = "bare"
-case = "long-nozzle-bare"                 # a case file beside this one, or a shipped example
-ceiling = "18.2 mm^3/s"
-calibrates = true
 
-[[row]]
-name = "bare, fan on, hotter"
-case = "long-nozzle-bare-fan"
-set = { "heater.setpoint" = "220 degC" }  # on top of the case, for this row only
-ceiling = "18 mm^3/s"
-uncertainty = "0.5 mm^3/s"
-compared_with = "bare"                    # the change is reported too
-```
+def verdict(kept: bool) -> str:
+    """Whether a goal is met, in a word."""
+    return "met" if kept else "**missed**"
 
-```
-name;case;ceiling [mm^3/s];uncertainty [%];calibrates;compared with;heater.setpoint [degC]
-bare;long-nozzle-bare;18,2;5;yes;;
-bare, fan on, hotter;long-nozzle-bare-fan;18;3;;bare;220
-```
 
-- In a table, semicolons, commas or tabulators separate, a comma is a decimal comma, units stand in the heading, dotted keys
-  of a case head columns of their own, blank lines count for nothing.
-- The number is found where chi-square over the calibrating rows is least: in its logarithm, or, for a temperature, in
-  kelvin. Its 95 % interval is where chi-square rises by 3.84. "No upper bound" means that the ceiling no longer answers
-  to it: with good contact at the bore the polymer itself is what resists.
-- Every row is predicted with the number at its best value and at both ends of its interval. Rows differ in nothing but
-  their cases and their own values. Without any calibrating row the cases are taken as they are.
-- `calibrated.toml` carries the number into other cases, where its interval has two ends with one standard deviation as its
-  tolerance, so that explanations and gains there have an interval too:
-
-```toml
-extends = ["calibrated.toml", "long-nozzle-bare"]
-```
-
-- A row may name weighed samples instead of a ceiling, and several numbers may be freed: [calibration](calibration.md). Where
-  one number will do, free one: bore contact *or* flow temperature. One row cannot tell them apart.
-"""
-
-CLOSING = """## Caution
-
-Measuring ceilings means hot metal, molten plastic under pressure, fumes and often mains supply: burns, fire. The setpoints
-in these tables are those of the measurements, not advice; PLA at 260 degC fumes and degrades within minutes. The makers' data
-sheets, local codes and qualified people come first.
-"""
+def steadiest(slips: Sequence[Slip], name: Criterion) -> Slip:
+    """The length at which the criterion's temperature is nearest to constant."""
+    return min(slips, key=lambda slip: slip.spread(name))
 
 
 def write(found: Findings) -> None:
     """Rewrite the page and its pictures."""
     IMAGES.mkdir(exist_ok=True)
     labels = [variant.label for variant in VARIANTS]
-    pictures = {
-        PRACTICE_PICTURE: validation_figure(found.default),
-        VARIANTS_PICTURE: variants_figure(labels, found.variants),
-        SLIP_PICTURE: slip_figure(found.slips),
+    figures = {
+        "practice": validation_figure(found.default),
+        "variants": variants_figure(labels, found.variants),
+        "slip": slip_figure(found.slips),
     }
-    for name, figure in pictures.items():
-        save(figure, IMAGES / name)
-        with Image.open(IMAGES / name) as picture:
+    for name, figure in figures.items():
+        path = IMAGES / PICTURES[name]
+        save(figure, path)
+        with Image.open(path) as picture:
             small = picture.convert("RGB").quantize(COLOURS)
-        small.save(IMAGES / name, optimize=True)
+        small.save(path, optimize=True)
     PAGE.write_text(page(found), encoding="utf-8")
 
 

@@ -9,16 +9,17 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.studies.results import ZERO_CELSIUS
+from meltzone.cases.studies.bench.rows import Measured, Row, case_of_row
+from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.run import ceiling, solve
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Validation
-from meltzone.cases.studies.validation.row_cases import Overrides
-from meltzone.cases.studies.validation.rows import Measured, Row, case_of_row
-from meltzone.cases.studies.validation.validate import Reporter, validate
+from meltzone.cases.studies.validation.validate import validate
+from meltzone.fem.discretise import discretise
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import Reporter
 from meltzone.fem.surroundings import film_coefficient
-from meltzone.materials.units import FILM, show
+from meltzone.materials.units import FILM, ZERO_CELSIUS, show
 
 PRACTICE = "hot-ends-in-practice"
 THREAD_FACE = "nozzle thread"
@@ -53,7 +54,7 @@ def with_envelope(row: Row, measured: Measured) -> Overrides:
 
 def envelope_film(problem: Problem) -> float | None:
     """Film coefficient [W/m2/K] on the developed thread that gives the convection of its envelope; None without bare thread."""
-    faces = [face for face in problem.system.space.section.exposed if face.name == THREAD_FACE]
+    faces = [face for face in discretise(problem).space.section.exposed if face.name == THREAD_FACE]
     if not faces:
         return None
     thread = problem.arrangement.nozzle.thread

@@ -1,0 +1,38 @@
+"""The commands that describe a hot end, new and check; nothing slow loads before they are carried out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from meltzone.cases.commands.console import answering, overrides_of, show
+from meltzone.cases.commands.finish import finish
+from meltzone.cases.commands.options import CaseArgument, PictureOption, SetOption
+
+
+def new(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="The file to write; it must not exist yet.", show_default=False)
+    ],
+    like: Annotated[
+        str | None, typer.Option("--like", metavar="EXAMPLE", help="Build on this example or case.", show_default=False)
+    ] = None,
+) -> None:
+    """Write a case file to begin with: every key with its meaning and its default, ready to be changed."""
+    with answering():
+        from meltzone.cases.outputs.starting import new as written_to  # noqa: PLC0415  see the first line
+
+        written = written_to(file, like)
+        show(f"Written: {written}. Change it, look at it with: meltzone check {written}")
+
+
+def check(case: CaseArgument, out: PictureOption = None, override: SetOption = None) -> None:
+    """Read a case and build its parts and mesh, but solve nothing: is it what I meant? Draws the section with --out."""
+    with answering():
+        from meltzone.cases.outputs.check import check as checked_case  # noqa: PLC0415
+        from meltzone.cases.outputs.check import page  # noqa: PLC0415
+
+        checked = checked_case(case, out, overrides_of(override))
+        finish(lambda: page(checked), None, *([] if override else [f"Solve it: meltzone run {case}"]))

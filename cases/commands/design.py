@@ -1,0 +1,33 @@
+"""The command design; nothing slow loads before it is carried out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from meltzone.cases.commands.carrying import carry_out
+from meltzone.cases.commands.console import NO_ANSWER, answering
+from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption
+
+DesignArgument = Annotated[
+    Path, typer.Argument(metavar="DESIGN", help="A design file: base, aim, keys to vary, limits.", show_default=False)
+]
+
+
+def design(file: DesignArgument, out: FolderOption = None) -> None:
+    """Search within bounds for the variant that melts most, or that reaches a ceiling with the least change.
+
+    Writes answer.toml, a case file that extends the base, design.json with every step, design.png and report.html. Without
+    --out they go to meltzone-out/design-NAME.
+    """
+    with answering() as say:
+        from meltzone.cases.outputs import design as shown  # noqa: PLC0415
+        from meltzone.cases.studies.design.read import load_design  # noqa: PLC0415
+        from meltzone.cases.studies.design.run import design as designed  # noqa: PLC0415  see the first line
+
+        read = load_design(file)
+        folder = out or DEFAULT_OUT / f"design-{file.stem}"
+        if carry_out(say, lambda: designed(read, say), shown, folder, [file, read.base.path]).answer is None:
+            raise typer.Exit(NO_ANSWER)

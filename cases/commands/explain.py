@@ -1,0 +1,45 @@
+"""The command explain with its options; nothing slow loads before it is carried out."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from meltzone.cases.commands.carrying import carry_out
+from meltzone.cases.commands.console import answering, overrides_of
+from meltzone.cases.commands.finish import settle
+from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, SetOption
+
+SamplesOption = Annotated[
+    int,
+    typer.Option(
+        "--samples",
+        metavar="N",
+        help="Besides the linear interval, solve N samples of the inputs that carry a tolerance.",
+        show_default=False,
+    ),
+]
+
+
+def explain(
+    case: CaseArgument,
+    out: FolderOption = None,
+    samples: SamplesOption = 0,
+    as_json: JsonOption = False,
+    override: SetOption = None,
+) -> None:
+    """Say what limits a case and what each change would buy: budget, temperature drops, levers, interval.
+
+    With --out, explain.json, explain.png and report.html go to that folder. Tolerances in the case, as in "210 +/- 3 degC",
+    give the ceiling an interval.
+    """
+    with answering() as say:
+        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
+        from meltzone.cases.outputs import explain as shown  # noqa: PLC0415
+        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
+        from meltzone.cases.studies.explain import explain as explained  # noqa: PLC0415  see the first line
+
+        loaded = load_case(case, overrides_of(override))
+        find = lambda: explained(loaded, samples=samples, report=say)  # noqa: E731
+        settle(carry_out(say, find, shown, out, files_of(loaded), as_json).result)

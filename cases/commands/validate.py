@@ -1,0 +1,53 @@
+"""The command validate with its options; nothing slow loads before it is carried out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from meltzone.cases.commands.carrying import carry_out
+from meltzone.cases.commands.console import NO_ANSWER, answering, overrides_of, show, tell
+from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption, SetOption
+
+MEASURED_HELP = (
+    "A file of measured ceilings, .toml or .csv, or of weighed series, .toml, or the name of a shipped one such as "
+    "hot-ends-in-practice."
+)
+FREE_HELP = (
+    "A number to calibrate, a dotted key of a case; may be given several times. Without it, those that the file names, else "
+    "contacts.bore_melt."
+)
+CALIBRATE_HELP = "Calibrate on the row of this name too, besides those that the file marks; may be given several times."
+
+
+def validate(
+    measured: Annotated[str, typer.Argument(metavar="MEASURED", help=MEASURED_HELP, show_default=False)],
+    out: FolderOption = None,
+    free: Annotated[list[str] | None, typer.Option("--free", metavar="KEY", help=FREE_HELP, show_default=False)] = None,
+    calibrate: Annotated[
+        list[str] | None, typer.Option("--calibrate", metavar="NAME", help=CALIBRATE_HELP, show_default=False)
+    ] = None,
+    override: SetOption = None,
+) -> None:
+    """Lay measured ceilings and curves against predicted ones: calibrate on the rows marked so, predict the others.
+
+    Writes validation.json, pictures, report.html and calibrated.toml, which other cases take in by extends. Without --out they
+    go to meltzone-out/validate-NAME. Where the data cannot tell a number it is left out of calibrated.toml, and the exit code
+    is 1.
+    """
+    with answering() as say:
+        from meltzone.cases.outputs import validate as shown  # noqa: PLC0415
+        from meltzone.cases.outputs.calibrated_text import CALIBRATED, taken_in  # noqa: PLC0415
+        from meltzone.cases.studies.validation.measurements import load_measured  # noqa: PLC0415
+        from meltzone.cases.studies.validation.validate import validate as validated  # noqa: PLC0415
+
+        overrides, read = overrides_of(override), load_measured(measured).calibrating(calibrate or ())
+        folder = out or DEFAULT_OUT / f"validate-{read.name}"
+        found = carry_out(say, lambda: validated(read, free, overrides, say), shown, folder, [Path(read.file)])
+        if (folder / CALIBRATED).exists():
+            show(taken_in((folder / CALIBRATED).as_posix()))
+        if found.calibration is not None and found.calibration.not_identifiable:
+            tell(f"no value for {', '.join(each.free.key for each in found.calibration.not_identifiable)}: see above")
+            raise typer.Exit(NO_ANSWER)

@@ -1,0 +1,130 @@
+"""The schema of what lies between and around the parts: the keys of contacts and surroundings, with their defaults."""
+
+from __future__ import annotations
+
+from pydantic import StrictBool, StrictStr
+
+from meltzone.cases.inputs.fields import Conductance, Emissivity, Film, RoomTemperature, Speed, Table, joined, key
+from meltzone.fem.inputs import Contacts, Surroundings
+
+CONTACTS, SURROUNDINGS = Contacts(), Surroundings()
+JET_SPEED = 5.0  # [m/s] common practice, no source: a small blower a few centimetres from the nozzle
+
+
+class ContactsTable(Table):
+    """Contact conductances; those of threads count per area of their flanks."""
+
+    home = "contacts"
+
+    bore_melt: Conductance = key(
+        CONTACTS.bore_melt,
+        "Softened filament to bore wall.",
+        noun="contact of melt and bore",
+        step="10 %",
+        role="data",
+        when=joined("bore"),
+    )
+    thread: Conductance = key(
+        CONTACTS.thread,
+        "Threads of nozzle and heat break in the block.",
+        noun="conductance of the threads in the block",
+        step="10 %",
+        role="data",
+        when=joined("thread"),
+    )
+    shoulder: Conductance = key(
+        CONTACTS.shoulder,
+        "Joint between nozzle and heat break.",
+        noun="conductance of the joint of nozzle and heat break",
+        step="10 %",
+        role="data",
+        when=joined("shoulder"),
+    )
+    sleeve_thread: Conductance = key(
+        CONTACTS.sleeve_thread,
+        "Thread between sleeve and nozzle.",
+        noun="conductance of the sleeve's thread",
+        step="10 %",
+        role="data",
+        when=joined("sleeve thread"),
+    )
+    sleeve_face: Conductance = key(
+        CONTACTS.sleeve_face,
+        "Sleeve against the block's lower face.",
+        noun="conductance of flat metal faces",
+        step="10 %",
+        role="data",
+        when=joined("sleeve face", "block face"),
+    )
+    wrap: Conductance = key(
+        CONTACTS.wrap,
+        "Wrap or boot on metal.",
+        noun="contact of the wrap",
+        step="10 %",
+        role="data",
+        when=joined("wrap"),
+    )
+    cold_joint: Conductance = key(
+        CONTACTS.cold_joint, "Heat break to heat sink.", noun="conductance to the heat sink", step="10 %", role="data"
+    )
+    block_face: Conductance = key(
+        CONTACTS.block_face,
+        "Second block on the first.",
+        noun="conductance of the joint of the two blocks",
+        step="10 %",
+        role="data",
+        when=joined("blocks"),
+    )
+    liner: Conductance = key(
+        CONTACTS.liner,
+        "Liner on heat break and nozzle.",
+        noun="contact of the liner",
+        step="10 %",
+        role="data",
+        when=joined("liner"),
+    )
+
+
+class SurroundingsTable(Table):
+    """Air, heat sink and part-cooling jet."""
+
+    home = "surroundings"
+
+    air_temperature: RoomTemperature = key(
+        SURROUNDINGS.air_temperature, "Temperature of the still air.", noun="air temperature", step="10 K", role="data"
+    )
+    cold_temperature: RoomTemperature = key(
+        SURROUNDINGS.cold_temperature,
+        "Temperature of the heat sink.",
+        noun="heat sink temperature",
+        step="10 K",
+        role="data",
+    )
+    fan: StrictBool = key(False, "Whether the part-cooling jet blows.")
+    jet_speed: Speed = key(
+        JET_SPEED,
+        "Air speed of the jet where it meets the faces; counts when fan is true.",
+        noun="speed of the part-cooling jet",
+        step="1 m/s",
+        when=lambda system: system.problem.surroundings.jet_speed > 0.0,
+    )
+    jet_reaches: tuple[StrictStr, ...] = key(
+        SURROUNDINGS.jet_reaches, "Faces that the jet meets: face names, or their first words."
+    )
+    films: dict[str, Film] = key(
+        {},
+        "Film coefficients instead of the correlations, by face name or its first words.",
+        noun="film on {}",
+        step="10 %",
+        role="data",
+        example='{ "block top" = "15 W/m^2/K" }',
+    )
+    emissivities: dict[str, Emissivity] = key(
+        {},
+        "Emissivities that replace those of the materials' cards, by part.",
+        noun="emissivity of the {}",
+        step="0.1",
+        role="data",
+        example="{ block = 0.1 }",
+        implied="materials.{}.emissivity",
+    )

@@ -1,0 +1,134 @@
+"""What is shown of the materials: the list of cards, and one card with the source of every number, its notes and limits."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from meltzone.cases.outputs.grid import Cell, Grid, Row, on_one_line, words
+from meltzone.cases.outputs.material_rows import card_rows
+from meltzone.cases.outputs.materials_figure import curves_figure
+from meltzone.cases.outputs.page import Block, Head, Page, Picture, Section, Words
+from meltzone.cases.outputs.quantities import by_source
+from meltzone.cases.studies.quantities import Quantity
+from meltzone.materials.air import Air
+from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
+from meltzone.materials.errors import UnknownMaterial
+from meltzone.materials.library import names, polymer, solid
+from meltzone.materials.limits import DEFERENCE
+from meltzone.materials.polymer import Polymer
+from meltzone.materials.solid import Solid
+from meltzone.materials.units import ZERO_CELSIUS
+
+Card = Polymer | Solid | Air
+HOT = 473.15  # the second temperature of the list [K]
+HINT = "meltzone materials NAME shows a card with its sources. Own cards stand in a case file under [materials.NAME]."
+# What a source may say of itself, with the badge for it; the first that fits counts.
+WEAK = (
+    ("from memory", "from memory"),
+    ("no source", "no source"),
+    ("invented", "invented"),
+    ("estimate", "estimate"),
+    ("assumed", "estimate"),
+    ("calculated", "estimate"),
+)
+
+
+def _at(kelvin: float) -> Callable[[Polymer | Solid], str]:
+    def read(card: Polymer | Solid) -> str:
+        curve: Curve = card.conductivity
+        return f"{float(curve(kelvin)):.3g}"
+
+    return read
+
+
+def _celsius(name: str) -> Callable[[Polymer | Solid], float | None]:
+    def read(card: Polymer | Solid) -> float | None:
+        kelvin = getattr(card, name)
+        return None if kelvin is None else kelvin - ZERO_CELSIUS
+
+    return read
+
+
+ANY: tuple[Quantity[Polymer | Solid], ...] = (
+    Quantity("name", "", "Name in a case file.", lambda c: c.key, "name"),
+    Quantity("label", "", "What it is.", lambda c: c.label, "what"),
+    Quantity("conductivity_23", "W/m/K", "Conductivity at 23 degC.", _at(REFERENCE_TEMPERATURE), "k at 23"),
+    Quantity("conductivity_200", "W/m/K", "Conductivity at 200 degC.", _at(HOT), "k at 200"),
+)
+POLYMERS: tuple[Quantity[Polymer | Solid], ...] = (
+    *ANY,
+    Quantity("softens", "degC", "Skin wets the bore.", _celsius("softening_temperature"), "softens", 0),
+    Quantity("flows", "degC", "Yields to the feeder.", _celsius("flow_temperature"), "flows", 0),
+    Quantity("degrades", "degC", "Degrades within minutes.", _celsius("degradation_temperature"), "degrades", 0),
+)
+SOLIDS: tuple[Quantity[Polymer | Solid], ...] = (
+    *ANY,
+    Quantity("service_limit", "degC", "Continuous service.", _celsius("service_limit"), "service limit", 0),
+)
+
+
+def card(name: str) -> Polymer | Solid:
+    """The shipped card of that name, polymer or solid; raises UnknownMaterial with names of either kind."""
+    try:
+        return polymer(name)
+    except UnknownMaterial as missed:
+        try:
+            return solid(name)
+        except UnknownMaterial as error:
+            near = tuple(dict.fromkeys((*error.nearest, *missed.nearest)))
+            raise UnknownMaterial(name, near, tuple(names())) from None
+
+
+def list_page() -> Page:
+    """All shipped cards: what they are called in a case file, conductivity, and the temperatures that matter."""
+    melts, metals = [polymer(name) for name in names("polymer")], [solid(name) for name in names("solid")]
+    lists = by_source("Polymers", POLYMERS, melts), by_source("Solids", SOLIDS, metals)
+    return Page((*lists, Words(HINT, quiet=True)), "Materials")
+
+
+def card_page(material: Polymer | Solid) -> Page:
+    """One card: every number with its source, other notes, limits."""
+    known = {row.key.partition(" at ")[0] for row in card_rows(material)}
+    notes = [f"{key.replace('_', ' ')}: {note}" for key, note in material.notes.items() if key not in known]
+    if isinstance(material, Polymer):
+        limits = [f"Ventilate. {material.fumes}"]
+    else:
+        limits = [text for text in (material.limit_reason, *material.cautions) if text]
+    blocks: list[Block] = [
+        Head(material.label, notes=(f"name in a case file: {material.key}",)),
+        Picture(
+            lambda: curves_figure(material), "Properties over temperature", "The numbers stand in the table.", "svg"
+        ),
+        card_grid(material, "Numbers and their sources"),
+        *([Words("\n".join(notes))] if notes else []),
+        Section("Cautions"),
+        Words("\n".join(limits)),
+        Words(DEFERENCE, quiet=True),
+    ]
+    return Page(tuple(blocks), "A material")
+
+
+def card_grid(material: Card, caption: str, given: Mapping[str, str] | None = None) -> Grid:
+    """Every number of a card with its source, a badge where that is weak, and the note on it at its first point.
+
+    `given` maps keys to what gives them in place of the card.
+    """
+    noted: set[str] = set()
+    rows: list[Row] = []
+    for key, name, value in card_rows(material):
+        value = on_one_line(value)  # noqa: PLW2901
+        if given and key in given:
+            rows.append((name, value, given[key]))
+            continue
+        source = " ".join(material.sources.get(key, "").split())
+        curve = key.partition(" at ")[0]
+        note = "" if curve in noted else " ".join(material.notes.get(curve, "").split())
+        noted.add(curve)
+        rows.append((name, value, Cell(source or "none given", note=note, badge=badge_of(source))))
+    return Grid(caption, words("property", "value", "source"), tuple(rows), stacked=True, long=True)
+
+
+def badge_of(source: str) -> str:
+    """The badge for a source that is weak by its own words, '' for a publication or data sheet."""
+    said = source.lower()
+    return next((badge for word, badge in WEAK if word in said), "") if said else "no source"

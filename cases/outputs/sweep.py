@@ -1,0 +1,157 @@
+"""What is shown and written of a sweep: progress with the time left, and at the end its range, effects, failures, cautions."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeElapsedColumn, TimeRemainingColumn
+from rich.progress import Progress as Bar
+
+from meltzone.cases.outputs.delimited import delimited
+from meltzone.cases.outputs.files import write_text
+from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number, words
+from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Words, hottest
+from meltzone.cases.outputs.quantities import Quantity, named, people
+from meltzone.cases.studies.sweep.plan import Axis
+from meltzone.cases.studies.sweep.run import Progress, ProgressReporter, Swept
+from meltzone.cases.studies.sweep.store import Row as Point
+from meltzone.cases.studies.sweep.work import COLUMNS
+
+MOST_REASONS = 6
+STATUSES = ("found", "no ceiling", "refused", "failed")
+NOT_EXPORTED = ("findings", "overrides")
+FLOW = "flow_mm3_per_s"
+# Of the points that are shown, by the names of their columns; those that no point has are left out
+SHOWN = ("governs", "melt_mm3_per_s", "power_mm3_per_s", "force_mm3_per_s", "heater_power_W", "feeding_force_N")
+BY_NAME: dict[str, Quantity[Any]] = {each.name: each for each in COLUMNS}
+
+
+@contextmanager
+def progress_bar() -> Iterator[ProgressReporter | None]:
+    """Something that takes the progress and draws it on stderr; None where that is no terminal."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    columns = (
+        TextColumn("ceilings"), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(),
+        TextColumn("left"), TimeRemainingColumn(elapsed_when_finished=False), TextColumn("{task.fields[without]}"),
+    )  # fmt: skip
+    with Bar(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("", total=None, without="")
+
+        def report(progress: Progress) -> None:
+            without = f"{progress.without} without" if progress.without else ""
+            if bar.tasks[0].total is None:  # so that earlier points do not count as speed
+                bar.reset(task, total=progress.total, completed=progress.done, without=without)
+            bar.update(task, completed=progress.done, without=without)
+
+        yield report
+
+
+def page(swept: Swept) -> Page:
+    """Everything about a finished sweep."""
+    sweep, counts = swept.sweep, swept.counts
+    told = ", ".join(f"{counts[status]} {status}" for status in STATUSES if counts[status])
+    counted = f"{len(swept.rows)} points: {told}."
+    head = Head(sweep.title or sweep.name, f"{sweep.file} on {sweep.base.file}", (counted,))
+    tables = [table for table in (_extremes(swept), _effects(swept), _failures(swept)) if table is not None]
+    blocks: list[Block] = [head, *tables, Words(_spent(swept), quiet=True)]
+    return Page((*blocks, Cautions(hottest(swept.findings))), "sweep of ceilings")
+
+
+def _extremes(swept: Swept) -> Grid | None:
+    """The lowest and the highest ceiling with what they come with and the values that give them."""
+    found = sorted(swept.found, key=lambda row: row[FLOW])
+    if not found:
+        return None
+    ends = {"lowest": found[0], "median": found[len(found) // 2], "highest": found[-1]}
+    rows: list[Row] = [(named(BY_NAME[FLOW]), *(Cell(_cell(FLOW, row), style="strong") for row in ends.values()))]
+    for name in SHOWN:
+        if any(row[name] is not None for row in found):
+            rows.append((named(BY_NAME[name]), *(_cell(name, row) for row in ends.values())))
+    for axis in swept.sweep.axes:
+        rows.append((axis.column, *(_shown(row[axis.column]) for row in ends.values())))
+    return Grid("", (Column(""), *(Column(name, side="number") for name in ends)), tuple(rows))
+
+
+def _cell(name: str, row: Point) -> str:
+    """What stands in the column `name` of a point, as the declaration of that quantity has it shown."""
+    value = row[name]
+    return number(value, BY_NAME[name].digits) if isinstance(value, float) else NONE if value is None else str(value)
+
+
+def _effects(swept: Swept) -> Grid | None:
+    """For each key the values between which the mean ceiling moves most; nothing flows counts as 0."""
+    rows = [row for axis in swept.sweep.axes if (row := _effect(axis, swept.solved)) is not None]
+    if not rows:
+        return None
+    unit = people(BY_NAME[FLOW].unit)
+    columns = words("key", f"lowest mean [{unit}]", "at", f"highest mean [{unit}]", "at", "change [%]")
+    return Grid("", columns, tuple(rows))
+
+
+def _effect(axis: Axis, rows: Sequence[Point]) -> tuple[str, ...] | None:
+    groups: dict[str, list[float]] = {}
+    for row in rows:
+        groups.setdefault(_group(axis, row[axis.column], rows), []).append(row[FLOW] or 0.0)
+    means = sorted((float(np.mean(flows)), name) for name, flows in groups.items())
+    if len(means) < 2:
+        return None
+    (low, low_at), (high, high_at) = means[0], means[-1]
+    return (
+        axis.column,
+        number(low, 2),
+        low_at,
+        number(high, 2),
+        high_at,
+        f"{100.0 * (high / low - 1.0):+.1f}" if low else NONE,
+    )
+
+
+def _group(axis: Axis, value: Any, rows: Sequence[Point]) -> str:
+    """The value itself, or for a continuous range the third of the points in which it lies."""
+    if axis.between is None:
+        return _shown(value)
+    thirds = np.quantile([row[axis.column] for row in rows], [1.0 / 3.0, 2.0 / 3.0])
+    return ("lower third", "middle third", "upper third")[int(np.searchsorted(thirds, value))]
+
+
+def _shown(value: Any) -> str:
+    return f"{value:.6g}" if isinstance(value, float) else NONE if value is None else str(value)
+
+
+def _failures(swept: Swept) -> Grid | None:
+    """Why points have no ceiling, the commonest reasons first; what a reader of the others must know is in the file."""
+    groups: dict[tuple[str, str], list[int]] = {}
+    for row in swept.rows:
+        if row["status"] != "found":
+            groups.setdefault((row["status"], row["reason"]), []).append(row["number"])
+    if not groups:
+        return None
+    rows: list[Row] = []
+    order = sorted(groups.items(), key=lambda item: -len(item[1]))
+    for (status, reason), numbers in order[:MOST_REASONS]:
+        which = f"{len(numbers)} (number {numbers[0]})" if len(numbers) == 1 else f"{len(numbers)} (from {numbers[0]})"
+        rows.append((which, f"{status}: {reason}"))
+    if len(order) > MOST_REASONS:
+        rows.append(("", Cell(f"{len(order) - MOST_REASONS} further reasons stand in the file", style="quiet")))
+    return Grid("", words("points", "without a ceiling because"), tuple(rows))
+
+
+def _spent(swept: Swept) -> str:
+    factors = sum(row["factorisations"] for row in swept.rows)
+    seconds = sum(row["seconds"] for row in swept.rows)
+    return f"{factors} factorisations, {seconds:.0f} s of computing in all. Results: {swept.path}"
+
+
+def write_csv(rows: Sequence[Point], path: Path, reads: Iterable[Path] = ()) -> None:
+    """Write `rows` as comma-separated values with all their digits, the names of the columns first; raises CaseError."""
+    columns = [name for name in rows[0] if name not in NOT_EXPORTED]
+    cells = ([repr(value) if isinstance(value, float) else value for value in map(row.get, columns)] for row in rows)
+    write_text(path, delimited(columns, cells), reads)

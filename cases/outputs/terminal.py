@@ -1,0 +1,127 @@
+"""A page for the terminal: tables without frames, bars of block characters, styles for what must not be overlooked."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from meltzone.cases.outputs.grid import Bar, Cell, Grid
+from meltzone.cases.outputs.page import (
+    SEVERITY,
+    Answer,
+    Beside,
+    Beware,
+    Cautions,
+    Head,
+    Listing,
+    Page,
+    Picture,
+    Section,
+    Warnings,
+    Words,
+    by_severity,
+)
+from meltzone.cases.outputs.plain_text import printable
+from meltzone.cases.outputs.terminal_table import BAR, Fitted
+from meltzone.cases.studies.cautions import BURNS, without_deference
+from meltzone.materials.limits import DEFERENCE
+
+HEADING, QUIET = "bold", "dim"
+STYLES = {"": "", "strong": "bold", "good": "green", "bad": "red", "quiet": QUIET, "warn": "yellow"}
+GRAVE = {"refuse": "bold red", "warning": "yellow", "note": ""}
+
+
+def rendered(page: Page) -> Group:
+    """The page as the terminal shows it: a blank line after each block, pictures left out."""
+    shown: list[RenderableType] = []
+    above: RenderableType | None = None
+    for block in page.blocks:
+        made = _MADE[type(block)](block)
+        if made is None:
+            continue
+        if isinstance(block, Section):
+            above = made
+            continue
+        shown.append(made if above is None else Group(above, made))
+        above = None
+    return Group(*(Padding(block, (0, 0, 1, 0), expand=False) for block in shown))
+
+
+def _text(words: str, style: str = "") -> Text:
+    return Text(printable(words), style)
+
+
+def _head(head: Head) -> Text:
+    lines = [_text(head.title, HEADING), *(_text(line, QUIET) for line in head.lines)]
+    return Text("\n").join(lines)
+
+
+def _answer(answer: Answer) -> Text:
+    before, strong, after = printable(answer.text).partition(answer.strong) if answer.strong else (answer.text, "", "")
+    return Text.assemble(printable(before), (strong, "bold green" if answer.good else "bold red"), after)
+
+
+def _words(words: Words) -> Text:
+    return _text(words.text, QUIET if words.quiet else "")
+
+
+def _beside(beside: Beside) -> Table:
+    table = Table.grid(padding=(0, 6))
+    table.add_row(*map(_grid, beside.grids))
+    return table
+
+
+def _grid(grid: Grid) -> RenderableType:
+    above = [_text(grid.caption, HEADING)] if grid.caption else []
+    below = [_text(note, QUIET) for note in grid.notes]
+    table = Fitted(grid, _cell, lambda title: _text(title, QUIET))
+    return Group(*above, table, *below) if above or below else table
+
+
+def _cell(cell: str | Cell | Bar) -> Text:
+    if isinstance(cell, Bar):
+        blocks = " " * round(BAR * cell.start / 100.0) + "█" * round(BAR * cell.width / 100.0)
+        return Text(blocks, "blue" if cell.loss else "yellow")
+    if isinstance(cell, str):
+        return _text(cell)
+    badge = cell.badge and (f" ({cell.badge})" if cell.text else cell.badge)
+    note = f"\n{cell.note}" if cell.note else ""
+    return Text.assemble(_text(cell.text, STYLES[cell.style]), _text(badge, "yellow"), _text(note, QUIET))
+
+
+def _warnings(warnings: Warnings) -> Table | None:
+    if not warnings.texts:
+        return None
+    table = Table.grid(padding=(0, 2))
+    for text in warnings.texts:
+        table.add_row(Text(warnings.word, "yellow"), _text(text))
+    return table
+
+
+def _cautions(cautions: Cautions) -> Group:
+    table = Table.grid(padding=(0, 2))
+    for finding in by_severity(cautions.findings):
+        style = GRAVE[finding.severity]
+        table.add_row(Text(SEVERITY[finding.severity], style), _text(without_deference(finding), style))
+    table.add_row("burns", BURNS)
+    return Group(Text("Cautions", HEADING), table, Text(DEFERENCE, QUIET))
+
+
+_MADE: dict[type, Callable[[Any], RenderableType | None]] = {
+    Head: _head,
+    Answer: _answer,
+    Words: _words,
+    Grid: _grid,
+    Beside: _beside,
+    Warnings: _warnings,
+    Cautions: _cautions,
+    Beware: lambda _: None,
+    Section: lambda section: _text(section.title, HEADING),
+    Picture: lambda _: None,
+    Listing: lambda _: None,
+}

@@ -1,0 +1,44 @@
+"""Results completed by what is solved besides ceilings and field: the melt's push, and the heater stuck on."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from meltzone.cases.inputs.reader import Case
+from meltzone.cases.studies.results import Result
+from meltzone.fem.ceiling import Ceilings
+from meltzone.fem.faults import NoConvergence
+from meltzone.fem.field import Field
+from meltzone.fem.runaway import StuckOn, stuck_on
+from meltzone.fem.slow_flow.feeding import Feeding, feeding, missing_for_force
+from meltzone.fem.system import System
+
+
+def result_of(case: Case, found: Ceilings) -> Result:
+    """The result of `case` with its ceilings and nothing besides."""
+    return Result(case, found.system, found.field, found)
+
+
+def with_push(result: Result) -> Result:
+    """The `result` with what pushes the melt of its field."""
+    return replace(result, pushed=pushed_at(result.field))
+
+
+def pushed_at(field: Field | None) -> Feeding | None:
+    """What pushes the melt of `field`; None without a grip, and where the polymer's card lacks a number for it."""
+    if field is None or field.problem.operation.grip is None or missing_for_force(field.problem):
+        return None
+    return feeding(field)
+
+
+def stuck_on_in(system: System) -> StuckOn | None:
+    """What the heater comes to when nothing switches it off; None where that is beyond the tables."""
+    try:
+        return stuck_on(system)
+    except NoConvergence:
+        return None
+
+
+def with_stuck_on(result: Result) -> Result:
+    """The `result` with the heater stuck on, for its safety."""
+    return replace(result, stuck_on=stuck_on_in(result.system))

@@ -1,0 +1,73 @@
+"""What one number of a record is: its key, unit, meaning and how it is read, said once for every output."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Generic, TypeVar
+
+DIGITS = 8
+
+Source = TypeVar("Source")
+Other = TypeVar("Other")
+
+
+@dataclass(frozen=True)
+class Quantity(Generic[Source]):
+    """One quantity: dotted `path` in records, `unit` ('' for words and counts), `meaning`, and how it is read off its source.
+
+    The last part of `path` names its column in CSV and sweeps. `heading` stands over it in tables, with `digits` decimals;
+    without a heading it stands in records only.
+    """
+
+    path: str
+    unit: str
+    meaning: str
+    read: Callable[[Source], Any]
+    heading: str = ""
+    digits: int = 1
+
+    @property
+    def name(self) -> str:
+        """Its column's name in CSV and sweeps."""
+        return self.path.rpartition(".")[2]
+
+    def lifted(self, up: Callable[[Other], Source], path: str = "", **changes: Any) -> Quantity[Other]:
+        """The same quantity of something that holds the source, which `up` fetches; under another `path` where one is given."""
+        read: Callable[[Source], Any] = self.read
+        lifted: Quantity[Any] = replace(self, path=path or self.path, **changes)
+        return replace(lifted, read=lambda other: read(up(other)))
+
+
+def chosen(quantities: Iterable[Quantity[Source]], *paths: str) -> list[Quantity[Source]]:
+    """Those of `quantities` that have these `paths`, in the order of the paths; raises KeyError."""
+    known = {quantity.path: quantity for quantity in quantities}
+    return [known[path] for path in paths]
+
+
+def nested(quantities: Iterable[Quantity[Source]], source: Source) -> dict[str, Any]:
+    """What the `quantities` read off `source`, by their paths: plain types only, numbers to eight digits."""
+    record: dict[str, Any] = {}
+    for quantity in quantities:
+        *tables, name = quantity.path.split(".")
+        place = record
+        for table in tables:
+            place = place.setdefault(table, {})
+        place[name] = rounded(quantity.read(source))
+    return record
+
+
+def flat(quantities: Iterable[Quantity[Source]], source: Source) -> dict[str, Any]:
+    """What the `quantities` read off `source`, by the names of their columns, numbers to eight digits."""
+    return {quantity.name: rounded(quantity.read(source)) for quantity in quantities}
+
+
+def rounded(value: Any) -> Any:
+    """`value` with every number in it cut to the digits that are printed."""
+    if isinstance(value, Mapping):
+        return {str(name): rounded(item) for name, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [rounded(item) for item in value]
+    if isinstance(value, float):
+        return float(f"{float(value):.{DIGITS}g}")
+    return value

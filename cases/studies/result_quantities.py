@@ -1,0 +1,125 @@
+"""The numbers of a result, declared once: records, tables, sweeps, comparisons and pages pick from them by their paths."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from meltzone.cases.studies.quantities import Quantity
+from meltzone.cases.studies.results import Result
+from meltzone.fem.balance import EnergyBalance
+from meltzone.fem.slow_flow.feeding import Feeding
+from meltzone.materials.units import ZERO_CELSIUS
+
+MEGA = 1e-6  # Pa to MPa
+PUSHED = "; null where the case gives no grip or the polymer's card lacks viscosity or plateau modulus."
+
+
+def _balance(read: Callable[[EnergyBalance], Any]) -> Callable[[Result], Any]:
+    return lambda result: None if result.field is None else read(result.field.balance)
+
+
+def _pushed(read: Callable[[Feeding], float]) -> Callable[[Result], float | None]:
+    return lambda result: None if result.pushed is None else MEGA * read(result.pushed)
+
+
+def _melt_zone(result: Result) -> float | None:
+    return None if result.melt_zone is None else result.melt_zone[1] - result.melt_zone[0]
+
+
+CEILINGS: tuple[Quantity[Result], ...] = (
+    Quantity("ceilings.governs", "", '"melt", "power", "force", or "none" where nothing can flow; null where a flow was asked '
+        "for.", lambda r: r.governs, "governs"),
+    Quantity("ceilings.flow_mm3_per_s", "mm3/s", "The flow ceiling: the least of the ceilings.", lambda r: r.flow_ceiling,
+        "flow ceiling", 2),
+    Quantity("ceilings.melt_mm3_per_s", "mm3/s", "Flow at which the polymer just melts through.", lambda r: r.melt_ceiling,
+        "melt ceiling", 2),
+    Quantity("ceilings.power_mm3_per_s", "mm3/s", "Flow at which the heater's rating is used up.", lambda r: r.power_ceiling,
+        "power ceiling", 2),
+    Quantity("ceilings.force_mm3_per_s", "mm3/s", "Flow at which pushing takes the feeder's whole grip; null without a grip.",
+        lambda r: r.force_ceiling, "force ceiling", 2),
+    Quantity("ceilings.reasons", "", "Why there is no ceiling, by the ceiling's name, for those that are null.",
+        lambda r: r.reasons),
+    Quantity("ceilings.mesh_error_percent", "%", "By how much the ceiling moves on the next finer mesh; null if not sought.",
+        lambda r: r.mesh_error, "ceiling on the next finer mesh", 2),
+)  # fmt: skip
+
+STATE: tuple[Quantity[Result], ...] = (
+    Quantity("state.flow_mm3_per_s", "mm3/s", "Flow of the state described below: at the ceiling, or as asked for. Mass flow "
+        "over the solid filament's density at 23 degC.", lambda r: r.flow, "flow", 2),
+    Quantity("state.heater_power_W", "W", "Heater power that holds the setpoint.", lambda r: r.power, "heater"),
+    Quantity("state.heater_rating_W", "W", "Power of the heater when fully on.", lambda r: r.problem.operation.rating,
+        "heater's rating", 0),
+    Quantity("state.feeding_force_N", "N", f"Force on the filament{PUSHED}", lambda r: r.feeding_force,
+        "feeding force"),
+    Quantity("state.feeding_grip_N", "N", "Force at which the feeder slips.", lambda r: r.problem.operation.grip,
+        "feeder's grip"),
+    Quantity("state.pressure_bore_MPa", "MPa", "Pressure spent in the bore; null as above.", _pushed(lambda p: p.bore),
+        "pressure in the bore", 2),
+    Quantity("state.pressure_channels_MPa", "MPa", "Pressure spent in the channels of a divided length and at their entry.",
+        _pushed(lambda p: p.channels + p.dividing), "pressure in the channels", 2),
+    Quantity("state.pressure_cone_MPa", "MPa", "Pressure spent on shear in the cone.", _pushed(lambda p: p.cone),
+        "pressure of shear in the cone", 2),
+    Quantity("state.pressure_stretching_MPa", "MPa", "Pressure spent on drawing entangled chains, in the cone and wherever the "
+        "bore narrows.", _pushed(lambda p: p.stretching), "pressure of drawing chains", 2),
+    Quantity("state.pressure_land_MPa", "MPa", "Pressure spent in the orifice's capillary.", _pushed(lambda p: p.land),
+        "pressure in the capillary", 2),
+    Quantity("state.temperature_core_degC", "degC", "On the axis at the end of the melt zone.", lambda r: r.core, "core"),
+    Quantity("state.temperature_inner_degC", "degC", "At the edge of the innermost share of the flow, at the end of the melt "
+        "zone.", lambda r: r.inner, "innermost share"),
+    Quantity("state.temperature_mean_degC", "degC", "Flow-weighted mean at the end of the melt zone.", lambda r: r.mean,
+        "mean"),
+    Quantity("state.temperature_wall_degC", "degC", "Bore wall, metal side, at the end of the melt zone.", lambda r: r.wall,
+        "bore wall"),
+    Quantity("state.temperature_sensor_degC", "degC", "At the sensor point.", lambda r: r.sensor, "sensor"),
+    Quantity("state.temperature_tip_degC", "degC", "Nozzle's face beside the orifice.", lambda r: r.tip, "tip"),
+    Quantity("state.melt_zone_end_mm", "mm", "End of the melt zone, the orifice's capillary's entry, above the nozzle's face.",
+        lambda r: r.melt_zone and r.melt_zone[0]),
+    Quantity("state.melt_zone_begin_mm", "mm", "Where the bore wall first exceeds the flow temperature, above the nozzle's "
+        "face.", lambda r: r.melt_zone and r.melt_zone[1]),
+)  # fmt: skip
+
+POLYMER: tuple[Quantity[Result], ...] = (
+    Quantity("polymer.flow_temperature_degC", "degC", "Above it the polymer yields to the feeder; the melt ceiling is judged "
+        "by it.", lambda r: r.problem.materials.polymer.flow_temperature - ZERO_CELSIUS, "flow temperature"),
+    Quantity("polymer.softening_temperature_degC", "degC", "Above it the filament's skin wets the bore.",
+        lambda r: r.problem.materials.polymer.softening_temperature - ZERO_CELSIUS, "softening temperature"),
+    Quantity("polymer.density_kg_per_m3", "kg/m3", "Density of the solid filament at 23 degC, by which flow and mass are "
+        "exchanged.", lambda r: r.problem.materials.polymer.reference_density),
+)  # fmt: skip
+
+BALANCE: tuple[Quantity[Result], ...] = (
+    Quantity("balance.heater_W", "W", "Heat in: the heater.", _balance(lambda b: b.heater)),
+    Quantity("balance.melt_W", "W", "Heat out: what the polymer carries away through the orifice.", _balance(lambda b: b.melt)),
+    Quantity("balance.faces_W", "W", "Heat out: through each face to the air, by the face's name.",
+        _balance(lambda b: dict(b.faces))),
+    Quantity("balance.cold_end_W", "W", "Heat out: into the heat sink.", _balance(lambda b: b.cold_end)),
+    Quantity("balance.inlet_W", "W", "Heat out: up the cold filament by conduction.", _balance(lambda b: b.inlet)),
+    Quantity("balance.closure_W", "W", "Heater less all of the above: what the solve leaves unaccounted for.",
+        _balance(lambda b: b.imbalance)),
+)  # fmt: skip
+
+STUCK_ON: Quantity[Result] = Quantity(
+    "safety.stuck_on_sensor_degC", "degC", "At the sensor with the heater at its full rating, nothing flowing, the jet off and "
+    "the heat sink cold; null beyond the tables of the losses.", lambda r: r.stuck_on and r.stuck_on.sensor - ZERO_CELSIUS,
+    "sensor, heater stuck on", 0,
+)  # fmt: skip
+
+MESH: tuple[Quantity[Result], ...] = (
+    Quantity("mesh.level", "", "Mesh level.", lambda r: r.problem.level, "mesh level", 2),
+    Quantity("mesh.cells", "", "Number of cells.", lambda r: r.system.space.section.mesh.nelements, "cells"),
+    Quantity("mesh.unknowns", "", "Number of unknown temperatures.", lambda r: r.system.space.size,
+        "unknown temperatures"),
+    Quantity("mesh.factorisations", "", "Matrix factorisations spent on the answer.", lambda r: r.factorisations,
+        "factorisations"),
+)  # fmt: skip
+
+# Of the state at a ceiling, without a place in the record of a case: comparisons show it
+SETPOINT: Quantity[Result] = Quantity(
+    "setpoint_degC", "degC", "The setpoint.", lambda r: r.problem.operation.setpoint - ZERO_CELSIUS, "setpoint"
+)
+MELT_ZONE: Quantity[Result] = Quantity(
+    "melt_zone_mm", "mm", "Length of the melt zone at the ceiling.", _melt_zone, "melt zone"
+)
+
+RESULT = (*CEILINGS, *STATE, *POLYMER, *BALANCE, STUCK_ON, *MESH, SETPOINT, MELT_ZONE)

@@ -1,0 +1,119 @@
+"""Streams that are closed, full or narrow, names that are too long or no text, an end asked for: one message, no traceback."""
+
+from __future__ import annotations
+
+import os
+import shlex
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="devices, signals and names of bytes")
+PROGRAM = [sys.executable, "-m", "meltzone.cases.commands.cli"]
+QUICK = ["--set", "mesh.level=0.25"]
+CEILING = ["ceiling", "short-block", *QUICK]
+
+
+@pytest.fixture(autouse=True)
+def _in_a_folder_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+
+
+def _run(words: list[str], **options: object) -> subprocess.CompletedProcess[str]:
+    given = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True, "timeout": 120} | options
+    return subprocess.run([*PROGRAM, *words], check=False, **given)  # type: ignore[call-overload,no-any-return]
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no such device")
+@pytest.mark.parametrize("words", [CEILING, [*CEILING, "--json"], ["materials"], ["--help"]])
+def test_a_full_device_is_told(words: list[str]) -> None:
+    with open("/dev/full", "w") as full:
+        done = _run(words, stdout=full)
+    assert done.returncode == 2
+    assert done.stderr.startswith("standard output\n") and "No space left on device" in done.stderr
+    assert "Traceback" not in done.stderr and "Exception" not in done.stderr
+
+
+def test_a_reader_that_has_gone_is_told() -> None:
+    reads, writes = os.pipe()
+    os.close(reads)
+    with os.fdopen(writes, "w") as gone:
+        done = _run(CEILING, stdout=gone)
+    assert done.returncode == 2
+    assert "Broken pipe" in done.stderr and "Traceback" not in done.stderr and "Exception" not in done.stderr
+
+
+def test_nobody_listening_is_no_fault() -> None:
+    words = ["solve", "short-block", "--flow", "8 mm^3/s", *QUICK, "--out", "out"]
+    closed = f"{shlex.join([*PROGRAM, *words])} >&-"
+    done = subprocess.run(closed, shell=True, check=False, stderr=subprocess.PIPE, text=True, timeout=120)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert Path("out/result.json").exists()
+
+
+@pytest.mark.parametrize(("encoding", "unit"), [("cp1252", "mm³/s"), ("ascii", "mm3/s")])
+def test_narrow_encodings_get_plainer_letters(encoding: str, unit: str) -> None:
+    words = ["explain", "short-block", *QUICK]
+    done = _run(words, text=False, env={**os.environ, "PYTHONIOENCODING": encoding})
+    assert done.returncode == 0, done.stderr
+    said = done.stdout.decode(encoding)  # type: ignore[attr-defined]
+    assert unit in said and "####" in said and "?" not in said
+
+
+NAMES = [
+    ["run", "short-block", *QUICK, "--out", "{}"],
+    ["ceiling", "{}"],
+    ["ceiling", "short-block", *QUICK, "--out", "{}.png"],
+    ["compare", "short-block", *QUICK, "--csv", "{}.csv"],
+    ["plan", "short-block", *QUICK, "--out", "{}.csv"],
+    ["new", "{}.toml"],
+    ["reduce", "{}"],
+    ["validate", "{}"],
+    ["design", "{}"],
+    ["sweep", "{}"],
+    ["curve", "short-block", "--measured", "{}"],
+]
+
+
+@pytest.mark.parametrize("words", NAMES, ids=" ".join)
+def test_names_that_are_too_long(words: list[str]) -> None:
+    done = _run([word.format("n" * 300) for word in words])
+    assert done.returncode == 2, done.stderr
+    assert "expected:" in done.stderr and "Traceback" not in done.stderr and done.stdout == ""
+    assert not list(Path().iterdir())
+
+
+def test_names_that_are_no_text() -> None:
+    name = os.fsdecode(b"b\xffd.toml")
+    try:
+        Path(name).write_text('extends = "short-block"\nmesh.level = 0.25\n', encoding="utf-8")
+    except OSError:
+        pytest.skip("the file system wants text")
+    out = os.fsdecode(b"out\xff")
+    for words in (
+        ["run", name, "--out", out],
+        ["explain", name, "--out", f"{out}-explain"],
+        ["report", name, "--out", f"{out}.html"],
+        ["plan", name, "--out", f"{out}.csv"],
+        ["compare", name, "short-block", *QUICK, "--json"],
+    ):
+        done = _run(words, errors="surrogateescape")
+        assert done.returncode == 0, done.stderr
+        assert "b?d" in done.stdout
+    assert Path(out, "result.json").exists() and Path(f"{out}.csv").exists()
+
+
+def test_an_end_asked_for_leaves_nothing() -> None:
+    words = ["run", "short-block", "--set", "mesh.level=4", "--out", "out"]
+    with subprocess.Popen([*PROGRAM, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True) as process:
+        while process.poll() is None and not list(Path().glob(".meltzone-*")):
+            time.sleep(0.02)
+        process.send_signal(signal.SIGTERM)
+        _, said = process.communicate(timeout=60)
+    assert process.returncode == 130
+    assert "interrupted" in said and "Traceback" not in said
+    assert not list(Path().iterdir())
