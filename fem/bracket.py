@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from scipy.optimize import brentq
 
-from meltzone.fem.faults import NoConvergence
+from meltzone.fem.faults import NoSignChange
 from meltzone.fem.field import Field
 from meltzone.fem.steady import solve_at_flow
 
@@ -50,4 +50,4 @@ def stepped_up(field: Field, excess: Excess) -> tuple[Field, Field]:
         before, field = field, solve_at_flow(field.system, STRIDE * field.flow, field.state)
         if excess(field) * start <= 0.0:
             return before, field
-    raise NoConvergence(f"no change of sign up to {1e9 * field.flow:.0f} mm3/s")
+    raise NoSignChange(field.flow)

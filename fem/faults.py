@@ -83,6 +83,13 @@ class NothingFlows(NoConvergence):
 
 
 @dataclass(eq=False)
+class NoSignChange(NoConvergence):
+    """What is sought does not change its sign up to a `flow` [m3/s]."""
+
+    flow: float
+
+
+@dataclass(eq=False)
 class GripNotMet(NoConvergence):
     """The search for the flow at which pushing takes the `grip` [N] does not settle."""
 

@@ -15,7 +15,6 @@ from meltzone.fem.sparse import factorised
 from meltzone.fem.system import Measure, System
 
 Scalar = Literal["power", "flow"]
-Watcher = Callable[[int, float], None]
 Reshape = Callable[[System, "State"], tuple[System, tuple["Condition", ...]]]
 
 TOLERANCE = 1e-9  # of the summed residual, relative to the heat that moves
@@ -83,7 +82,6 @@ def bordered(
     start: State,
     free: tuple[Scalar, ...],
     conditions: tuple[Condition, ...],
-    watch: Watcher | None = None,
     reshape: Reshape | None = None,
 ) -> State:
     """Solve R(T, p) = 0 with as many linear `conditions` on T as there are `free` scalars p, none of either included.
@@ -97,11 +95,9 @@ def bordered(
     """
     state = start
     here = Linearisation.at(system, state.temperature, state.flow, state.power)
-    merit, fall = _merit(here, conditions, state), 1.0
+    merit, fall, steps = _merit(here, conditions, state), 1.0, FITTED_STEPS if reshape else STEPS
     factors: Factors | None = None
-    for step in range(FITTED_STEPS if reshape else STEPS):
-        if watch:
-            watch(step, merit)
+    for _ in range(steps):
         if merit < TOLERANCE:
             return replace(state, system=system)
         if factors is None or merit > CHORD_BELOW or fall > CHORD_FALL:
@@ -120,7 +116,7 @@ def bordered(
             return replace(state, system=system)
     if merit < TOLERANCE:
         return replace(state, system=system)
-    raise NoConvergence(f"no convergence in {step + 1} steps; the residual is at {merit:.1e} of the heat that moves")
+    raise NoConvergence(f"no convergence in {steps} steps; the residual is at {merit:.1e} of the heat that moves")
 
 
 def _merit(here: Linearisation, conditions: tuple[Condition, ...], state: State) -> float:

@@ -58,8 +58,10 @@ class Channels:
             raise GeometryError(
                 "channels.hole_diameter",
                 self.hole_diameter,
-                f"at least {1e3 * least:.3g} mm on a ring of {2e3 * ring:.3g} mm",
+                "at least {least:.3g} on a ring of {ring_diameter:.3g}",
                 "A finer hole is not drilled.",
+                least=least,
+                ring_diameter=2.0 * ring,
             )
         web = 2.0 * ring * math.sin(math.pi / self.number) - self.hole_diameter
         if web < THINNEST_WEB:

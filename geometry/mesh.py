@@ -65,6 +65,14 @@ def build_section(arrangement: Arrangement, level: float = 1.0, subdivision: Sub
     return SectionMesh(arrangement, mesh, exposed, contacts, plan, subdivision, vertex)
 
 
+def cells_of(arrangement: Arrangement, level: float) -> int:
+    """How many cells `build_section` would make, told without making them; quadratic unknowns are about four times as many."""
+    plan = outline(arrangement)
+    parts = subdivide(plan, arrangement, level)
+    rows, columns = (np.bincount(owner) for owner in (parts.row, parts.column))
+    return int(rows @ (plan.paint != VOID) @ columns)
+
+
 def moved_nodes(section: SectionMesh, arrangement: Arrangement) -> np.ndarray | None:
     """Where the nodes of `section` go when its arrangement changes to `arrangement`, divided as before: (2, n) [m].
 

@@ -16,7 +16,7 @@ from meltzone.materials.errors import CardError, nearest
 from meltzone.materials.polymer import CrossWLF, Polymer
 from meltzone.materials.properties import AIR, CARD_TEMPERATURE, CROSS_WLF, POLYMER, SOLID, Property
 from meltzone.materials.solid import Solid
-from meltzone.materials.units import ZERO_CELSIUS, Kind, UnitError, parse
+from meltzone.materials.units import ZERO_CELSIUS, Kind, UnitError, parse, parse_beside
 
 DEFAULT_SOURCE = "given in the case file"
 DEFAULT_WIDTH = 20.0  # full width of a melting peak where the card gives none [K]
@@ -43,13 +43,11 @@ def read_number(entry: Any, kind: Kind, key: str, unit: str | None = None) -> fl
     try:
         number = float(entry)
     except (ValueError, OverflowError):  # a text with its unit, or a whole number too large for a float
-        written: Any = entry
-    else:
-        if kind.unit and unit is None:
-            raise CardError(key, entry, _expected(kind), "Write the unit inside the quotation marks.")
-        written = f"{number!r} {unit}" if kind.unit else number
+        number = None
+    if number is not None and kind.unit and unit is None:
+        raise CardError(key, entry, _expected(kind), "Write the unit inside the quotation marks.")
     try:
-        return parse(written, kind)
+        return parse(entry, kind) if number is None else parse_beside(number, unit if kind.unit and unit else "", kind)
     except UnitError as error:
         named = error.expected != kind.phrase or kind.shown in error.hint
         hint = error.hint if named else f"{error.hint} Use {kind.shown}."

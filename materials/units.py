@@ -140,21 +140,17 @@ def parse(value: object, kind: Kind) -> float:
     Raises UnitError for anything that is not a finite number with a unit of this kind, within its bounds.
     """
     digits, unit = _split(value, kind)
-    number = float(digits)
-    proportion = max(HUGE, *(abs(end) for end in (kind.least, kind.most) if math.isfinite(end)), 0.0)
-    if not abs(number) <= proportion:
-        raise UnitError(kind.phrase, f"The number is out of all proportion; stay below {proportion:g}.")
     if not unit and kind.unit:
         raise UnitError(kind.phrase, f'Add the unit: "{digits} {kind.shown}" if {kind.shown} was meant.')
-    result = _by_table(digits if number else "0", unit, kind)
-    result = _by_pint(number, unit, kind) if result is None else result
-    if not abs(result) <= proportion:
-        raise UnitError(kind.phrase, f"In SI units the number exceeds {proportion:g}; check the unit.")
-    if kind.is_temperature and result < 0.0:
-        raise UnitError(kind.phrase, "Nothing is colder than -273.15 degC.")
-    if not kind.least <= result <= kind.most:
-        raise UnitError(f"{kind.name} {kind.limits}", _hint_for_bounds(kind))
-    return result
+    number = float(digits)  # beyond its range no exact value is of use
+    return _converted(Decimal(digits) if number and math.isfinite(number) else number, unit, kind)
+
+
+def parse_beside(number: float, unit: str, kind: Kind) -> float:
+    """The SI value of a plain `number` whose `unit` is written beside it, as for a table of values; raises UnitError."""
+    if not math.isfinite(number) or len(unit) > LONGEST:
+        raise UnitError(kind.phrase, "Give finite numbers, and a unit in short.")
+    return _converted(number, _normalised(unit), kind)
 
 
 def show(value: float, kind: Kind) -> str:
@@ -196,6 +192,22 @@ def _normalised(unit: str) -> str:
     return re.sub(r"(?<=[^\W\d_])(-?\d)", r"^\1", unit)
 
 
+def _converted(number: Decimal | float, unit: str, kind: Kind) -> float:
+    """The SI value, within all bounds; raises UnitError."""
+    proportion = max(HUGE, *(abs(end) for end in (kind.least, kind.most) if math.isfinite(end)), 0.0)
+    if not abs(float(number)) <= proportion:
+        raise UnitError(kind.phrase, f"The number is out of all proportion; stay below {proportion:g}.")
+    result = _by_table(number, unit, kind)
+    result = _by_pint(float(number), unit, kind) if result is None else result
+    if not abs(result) <= proportion:
+        raise UnitError(kind.phrase, f"In SI units the number exceeds {proportion:g}; check the unit.")
+    if kind.is_temperature and result < 0.0:
+        raise UnitError(kind.phrase, "Nothing is colder than -273.15 degC.")
+    if not kind.least <= result <= kind.most:
+        raise UnitError(f"{kind.name} {kind.limits}", _hint_for_bounds(kind))
+    return result
+
+
 def _hint_for_bare(value: object, kind: Kind) -> str:
     if not kind.unit:
         return _hint_for_bounds(kind)
@@ -211,15 +223,17 @@ def _hint_for_bounds(kind: Kind) -> str:
     return f"Write it without unit and quotes, as in {usual:g}."
 
 
-def _by_table(digits: str, unit: str, kind: Kind) -> float | None:
+def _by_table(number: Decimal | float, unit: str, kind: Kind) -> float | None:
     """The SI value where the unit is one of the usual spellings, else None."""
     if kind.shown == "deg" and unit in _DEGREES:
-        return math.radians(float(digits))
+        return math.radians(float(number))
     factor = kind.factors.get(unit)
     if factor is None:
         return None
     offset = _ZERO if kind.is_temperature and unit in _CELSIUS else Decimal(0)
-    return float(Decimal(digits) * factor + offset)
+    if isinstance(number, Decimal):
+        return float(number * factor + offset)
+    return number * float(factor) + float(offset)
 
 
 def _by_pint(number: float, unit: str, kind: Kind) -> float:

@@ -29,7 +29,7 @@ from meltzone.cases.studies.bench.balance import Balance
 from meltzone.cases.studies.bench.delivered import delivered_of
 from meltzone.cases.studies.bench.plan import SHARES
 from meltzone.cases.studies.bench.reduce import reduce
-from meltzone.cases.studies.bench.samples import Filament, Sample, Series
+from meltzone.cases.studies.bench.samples import MeasuredFilament, Sample, Series
 from meltzone.cases.studies.bench.samples_csv import load_samples
 from meltzone.cases.studies.validation.validate import validate
 
@@ -51,7 +51,9 @@ def test_zero_and_load_are_two_readings() -> None:
 
 def _series(mass: float, density: Toleranced, diameter: Toleranced) -> Series:
     samples = tuple(Sample(2 + k, 10e-9, 80.6, 0.0, mass, "") for k in range(2))
-    return Series("a", "", {}, Filament(density, diameter), Balance(1e-5, 1e-5 * math.sqrt(5.0 / 6.0)), samples, ())
+    return Series(
+        "a", "", {}, MeasuredFilament(density, diameter), Balance(1e-5, 1e-5 * math.sqrt(5.0 / 6.0)), samples, ()
+    )
 
 
 def test_a_gram_on_a_centigram_balance_is_known_to_one_percent() -> None:

@@ -17,8 +17,8 @@ from meltzone.cases.statistics.identify import confounded, without_influence
 from meltzone.cases.statistics.least_squares import FitResult, LeastSquares, covariance, fit, interval_end, widened
 from meltzone.cases.statistics.multistart import multistart
 from meltzone.cases.studies.bench.balance import Balance
-from meltzone.cases.studies.bench.rows import CurveRow, Row
-from meltzone.cases.studies.bench.samples import Filament, Sample, Series
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow
+from meltzone.cases.studies.bench.samples import MeasuredFilament, Sample, Series
 from meltzone.cases.studies.calibration.calibration import CalibratedNumber, confounded_numbers
 from meltzone.cases.studies.calibration.models import RowModel
 from meltzone.cases.studies.calibration.observations import Observed, observed_curves
@@ -200,7 +200,7 @@ def _invented(rng: np.random.Generator, off: int = 0) -> CurveRow:
         Sample(line, 1e-9 * flow, 60.0, 0.0, float(true_density * came * 60.0), "")
         for line, (flow, came) in enumerate(zip(FLOWS, delivered, strict=True), start=2)
     )
-    filament = Filament(Toleranced(density, DENSITY * density), Toleranced(diameter, DIAMETER * diameter))
+    filament = MeasuredFilament(Toleranced(density, DENSITY * density), Toleranced(diameter, DIAMETER * diameter))
     series = Series("made", "short-block", {}, filament, Balance(1e-6, None), samples, ())
     return CurveRow("made", "short-block", {}, "made", series, Path(), (), True, "", 1)
 
@@ -256,8 +256,8 @@ def test_counting_common_errors_as_scatter_would_deceive(forty: list[tuple[Least
         assert 0.999 * least < _deviations(found)[0] < 0.02
 
 
-def _stated(name: str, ceiling: float, uncertainty: float) -> Row:
-    return Row(name, "short-block", {}, ceiling, uncertainty, True, None, "", None)
+def _stated(name: str, ceiling: float, uncertainty: float) -> CeilingRow:
+    return CeilingRow(name, "short-block", {}, ceiling, uncertainty, True, None, "", None)
 
 
 def test_ceilings_and_samples_are_weighed_together() -> None:

@@ -69,6 +69,10 @@ BAD_KEYS = {
         HEAD + '[channels]\nnumber = 6\nhole_diameter = "0.9 mm"\n', 5, "channels.hole_diameter", '"0.9 mm"',
         "small enough to leave webs", "fewer holes",
     ),
+    "a mesh that no memory holds": (
+        HEAD + '[block]\nwidth = "400 mm"\ndepth = "400 mm"\nheight = "200 mm"\n[mesh]\nlevel = 3\n', 8, "mesh.level", "3",
+        "at most 400,000 unknowns", "Lower it",
+    ),
     "channels that nobody drills": (
         HEAD + '[channels]\nhole_diameter = "5 um"\n', 4, "channels.hole_diameter", '"5 um"', "at least 0.1 mm", "drilled",
     ),

@@ -14,7 +14,7 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.inputs.tolerance import parse_percent, parse_toleranced, show_toleranced
 from meltzone.cases.inputs.uncertain import problem_at, tolerances_of, uncertain_inputs
-from meltzone.cases.outputs.record import inputs_of
+from meltzone.cases.outputs.record_head import inputs_of
 from meltzone.cases.studies.run import ceiling, check
 from meltzone.materials.units import ANGLE, CONDUCTANCE, CONDUCTIVITY, LENGTH, POWER, TEMPERATURE, Kind, UnitError
 

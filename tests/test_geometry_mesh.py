@@ -19,7 +19,7 @@ from meltzone.fem.space import Space
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.covers import Wrap
 from meltzone.geometry.faces import CONTACT_NAMES, FACES, contact_name
-from meltzone.geometry.mesh import SectionMesh, build_section
+from meltzone.geometry.mesh import SectionMesh, build_section, cells_of
 from meltzone.geometry.nozzle import Nozzle
 
 COARSE = -1.0
@@ -512,6 +512,14 @@ def test_level_one_has_ten_thousand_unknowns_and_levels_double(kind: str) -> Non
     # lines that the parts demand are there at every level, so a level up is a little less than twice
     assert 1.5 < sizes[1] / sizes[0] < 2.3
     assert 1.6 < sizes[2] / sizes[1] < 2.3
+
+
+@EVERY
+@given(arrangements(), st.sampled_from([-1.0, 0.5]))
+def test_the_cells_of_a_mesh_are_told_before_it_is_built(arrangement: Arrangement, level: float) -> None:
+    section = build_section(arrangement, level)
+    assert cells_of(arrangement, level) == section.mesh.nelements
+    assert Space(section).size == pytest.approx(4 * section.mesh.nelements, rel=0.2)
 
 
 def test_cells_are_finest_at_the_bore_wall() -> None:

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from meltzone.materials import units
 from meltzone.materials.library import CardError, card_from_mapping, polymer
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
@@ -201,6 +202,29 @@ def test_bad_cards(changes: dict[str, Any], key: str, in_hint: str) -> None:
     error = error_of(own(**changes))
     assert error.key == key
     assert in_hint.lower() in error.hint.lower()
+
+
+@pytest.mark.parametrize(
+    "entry",
+    [
+        "110 W/m/K**9**9**9",
+        "110 W/m/K^9^9^9",
+        f"110 {'m' * 20_000}",
+        f"110{' ' * 20_000}x",
+        f"{'1' * 20_000} W/m/K",
+        {"value": 110, "unit": f"W/m/K{' * K' * 9_000}"},
+        {"temperature": [23, 200], "values": [1, 2], "unit": "W/m/K**9**9**9"},
+    ],
+)
+def test_what_would_keep_a_unit_library_busy_never_reaches_it(entry: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Towers of powers would be evaluated, endless names looked up; the message stays short too."""
+
+    def reached() -> None:
+        raise AssertionError("the unit library was asked")
+
+    monkeypatch.setattr(units, "_registry", reached)
+    error = error_of(own(conductivity=entry))
+    assert error.key.startswith("conductivity") and len(str(error)) < 500
 
 
 @pytest.mark.parametrize(("like", "hint"), [("plaa", "pla"), ("brass2", "brass"), (7, "")])

@@ -11,8 +11,9 @@ from outputs import COARSE, at_flow, solved
 
 from meltzone.cases.inputs.reader import example_names, load_case
 from meltzone.cases.outputs.quantities import as_json
-from meltzone.cases.outputs.record import KEYS, inputs_of
+from meltzone.cases.outputs.record import KEYS
 from meltzone.cases.outputs.record import record as record_of
+from meltzone.cases.outputs.record_head import inputs_of
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling
 

@@ -19,8 +19,8 @@ from outputs import COARSE
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.materials import badge_of
-from meltzone.cases.outputs.record import inputs_of
 from meltzone.cases.outputs.record import record as record_of
+from meltzone.cases.outputs.record_head import inputs_of
 from meltzone.cases.outputs.report.page import page as report
 from meltzone.cases.outputs.report.property_tables import property_grids, weak_count
 from meltzone.cases.studies.explain import Explained, explained_of

@@ -23,7 +23,7 @@ from meltzone.cases.outputs.validate import OURS
 from meltzone.cases.outputs.validate_figure import validation_figure
 from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.validation.measurements import load_measured
-from meltzone.cases.studies.validation.outcome import Change, Predicted, Validation
+from meltzone.cases.studies.validation.outcome import CeilingChange, Predicted, Validation
 from meltzone.cases.studies.validation.validate import validate
 
 FLOW_TEMPERATURE = {"polymer.flow_temperature": "165 degC"}  # what the made-up data are made with
@@ -182,11 +182,11 @@ def _made_up(folder: Path, name: str, measured: float, predicted: float) -> Pred
 
 def test_errors_and_changes_are_those_of_the_definition(tmp_path: Path) -> None:
     base, fan = _made_up(tmp_path, "base", 20.0, 21.0), _made_up(tmp_path, "fan", 18.0, 18.9)
-    change = Change(fan, base)
+    change = CeilingChange(fan, base)
     assert (base.error, fan.error) == (pytest.approx(5.0), pytest.approx(5.0))
     assert (change.measured, change.predicted) == (pytest.approx(-10.0), pytest.approx(-10.0))
     assert change.uncertainty == pytest.approx(90.0 * 2.0**0.5 * 0.04)
-    nothing = Change(fan, _made_up(tmp_path, "cold", 20.0, 0.0))
+    nothing = CeilingChange(fan, _made_up(tmp_path, "cold", 20.0, 0.0))
     assert (nothing.predicted, nothing.miss) == (None, None)
 
 

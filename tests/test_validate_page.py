@@ -27,7 +27,7 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.studies.bench.rows import case_of_row
 from meltzone.cases.studies.validation.measurements import load_measured
-from meltzone.cases.studies.validation.outcome import Change
+from meltzone.cases.studies.validation.outcome import CeilingChange
 from meltzone.cases.studies.validation.validate import validate
 
 TEXT = PAGE.read_text(encoding="utf-8")
@@ -103,7 +103,7 @@ def test_the_template_takes_every_number_that_it_is_given() -> None:
     solved = validate(replace(measured, rows=measured.rows[:1]), overrides=COARSE)
     rows = tuple(replace(solved.rows[0], row=row, ceiling=1.1e9 * row.ceiling) for row in measured.rows)
     by_name = {row.row.name: row for row in rows}
-    changes = tuple(Change(row, by_name[row.row.compared_with]) for row in rows if row.row.compared_with)
+    changes = tuple(CeilingChange(row, by_name[row.row.compared_with]) for row in rows if row.row.compared_with)
     result = replace(solved, measured=measured, rows=rows, changes=changes)
     slips = [
         Slip(length, (5.0, 15.0, 25.0), dict.fromkeys(CRITERIA, (81.0, 92.0, length)), 90.0, 1,

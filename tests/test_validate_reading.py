@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.studies.bench.rows import Measured, case_of_row
+from meltzone.cases.studies.bench.rows import MeasuredFile, case_of_row
 from meltzone.cases.studies.validation.measurements import load_measured, measured_names
 
 GOOD = """uncertainty = "5 %"
@@ -36,7 +36,7 @@ def _file(folder: Path, text: str | bytes, name: str = "bench.toml") -> Path:
     return path
 
 
-def _rows(measured: Measured) -> list[tuple]:
+def _rows(measured: MeasuredFile) -> list[tuple]:
     return [
         (r.name, r.case, dict(r.overrides), r.ceiling, r.uncertainty, r.calibrates, r.compared_with)
         for r in measured.rows

@@ -7,9 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from meltzone.cases.commands.carrying import carry_out
 from meltzone.cases.commands.console import answering, overrides_of, progress, show
-from meltzone.cases.commands.finish import finish
+from meltzone.cases.commands.finish import carry_out, finish
 from meltzone.cases.commands.options import DEFAULT_OUT, CaseArgument, FolderOption
 
 if TYPE_CHECKING:

@@ -1,18 +1,44 @@
-"""How every command ends: the record as JSON or the page on the terminal, what was written, the exit code."""
+"""How verbs are carried out and end: files, the record as JSON or the page on the terminal, what was written, exit code."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
-from meltzone.cases.commands.console import NO_ANSWER, put, show, tell_files
+from meltzone.cases.commands.console import NO_ANSWER, Speaker, progress, put, show, tell_files
 
 if TYPE_CHECKING:
+    from meltzone.cases.outputs.files import Shown
     from meltzone.cases.outputs.page import Page
     from meltzone.cases.studies.results import Result
+
+Found = TypeVar("Found")
+
+
+def carry_out(
+    say: Speaker,
+    find: Callable[[], Found],
+    shown: Shown,
+    folder: Path | None,
+    reads: Iterable[Path] = (),
+    as_json: bool = False,
+) -> Found:
+    """What `find` finds, its files in `folder`, which is tried before it, and its page or its record on stdout.
+
+    Nothing of `reads` is written over. Raises CaseError.
+    """
+    from meltzone.cases.outputs.files import carried_out  # noqa: PLC0415  slow to load, and few calls come so far
+
+    with progress(say):
+        found = carried_out(find, shown, folder, reads, say)
+    if as_json:
+        finish_as_json(shown.record(found))
+    else:
+        finish(lambda: shown.page(found), folder)
+    return found
 
 
 def finish(page: Callable[[], Page], folder: Path | None = None, *said: str) -> None:

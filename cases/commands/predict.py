@@ -7,9 +7,8 @@ from typing import Annotated
 
 import typer
 
-from meltzone.cases.commands.carrying import carry_out
 from meltzone.cases.commands.console import answering, overrides_of, progress
-from meltzone.cases.commands.finish import finish, finish_as_json, settle
+from meltzone.cases.commands.finish import carry_out, finish, finish_as_json, settle
 from meltzone.cases.commands.options import (
     DEFAULT_OUT,
     CaseArgument,

@@ -6,8 +6,8 @@ from typing import Annotated
 
 import typer
 
-from meltzone.cases.commands.carrying import carry_out
 from meltzone.cases.commands.console import answering, overrides_of
+from meltzone.cases.commands.finish import carry_out
 from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, SetOption
 
 FlowOption = Annotated[

@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-from meltzone.cases.commands.carrying import carry_out
 from meltzone.cases.commands.console import NO_ANSWER, answering, overrides_of, show, tell
+from meltzone.cases.commands.finish import carry_out
 from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption, SetOption
 
 MEASURED_HELP = (

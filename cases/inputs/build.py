@@ -25,6 +25,7 @@ from meltzone.geometry.faces import FACES
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.liner import Liner
+from meltzone.geometry.mesh import cells_of
 from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.thread import MetricThread
 from meltzone.materials.curves import Curve
@@ -34,6 +35,8 @@ from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
 from meltzone.materials.units import TEMPERATURE, show
 
+UNKNOWNS_PER_CELL = 4  # of the quadratic unknowns, but for those on the faces
+MOST_UNKNOWNS = 400_000  # some 2 GB for the factors of the matrix, and twice that for the next finer mesh
 SOLID_TABLES = tuple(part.replace(" ", "_") for part in SOLID_PARTS)
 _SHIPPED: Mapping[type, Callable[[str], Polymer | Solid]] = {Polymer: polymer, Solid: solid}
 
@@ -46,6 +49,7 @@ def problem_of(case: Case) -> Problem:
     property_deviations(case)
     _check_temperatures(case, materials)
     _check_tables(case, materials)
+    _check_mesh(case, arrangement)
     contacts = Contacts(**_below(case.model, "contacts"))
     return Problem(arrangement, materials, contacts, surroundings_of(case), operation, case.model.mesh.level)
 
@@ -261,3 +265,13 @@ def _check_tables(case: Case, materials: MaterialSet) -> None:
                 expected = f"within the table of {material.label}'s {words}, {span}"
                 own = f"Lower it, or give {material.label} a wider table of your own in [materials.NAME]."
                 raise at_key(case.layers, ["heater", "setpoint"], expected, own)
+
+
+def _check_mesh(case: Case, arrangement: Arrangement) -> None:
+    """The mesh stays of a size that a computer's memory holds, told before it is built."""
+    level = case.model.mesh.level
+    unknowns = UNKNOWNS_PER_CELL * cells_of(arrangement, level)
+    if unknowns > MOST_UNKNOWNS:
+        expected = f"a mesh of at most {MOST_UNKNOWNS:,} unknowns: this one would have about {unknowns:,}"
+        hint = "Lower it; each level has about half of the next. Or a dimension has a slip of its unit."
+        raise at_key(case.layers, ["mesh", "level"], expected, hint, level)

@@ -27,7 +27,10 @@ def calibrated_text(validation: Validation) -> str | None:
     if found is None or not found.identifiable:
         return None
     rows = [row.name for row in found.observed.rows]
-    lines = [f"Calibrated on {'; '.join(rows)} ({validation.measured.name})."]
+    lines = [
+        f"Calibrated on {'; '.join(rows)} ({validation.measured.name}).",
+        *(f"{text}." for text in found.unreached),
+    ]
     for each in found.identifiable:
         lines.append(
             f"{each.free.key} = {each.free.words(each.value)}, 95 % confidence interval: {interval_words(each)}."

@@ -13,11 +13,10 @@ from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number, s
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Picture, Warnings, hottest
 from meltzone.cases.outputs.quantities import Quantity, as_json, by_quantity, chosen, flat, named, rounded, shown
-from meltzone.cases.outputs.record import in_words
+from meltzone.cases.outputs.record_head import in_words, of_result
 from meltzone.cases.outputs.result import GAIN, remarks
 from meltzone.cases.studies.cautions import Margin
 from meltzone.cases.studies.compare import Comparison, Variant
-from meltzone.cases.studies.result_quantities import RESULT
 from meltzone.cases.studies.versions import versions
 from meltzone.fem.residence import Residence
 from meltzone.materials.limits import DEFERENCE, Finding
@@ -34,9 +33,7 @@ def _time(read: Callable[[Residence], float]) -> Callable[[Variant], float | Non
 
 
 def _of_result(path: str, name: str = "") -> Quantity[Variant]:
-    """A quantity of the result at the ceiling, under its own name or another."""
-    [quantity] = chosen(RESULT, path)
-    return quantity.lifted(lambda variant: variant.result, name or quantity.name)
+    return of_result(path, lambda variant: variant.result, name or path.rpartition(".")[2])
 
 
 KEYS: tuple[Quantity[Variant], ...] = (

@@ -15,8 +15,7 @@ from meltzone.cases.outputs.grid import NONE, Column, Grid, words
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Picture, Warnings
 from meltzone.cases.outputs.quantities import as_json, by_quantity, chosen, nested
-from meltzone.cases.outputs.record import in_words
-from meltzone.cases.outputs.record_head import LAST, head, of_result
+from meltzone.cases.outputs.record_head import LAST, head, in_words, of_result
 from meltzone.cases.studies.design.read import Design
 from meltzone.cases.studies.design.run import Designed, Weighed, words_of
 from meltzone.cases.studies.design.search import Step

@@ -23,8 +23,7 @@ from meltzone.cases.outputs.page import (
     Words,
 )
 from meltzone.cases.outputs.quantities import as_json
-from meltzone.cases.outputs.record import in_words
-from meltzone.cases.outputs.record_head import LAST, case_head, of_result
+from meltzone.cases.outputs.record_head import LAST, case_head, in_words, of_result
 from meltzone.cases.studies.bottleneck import ordered
 from meltzone.cases.studies.cautions import without_deference
 from meltzone.cases.studies.explain import Explained, LeverEffect

@@ -14,8 +14,7 @@ from meltzone.cases.outputs.grid import Column, Grid, Row, number, words
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Picture, Words
 from meltzone.cases.outputs.quantities import as_json, by_source, chosen, named, nested
-from meltzone.cases.outputs.record import in_words
-from meltzone.cases.outputs.record_head import LAST, case_head
+from meltzone.cases.outputs.record_head import LAST, case_head, in_words
 from meltzone.cases.outputs.transient_figure import transient_figure
 from meltzone.cases.studies.quantities import Quantity
 from meltzone.cases.studies.results import CUBIC_MM

@@ -18,7 +18,7 @@ from meltzone.cases.outputs.validate_figure import curves_figure, validation_fig
 from meltzone.cases.outputs.validation_words import headlines, sentences
 from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.quantities import Quantity
-from meltzone.cases.studies.validation.outcome import Change, Predicted, Validation
+from meltzone.cases.studies.validation.outcome import CeilingChange, Predicted, Validation
 
 RECORD, PICTURE, CURVES, REPORT = "validation.json", "validation.png", "curves.png", "report.html"
 OURS = (RECORD, PICTURE, CURVES, CALIBRATED, REPORT)
@@ -44,7 +44,7 @@ ROW: tuple[Quantity[Predicted], ...] = (
     Quantity("error_percent", "%", "Predicted over measured, less one.", lambda p: p.error),
     Quantity("governs", "", "The ceiling that governs.", lambda p: p.governs),
 )
-CHANGE: tuple[Quantity[Change], ...] = (
+CHANGE: tuple[Quantity[CeilingChange], ...] = (
     Quantity("row", "", "The row.", lambda c: c.row.row.name),
     Quantity("against", "", "The row that it is held against.", lambda c: c.base.row.name),
     Quantity("measured_percent", "%", "Measured change.", lambda c: c.measured),

@@ -13,6 +13,7 @@ from meltzone.cases.studies.cautions import (
     hottest_points,
     stuck_on_caution,
 )
+from meltzone.cases.studies.core_notes import core_notes
 from meltzone.cases.studies.division_notes import division_notes
 from meltzone.cases.studies.wording import CUBIC_MM, field_warnings, judged_words, reasons, statement
 from meltzone.fem.ceiling import Ceilings
@@ -155,7 +156,10 @@ class Result:
     @cached_property
     def warnings(self) -> tuple[str, ...]:
         """What a reader of the numbers must know; worked out when asked."""
-        return (*field_warnings(self.field), *division_notes(self.field)) if self.field else ()
+        if self.field is None:
+            return ()
+        of_core = core_notes(self.field, self.case.model.polymer.inner_share is not None)
+        return (*field_warnings(self.field), *of_core, *division_notes(self.field))
 
     @cached_property
     def cautions(self) -> tuple[Finding, ...]:

@@ -55,6 +55,7 @@ SENTENCES: dict[type[NoConvergence], Callable[[Any], str]] = {
         f"{f.multiple:g} times that flow"
     ),
     faults.NothingFlows: lambda f: _joined(f.faults),
+    faults.NoSignChange: lambda f: f"no change of sign up to {CUBIC_MM * f.flow:.0f} mm3/s",
     faults.GripNotMet: lambda f: f"no convergence to a flow at which pushing takes {f.grip:g} N",
     faults.GripOutOfReach: lambda f: (
         f"no flow meets a feeding force of {f.grip:.0f} N: at {CUBIC_MM * f.flow:.2f} mm3/s it is {f.force:.1f} N"

@@ -12,7 +12,7 @@ from meltzone.cases.inputs.layers import locate
 from meltzone.cases.inputs.outline import Entry, entries, tables
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.outputs.grid import Cell, Grid, Row, words
-from meltzone.cases.outputs.record import inputs_of
+from meltzone.cases.outputs.record_head import inputs_of
 
 # contacts of parts that need not be there
 JOINTS = {"sleeve": "sleeve_thread", "wrap": "wrap", "liner": "liner", "second_block": "block_face"}

@@ -12,7 +12,7 @@ import numpy as np
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.tolerance import Toleranced
 from meltzone.cases.studies.bench.balance import Balance
-from meltzone.cases.studies.bench.samples import CUBIC_MM, Filament
+from meltzone.cases.studies.bench.samples import CUBIC_MM, MeasuredFilament
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import sought
 from meltzone.fem.faults import NoConvergence
@@ -66,7 +66,7 @@ class Plan:
 
     result: Result
     overrides: Mapping[str, Any]
-    filament: Filament
+    filament: MeasuredFilament
     wanted: Wanted
     samples: tuple[Planned, ...]
 
@@ -78,7 +78,7 @@ class Plan:
 
     @property
     def fed(self) -> float:
-        """Filament needed [m]."""
+        """MeasuredFilament needed [m]."""
         return sum(each.purge + each.length for each in self.samples)
 
 
@@ -95,7 +95,7 @@ def plan(
         raise NoConvergence(f"{result.case.file} has no flow ceiling to weigh about: {result.statement}. {hint}")
     arrangement, polymer = result.problem.arrangement, result.problem.materials.polymer
     rho = float(polymer.density(ROOM))
-    filament = Filament(
+    filament = MeasuredFilament(
         wanted.density or Toleranced(rho, DENSITY_SHARE * rho),
         wanted.diameter or Toleranced(arrangement.filament.diameter, 0.02e-3),
     )
@@ -118,7 +118,7 @@ def _order(wanted: Wanted) -> list[tuple[int, float]]:
 
 
 def _planned(
-    order: int, turn: int, share: float, predicted: float, content: float, filament: Filament, wanted: Wanted
+    order: int, turn: int, share: float, predicted: float, content: float, filament: MeasuredFilament, wanted: Wanted
 ) -> Planned:
     """A sample long enough for the wanted uncertainty of its mass, with what is thought to be delivered beyond the ceiling."""
     speed = round(share * predicted / filament.area * 6e5) / 6e5  # to a tenth of a millimetre a minute

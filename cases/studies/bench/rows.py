@@ -15,7 +15,7 @@ from meltzone.cases.studies.bench.samples import Series
 
 
 @dataclass(frozen=True)
-class Row:
+class CeilingRow:
     """One measured ceiling: the `case` with its `overrides`, `ceiling` and its standard `uncertainty` [m3/s].
 
     `compared_with` names the row from which the change is counted. `line` is where the row begins, from 1, if known.
@@ -53,7 +53,7 @@ class CurveRow:
 
 
 @dataclass(frozen=True)
-class Measured:
+class MeasuredFile:
     """All rows of a measured file: ceilings in `rows`, weighed series in `curves`; `free` are the keys to calibrate, if any."""
 
     name: str
@@ -62,14 +62,14 @@ class Measured:
     title: str
     source: str
     free: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[CeilingRow, ...]
     curves: tuple[CurveRow, ...] = ()
 
-    def row(self, name: str) -> Row:
+    def row(self, name: str) -> CeilingRow:
         """The row of that name."""
         return next(row for row in self.rows if row.name == name)
 
-    def calibrating(self, names: Sequence[str]) -> Measured:
+    def calibrating(self, names: Sequence[str]) -> MeasuredFile:
         """The same with the rows of these names calibrating too; raises CaseError for a name that no row has."""
         known = [row.name for row in self.every]
         for name in names:
@@ -81,12 +81,12 @@ class Measured:
         return replace(self, rows=tuple(rows), curves=tuple(curves))
 
     @property
-    def every(self) -> tuple[Row | CurveRow, ...]:
+    def every(self) -> tuple[CeilingRow | CurveRow, ...]:
         """Ceilings and curves."""
         return (*self.rows, *self.curves)
 
 
-def case_of_row(measured: Measured, row: Row | CurveRow) -> str:
+def case_of_row(measured: MeasuredFile, row: CeilingRow | CurveRow) -> str:
     """The path to load for `row`: beside the measured file, or its samples, before shipped; raises CaseError."""
     folders = [measured.folder, *([row.folder] if isinstance(row, CurveRow) else [])]
     for folder in folders:

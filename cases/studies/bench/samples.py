@@ -14,7 +14,7 @@ CUBIC_MM = 1e9  # in a cubic metre
 
 
 @dataclass(frozen=True)
-class Filament:
+class MeasuredFilament:
     """What is fed: `density` of the solid [kg/m3] and measured `diameter` [m], each with its standard uncertainty."""
 
     density: Toleranced
@@ -53,7 +53,7 @@ class Series:
     name: str
     case: str
     overrides: Mapping[str, str]
-    filament: Filament
+    filament: MeasuredFilament
     balance: Balance
     samples: tuple[Sample, ...]
     left_out: tuple[LeftOut, ...]

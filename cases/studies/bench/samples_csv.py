@@ -13,9 +13,9 @@ from meltzone.cases.inputs.layers import written_form
 from meltzone.cases.inputs.tolerance import Toleranced, parse_percent
 from meltzone.cases.studies.bench.balance import USUAL_RESOLUTION, Balance
 from meltzone.cases.studies.bench.samples import (
-    Filament,
     Given,
     LeftOut,
+    MeasuredFilament,
     Sample,
     SampleFile,
     Series,
@@ -154,7 +154,7 @@ def _series(label: str, name: str, rows: Sequence[_Row], given: Given, assumed: 
     for row in rows[1:]:
         _check_same(label, name, rows[0], row)
     first = rows[0].numbers
-    filament = Filament(_density(label, rows[0], given), _diameter(first, given, assumed))
+    filament = MeasuredFilament(_density(label, rows[0], given), _diameter(first, given, assumed))
     if "density_uncertainty" not in first and not (given.density and given.density.tolerance):
         assumed.append(f"density uncertain by {100 * USUAL_DENSITY_SHARE:g} %")
     resolution = first.get("balance_resolution", given.resolution)
@@ -205,7 +205,7 @@ def _diameter(first: Mapping[str, float], given: Given, assumed: list[str]) -> T
     return with_default_uncertainty(found, USUAL_DIAMETER_TOLERANCE)
 
 
-def _sample(label: str, row: _Row, filament: Filament) -> Sample:
+def _sample(label: str, row: _Row, filament: MeasuredFilament) -> Sample:
     """A sample; where the feeder speed is told, the commanded flow is reckoned from it and the measured diameter."""
     known: Callable[[str], float | None] = row.numbers.get
     speed, commanded = known("feeder_speed"), known("commanded")

@@ -11,7 +11,7 @@ import numpy as np
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.statistics.identify import CONFOUNDED, after_one_more
-from meltzone.cases.studies.bench.rows import CurveRow, Row
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow
 from meltzone.cases.studies.bench.samples import CUBIC_MM
 from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.calibration.models import RowModels, derivatives, values_of
@@ -79,15 +79,15 @@ def _listed(found: Calibration, places: Sequence[int], tried: _Tried) -> str:
     return " and ".join(parts)
 
 
-def _share(found: Calibration, base: Row | CurveRow) -> float:
+def _share(found: Calibration, base: CeilingRow | CurveRow) -> float:
     """The standard uncertainty of what is measured like `base` [-]."""
-    if isinstance(base, Row):
+    if isinstance(base, CeilingRow):
         return base.uncertainty / base.ceiling
     samples = next(each for each in found.observed.curves if each.row is base)
     return float(np.hypot(np.median(samples.spread / samples.commanded), samples.density))
 
 
-def _variants(found: Calibration, base: Row | CurveRow) -> Iterator[tuple[str, Row | CurveRow]]:
+def _variants(found: Calibration, base: CeilingRow | CurveRow) -> Iterator[tuple[str, CeilingRow | CurveRow]]:
     """The row with another setpoint, a longer melt zone, a wider orifice; a curve also as it is, further beyond."""
     cases = found.models.cases
     changes = _changes(problem_of(cases.case(base)))
@@ -116,7 +116,9 @@ def _changes(problem: Problem) -> dict[str, dict[str, Any]]:
     return found
 
 
-def _slopes(models: RowModels, row: Row | CurveRow, base: Row | CurveRow, coordinates: np.ndarray) -> np.ndarray:
+def _slopes(
+    models: RowModels, row: CeilingRow | CurveRow, base: CeilingRow | CurveRow, coordinates: np.ndarray
+) -> np.ndarray:
     """Derivatives of the logarithm of what would be measured by the `coordinates`, (1 or more, k)."""
     models.borrow(row, base)
     ceiling = models.at(row, values_of(models.cases, coordinates)).ceiling

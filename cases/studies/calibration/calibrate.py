@@ -15,7 +15,7 @@ from meltzone.cases.statistics.identify import confounded, correlation_of, witho
 from meltzone.cases.statistics.least_squares import FitResult, LeastSquares, fit, interval_end, widened
 from meltzone.cases.statistics.multistart import multistart
 from meltzone.cases.statistics.robust import OUTLYING
-from meltzone.cases.studies.bench.rows import CurveRow, Row
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow
 from meltzone.cases.studies.bench.samples import CUBIC_MM
 from meltzone.cases.studies.calibration.advice import advice
 from meltzone.cases.studies.calibration.calibration import (
@@ -23,8 +23,8 @@ from meltzone.cases.studies.calibration.calibration import (
     Calibration,
     CommonError,
     ConfoundedNumbers,
+    Edge,
     Outlier,
-    Side,
     confounded_numbers,
     natural,
 )
@@ -41,7 +41,7 @@ AT_LIMIT = 1e-3  # of the range: this close to its end counts as the end
 REACHED = 1e-3  # a ceiling this close to the measured one, as a share, counts as reached
 
 
-def calibrate(cases: RowCases, rows: Sequence[Row], curves: Sequence[CurveRow], report: Reporter) -> Calibration:
+def calibrate(cases: RowCases, rows: Sequence[CeilingRow], curves: Sequence[CurveRow], report: Reporter) -> Calibration:
     """Fit the free numbers of `cases` to ceilings in `rows` and samples in `curves`.
 
     One number on ceilings alone is fitted to those of the full search, its interval by the stated uncertainties: the rows are
@@ -135,7 +135,7 @@ def _number(problem: LeastSquares, best: FitResult, place: int, free: Parameter,
     ends = [interval_end(problem, best, place, end) for end in (least, most)]
     low, high = (None if end is None else free.value(end) for end in ends)
     weighed_slopes = np.sqrt(best.weights) * best.slopes[:, place]
-    distances: dict[Side, float] = {"low": at - least, "high": most - at}
+    distances: dict[Edge, float] = {"low": at - least, "high": most - at}
     return CalibratedNumber(
         free=free,
         value=free.value(at),
@@ -155,7 +155,7 @@ def _confounded(numbers: Sequence[CalibratedNumber], best: FitResult) -> tuple[C
     return tuple(confounded_numbers(members, group) for group in groups)
 
 
-def _unreached(cases: RowCases, numbers: Sequence[CalibratedNumber], rows: Sequence[Row]) -> tuple[str, ...]:
+def _unreached(cases: RowCases, numbers: Sequence[CalibratedNumber], rows: Sequence[CeilingRow]) -> tuple[str, ...]:
     """Ceilings that the one number reaches at no value, in sentences."""
     (number,) = numbers
     words, (least, most) = number.free.words, number.limits

@@ -11,14 +11,14 @@ import numpy as np
 from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.statistics.identify import Confounded
 from meltzone.cases.statistics.least_squares import FitResult
-from meltzone.cases.studies.bench.rows import CurveRow, Row
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow
 from meltzone.cases.studies.calibration.models import RowModels, derivatives
 from meltzone.cases.studies.calibration.observations import Observed, ObservedCurve
 
 NATURAL_KELVIN = 10.0  # a natural change of a temperature; of anything else a factor of e
 SHOWN_PERCENT = 10.0  # of the first of confounded numbers: how they trade is told for this change
 
-Side = Literal["low", "high"]
+Edge = Literal["low", "high"]
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ class CalibratedNumber:
     high: float | None
     limits: tuple[float, float]
     influences: bool
-    edge: Side | None
+    edge: Edge | None
 
     @property
     def bounded(self) -> bool:
@@ -159,7 +159,7 @@ class Calibration:
                 found[2 * samples.spool :] = fitted[2 * each.spool : 2 * each.spool + 2]
         return found
 
-    def ceiling_range(self, row: Row | CurveRow) -> tuple[float, float, float]:
+    def ceiling_range(self, row: CeilingRow | CurveRow) -> tuple[float, float, float]:
         """The ceiling of `row` [m3/s] and its 95 % interval, by the law of propagation with all correlations."""
         coordinates = self.fit.values[: len(self.numbers)]
         centre, slopes = (

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
+from scipy.interpolate import KroghInterpolator
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.parameters import Parameter
-from meltzone.cases.studies.bench.rows import CurveRow, Row
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow
 from meltzone.cases.studies.calibration.row_cases import RowCases, Values
 from meltzone.fem.ceiling import Ceilings, find_ceilings
 from meltzone.fem.faults import NoConvergence
@@ -58,7 +60,7 @@ class RowModel:
         return np.minimum(slipped, self.plateau)
 
 
-ModelOfRow = Callable[[Row | CurveRow, Values], RowModel]
+ModelOfRow = Callable[[CeilingRow | CurveRow, Values], RowModel]
 
 
 def by_full_search(cases: RowCases) -> ModelOfRow:
@@ -81,7 +83,7 @@ class RowModels:
         self._melts: dict[str, Field] = {}
         self._feeders: dict[str, tuple[float | None, float]] = {}
 
-    def anchor(self, rows: Iterable[Row | CurveRow], values: Values) -> None:
+    def anchor(self, rows: Iterable[CeilingRow | CurveRow], values: Values) -> None:
         """Search force ceiling and slip law of `rows` in full at `values` [SI], and have what is interpolated meet them."""
         for row in rows:
             problem = problem_of(self.cases.case(row, values))
@@ -98,7 +100,7 @@ class RowModels:
             if near is not None:
                 self._anchors[name] = full.flow / near.flow, full.exponent / near.exponent
 
-    def at(self, row: Row | CurveRow, values: Values) -> RowModel:
+    def at(self, row: CeilingRow | CurveRow, values: Values) -> RowModel:
         """The model of `row` with the free numbers at `values` [SI]; raises CaseError where it cannot have them."""
         free = self.cases.free
         feeder = {each.key: value for each, value in zip(free, values, strict=True) if each.key in FEEDER}
@@ -117,7 +119,7 @@ class RowModels:
             slip = SlipLaw(flow * near.flow, exponent * near.exponent, rise)
         return RowModel(found.plateau, slip)
 
-    def _between(self, row: Row | CurveRow, values: Values, place: int, pushed: bool) -> HotEnd | None:
+    def _between(self, row: CeilingRow | CurveRow, values: Values, place: int, pushed: bool) -> HotEnd | None:
         """The hot end between four on a grid of its one warm number, by a cubic; None where they are not all alike.
 
         A search tries many values close together; hot ends change so smoothly that the cubic is as good as a solve.
@@ -136,9 +138,9 @@ class RowModels:
             ]
         except CaseError:
             return None
-        return _blended(ends, lagrange_weights(at, nodes))
+        return _blended(ends, nodes, at)
 
-    def _exact(self, row: Row | CurveRow, values: Values, pushed: bool) -> HotEnd:
+    def _exact(self, row: CeilingRow | CurveRow, values: Values, pushed: bool) -> HotEnd:
         """The hot end solved, once for values that agree to DIGITS digits."""
         free = self.cases.free
         warm = tuple(
@@ -149,7 +151,7 @@ class RowModels:
             self._hot[key] = self._solved(row, values, pushed)
         return self._hot[key]
 
-    def _solved(self, row: Row | CurveRow, values: Values, pushed: bool) -> HotEnd:
+    def _solved(self, row: CeilingRow | CurveRow, values: Values, pushed: bool) -> HotEnd:
         problem = problem_of(self.cases.case(row, values))
         problem = replace(problem, operation=replace(problem.operation, grip=None))
         name = _hot_end_of(row)
@@ -176,38 +178,33 @@ class RowModels:
             self._melts[name] = found.melt
         return found
 
-    def borrow(self, row: Row | CurveRow, like: Row | CurveRow) -> None:
+    def borrow(self, row: CeilingRow | CurveRow, like: CeilingRow | CurveRow) -> None:
         """Let `row`, a variant of the row `like`, use its anchor."""
         name, other = _hot_end_of(row), _hot_end_of(like)
         if other in self._anchors:
             self._anchors.setdefault(name, self._anchors[other])
 
 
-def lagrange_weights(at: float, nodes: np.ndarray) -> np.ndarray:
-    """Weights [-] of the values at `nodes`, shape (n,), in the polynomial through them, `at` one place on the same scale."""
-    return np.array([np.prod([(at - other) / (node - other) for other in nodes if other != node]) for node in nodes])
+def _blended(ends: list[HotEnd], nodes: np.ndarray, at: float) -> HotEnd | None:
+    """The hot end `at` a place between the `nodes` of `ends`, shape (n,), by the polynomial through their logarithms.
 
-
-def _blended(ends: list[HotEnd], weights: np.ndarray) -> HotEnd | None:
-    """The hot end whose logarithms are the weighted sums of those of `ends`; None where one lacks what another has."""
-
-    def mean(found: list[float | None]) -> float | None:
-        return float(np.exp(weights @ np.log(np.array(found, dtype=float)))) if None not in found else None
-
+    None where one lacks what another has.
+    """
     there = [tuple(part is not None for part in (end.melt, end.power, end.feeding)) for end in ends]
     if len(set(there)) > 1:
         return None
+
+    def between(found: Sequence[Any]) -> Any:
+        return None if found[0] is None else np.exp(KroghInterpolator(nodes, np.log(found))(at))
+
     feeding = None
-    curves = [end.feeding for end in ends if end.feeding is not None]
-    if curves:
-        feeding = FeedingCurve(
-            np.exp(weights @ np.log([curve.flows for curve in curves])),
-            np.exp(weights @ np.log([curve.forces for curve in curves])),
-        )
-    return HotEnd(mean([end.melt for end in ends]), mean([end.power for end in ends]), feeding)
+    if curves := [end.feeding for end in ends if end.feeding is not None]:
+        flows, forces = (between([getattr(curve, name) for curve in curves]) for name in ("flows", "forces"))
+        feeding = FeedingCurve(flows, forces)
+    return HotEnd(between([end.melt for end in ends]), between([end.power for end in ends]), feeding)
 
 
-def _hot_end_of(row: Row | CurveRow) -> str:
+def _hot_end_of(row: CeilingRow | CurveRow) -> str:
     """What tells hot ends apart: rows of one case and the same own values share theirs."""
     return f"{row.case} {sorted(map(str, row.overrides.items()))}"
 

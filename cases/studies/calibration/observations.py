@@ -10,8 +10,8 @@ import numpy as np
 from meltzone.cases.statistics.broken_line import FEWEST_FLOWS, FEWEST_SAMPLES, UNKNOWNS, fit
 from meltzone.cases.statistics.robust import scatter_of
 from meltzone.cases.studies.bench.delivered import Delivered, delivered_of
-from meltzone.cases.studies.bench.rows import CurveRow, Row
-from meltzone.cases.studies.bench.samples import CUBIC_MM, Filament
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow
+from meltzone.cases.studies.bench.samples import CUBIC_MM, MeasuredFilament
 from meltzone.cases.studies.calibration.models import RowModel
 
 
@@ -36,7 +36,7 @@ class ObservedCurve:
 
 def observed_curves(rows: Sequence[CurveRow]) -> tuple[ObservedCurve, ...]:
     """All samples of `rows`; series of one filament, equal in density and diameter, share their spool."""
-    spools: list[Filament] = []
+    spools: list[MeasuredFilament] = []
     found = []
     for row in rows:
         if row.series.filament not in spools:
@@ -77,11 +77,11 @@ def _density_share(row: CurveRow) -> float:
 class Observed:
     """What calibrates: `ceilings` and `curves`."""
 
-    ceilings: tuple[Row, ...]
+    ceilings: tuple[CeilingRow, ...]
     curves: tuple[ObservedCurve, ...]
 
     @property
-    def rows(self) -> tuple[Row | CurveRow, ...]:
+    def rows(self) -> tuple[CeilingRow | CurveRow, ...]:
         """All rows that calibrate."""
         return (*self.ceilings, *(each.row for each in self.curves))
 

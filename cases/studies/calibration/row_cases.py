@@ -11,7 +11,7 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.parameters import Parameter, written
 from meltzone.cases.inputs.reader import Case, case_of, load_case
 from meltzone.cases.studies.bench.delivered import check_reference
-from meltzone.cases.studies.bench.rows import CurveRow, Measured, Row, case_of_row
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, MeasuredFile, case_of_row
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.materials.limits import Finding
@@ -21,7 +21,7 @@ Values = tuple[float, ...]
 
 
 @dataclass(frozen=True)
-class Found:
+class FoundCeiling:
     """The ceiling of a row: `flow` [m3/s], 0 where nothing flows, what `governs`, what to heed."""
 
     flow: float
@@ -32,11 +32,11 @@ class Found:
 class RowCases:
     """The ceilings of rows at values of the free numbers, each found once."""
 
-    def __init__(self, measured: Measured, free: Sequence[Parameter], overrides: Overrides) -> None:
+    def __init__(self, measured: MeasuredFile, free: Sequence[Parameter], overrides: Overrides) -> None:
         self.measured, self.free, self.overrides = measured, tuple(free), overrides
-        self._found: dict[tuple[str, Values | None], Found] = {}
+        self._found: dict[tuple[str, Values | None], FoundCeiling] = {}
 
-    def case(self, row: Row | CurveRow, values: Values | None = None) -> Case:
+    def case(self, row: CeilingRow | CurveRow, values: Values | None = None) -> Case:
         """The case of `row`, with the free numbers at `values` [SI], or as its case has them."""
         given = {**row.overrides, **self.overrides}
         own = load_case(case_of_row(self.measured, row), given)
@@ -60,22 +60,22 @@ class RowCases:
             except CaseError as error:
                 raise in_row(error, self.measured, row) from error
 
-    def ceiling(self, row: Row | CurveRow, values: Values | None) -> Found:
+    def ceiling(self, row: CeilingRow | CurveRow, values: Values | None) -> FoundCeiling:
         """The ceiling of `row` with the free numbers at `values` [SI]; raises CaseError where they cannot have them."""
         key = (row.name, values)
         if key not in self._found:
             problem = problem_of(self.case(row, values))
             found = find_ceilings(problem)
             heed = cautions_of(problem, hottest_points(problem, found.field))
-            self._found[key] = Found(found.flow, found.governs, heed)
+            self._found[key] = FoundCeiling(found.flow, found.governs, heed)
         return self._found[key]
 
-    def highest(self, row: Row | CurveRow) -> float:
+    def highest(self, row: CeilingRow | CurveRow) -> float:
         """The highest ceiling of `row` found so far, at whatever values [m3/s]."""
         return max((found.flow for (name, _), found in self._found.items() if name == row.name), default=0.0)
 
 
-def in_row(error: CaseError, measured: Measured, row: Row | CurveRow) -> CaseError:
+def in_row(error: CaseError, measured: MeasuredFile, row: CeilingRow | CurveRow) -> CaseError:
     """The error of a row's case, told from the row: its own values have no line in any case file."""
     where = f'row "{row.name}"' if row.line is None else f'row "{row.name}", line {row.line}'
     if error.file.startswith("override "):

@@ -10,7 +10,7 @@ from meltzone.cases.inputs.errors import CaseError, at_key
 from meltzone.cases.inputs.files import Shelf, Source, found, read_layer
 from meltzone.cases.inputs.layers import Layer, written_form
 from meltzone.cases.inputs.translate import checked
-from meltzone.cases.studies.bench.rows import CurveRow, Measured, Row
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, MeasuredFile
 from meltzone.cases.studies.bench.samples import SampleFile, Series
 from meltzone.cases.studies.bench.samples_csv import load_samples
 from meltzone.cases.studies.validation.measurements_csv import override_of, rows_of_csv
@@ -35,7 +35,7 @@ def measured_names() -> tuple[str, ...]:
     return MEASURED.names
 
 
-def load_measured(written: str | Path) -> Measured:
+def load_measured(written: str | Path) -> MeasuredFile:
     """Read the measured file `written` (TOML, or CSV by its ending), or the shipped one of that name; raises CaseError."""
     source = found(str(written), MEASURED, "a file of measured ceilings, .toml or .csv, or a shipped one's name")
     layer = _layer_of(source)
@@ -46,11 +46,11 @@ def load_measured(written: str | Path) -> Measured:
     if len(model.row) > MOST_ROWS:
         count = f"{len(model.row)} rows"
         raise CaseError(source.label, None, "row", count, f"at most {MOST_ROWS} rows", "Split the file.")
-    rows: list[Row | CurveRow] = []
+    rows: list[CeilingRow | CurveRow] = []
     for number, values in enumerate(model.row):
         path = ("row", number)
         if "samples" in values and "ceiling" not in values:
-            row: Row | CurveRow = _curve(layer, path, values, source.path.parent)
+            row: CeilingRow | CurveRow = _curve(layer, path, values, source.path.parent)
         else:
             usual = {} if model.uncertainty is None else {"uncertainty": model.uncertainty}
             row = _ceiling(layer, path, {**usual, **values})
@@ -59,14 +59,14 @@ def load_measured(written: str | Path) -> Measured:
             raise at_key([layer], [*path, "name"], "a name that no other row has", hint, value=written_form(row.name))
         rows.append(row)
     _check_comparisons(layer, rows)
-    return Measured(
+    return MeasuredFile(
         _name_of(source.path),
         source.label,
         source.path.parent,
         model.title,
         model.source,
         tuple(filter(None, model.free)),
-        tuple(row for row in rows if isinstance(row, Row)),
+        tuple(row for row in rows if isinstance(row, CeilingRow)),
         tuple(row for row in rows if isinstance(row, CurveRow)),
     )
 
@@ -78,9 +78,9 @@ def _layer_of(source: Source) -> Layer:
     return Layer(source.label, "", {"row": [values for _, values in rows]}, tuple(line for line, _ in rows))
 
 
-def _ceiling(layer: Layer, path: RowPath, values: dict[str, Any]) -> Row:
+def _ceiling(layer: Layer, path: RowPath, values: dict[str, Any]) -> CeilingRow:
     row = checked(CeilingTable, values, [layer], path)
-    return Row(
+    return CeilingRow(
         name=row.name or row.case,
         case=row.case,
         overrides=row.set,
@@ -149,10 +149,10 @@ def _own(series: Series) -> dict[str, Any]:
     return {key: override_of(cell, unit.rstrip("]")) for (key, _, unit), cell in headed}
 
 
-def _check_comparisons(layer: Layer, rows: Sequence[Row | CurveRow]) -> None:
-    names = [row.name for row in rows if isinstance(row, Row)]
+def _check_comparisons(layer: Layer, rows: Sequence[CeilingRow | CurveRow]) -> None:
+    names = [row.name for row in rows if isinstance(row, CeilingRow)]
     for number, row in enumerate(rows):
-        other = row.compared_with if isinstance(row, Row) else None
+        other = row.compared_with if isinstance(row, CeilingRow) else None
         if other is not None and (other not in names or other == row.name):
             close = nearest(other, [name for name in names if name != row.name])
             hint = f'Did you mean "{close[0]}"?' if close else f"Rows: {', '.join(names)}."

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meltzone.cases.studies.bench.rows import CurveRow, Measured, Row
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, MeasuredFile
 from meltzone.cases.studies.bench.samples import CUBIC_MM
 from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.calibration.observations import ObservedCurve
@@ -22,7 +22,7 @@ class Predicted:
     `cautions` are what the temperatures at the ceiling mean for the materials.
     """
 
-    row: Row
+    row: CeilingRow
     ceiling: float
     low: float
     high: float
@@ -46,7 +46,7 @@ class Predicted:
 
 
 @dataclass(frozen=True)
-class Change:
+class CeilingChange:
     """The ceiling of `row` over that of `base`, less one, measured and predicted."""
 
     row: Predicted
@@ -111,10 +111,10 @@ class PredictedCurve:
 class Validation:
     """What came out: every row, every change, and the calibration, if any row calibrates; `curves` are the rows of samples."""
 
-    measured: Measured
+    measured: MeasuredFile
     calibration: Calibration | None
     rows: tuple[Predicted, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[CeilingChange, ...]
     curves: tuple[PredictedCurve, ...] = ()
 
     @property
@@ -145,7 +145,7 @@ class Validation:
         return max(self.judged, key=lambda row: abs(row.error), default=None)
 
     @property
-    def worst_change(self) -> Change | None:
+    def worst_change(self) -> CeilingChange | None:
         """The change that is missed by most."""
         known = [change for change in self.changes if change.miss is not None]
         return max(known, key=lambda change: abs(change.miss or 0.0), default=None)

@@ -11,22 +11,22 @@ import numpy as np
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.free_number import DEFAULT_FREE, free_number
 from meltzone.cases.inputs.parameters import Parameter
-from meltzone.cases.studies.bench.rows import Measured, Row
+from meltzone.cases.studies.bench.rows import CeilingRow, MeasuredFile
 from meltzone.cases.studies.bench.samples import CUBIC_MM
 from meltzone.cases.studies.calibration.calibrate import calibrate
 from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.calibration.models import RowModels
 from meltzone.cases.studies.calibration.observations import observed_curves, weighing_shows
-from meltzone.cases.studies.calibration.row_cases import Found, Overrides, RowCases, in_row
+from meltzone.cases.studies.calibration.row_cases import FoundCeiling, Overrides, RowCases, in_row
 from meltzone.cases.studies.validation.measurements import load_measured
-from meltzone.cases.studies.validation.outcome import Change, Predicted, PredictedCurve, Validation
+from meltzone.cases.studies.validation.outcome import CeilingChange, Predicted, PredictedCurve, Validation
 from meltzone.fem.progress import Reporter
 
 REACH, LINE = 1.04, 200  # of the highest flow, and points: how a curve is drawn
 
 
 def validate(
-    measured: Measured | str | Path,
+    measured: MeasuredFile | str | Path,
     free: str | Sequence[str] | None = None,
     overrides: Overrides | None = None,
     report: Reporter | None = None,
@@ -37,7 +37,7 @@ def validate(
     go on top of every row's case. Rows differ in nothing but their cases and their own values. Raises CaseError for anything in
     the files that cannot be used, before the first solve.
     """
-    read = measured if isinstance(measured, Measured) else load_measured(measured)
+    read = measured if isinstance(measured, MeasuredFile) else load_measured(measured)
     say = report or (lambda _: None)
     cases = RowCases(read, _free_numbers(read, free), overrides or {})
     cases.check()
@@ -47,12 +47,12 @@ def validate(
     predicted = _predicted(cases, calibration, say)
     by_name = {each.row.name: each for each in predicted}
     changes = [
-        Change(each, by_name[each.row.compared_with]) for each in predicted if each.row.compared_with is not None
+        CeilingChange(each, by_name[each.row.compared_with]) for each in predicted if each.row.compared_with is not None
     ]
     return Validation(read, calibration, predicted, tuple(changes), _laid_beside(cases, calibration))
 
 
-def _free_numbers(read: Measured, free: str | Sequence[str] | None) -> tuple[Parameter, ...]:
+def _free_numbers(read: MeasuredFile, free: str | Sequence[str] | None) -> tuple[Parameter, ...]:
     asked = (free,) if isinstance(free, str) else tuple(free or ())
     where = "--free" if asked else read.file
     keys = asked or read.free or (DEFAULT_FREE,)
@@ -77,7 +77,9 @@ def _predicted(rows: RowCases, calibration: Calibration | None, report: Reporter
     return tuple(predicted)
 
 
-def _interval(rows: RowCases, calibration: Calibration | None, row: Row, found: Found) -> tuple[float, float]:
+def _interval(
+    rows: RowCases, calibration: Calibration | None, row: CeilingRow, found: FoundCeiling
+) -> tuple[float, float]:
     """Least and greatest ceiling of `row` [m3/s]: at the ends of one number's interval; by the covariance of several."""
     if calibration is None:
         return found.flow, found.flow

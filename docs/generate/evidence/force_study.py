@@ -11,7 +11,7 @@ from generate.evidence.literature_study import LENGTHS, SLIP, of_length
 from generate.evidence.studies import PRACTICE
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.studies.bench.rows import Measured, case_of_row
+from meltzone.cases.studies.bench.rows import MeasuredFile, case_of_row
 from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CUBIC_MM
@@ -78,7 +78,7 @@ def practice_forces(overrides: Overrides | None = None) -> list[Pushed]:
     return [pushed(row.name, _field(measured, number, overrides)) for number, row in enumerate(measured.rows)]
 
 
-def _field(measured: Measured, number: int, overrides: Overrides | None) -> Field:
+def _field(measured: MeasuredFile, number: int, overrides: Overrides | None) -> Field:
     row = measured.rows[number]
     case = load_case(case_of_row(measured, row), {**row.overrides, **(overrides or {})})
     return solve_at_flow(discretise(problem_of(case)), row.ceiling)

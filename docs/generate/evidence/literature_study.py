@@ -10,7 +10,7 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.studies.bench.rows import Measured, case_of_row
+from meltzone.cases.studies.bench.rows import MeasuredFile, case_of_row
 from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.validation.measurements import load_measured
@@ -92,7 +92,7 @@ def slip_at(length: float) -> Slip:
     )
 
 
-def _problem(measured: Measured, number: int, length: float) -> Problem:
+def _problem(measured: MeasuredFile, number: int, length: float) -> Problem:
     row = measured.rows[number]
     return problem_of(load_case(case_of_row(measured, row), {**row.overrides, **of_length(length)}))
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
-from meltzone.cases.studies.bench.rows import Measured, Row, case_of_row
+from meltzone.cases.studies.bench.rows import CeilingRow, MeasuredFile, case_of_row
 from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.run import ceiling, solve
 from meltzone.cases.studies.validation.measurements import load_measured
@@ -28,7 +28,7 @@ THREAD_SURFACE = 463.15  # [K] about what the bare thread has; the film coeffici
 # far below the crests, 0.12 mm, at all film coefficients from 20 to 170 W/m2/K [m].
 ENVELOPE_BELOW_CREST = 0.12e-3
 
-Change = Callable[[Row, Measured], Overrides]
+Change = Callable[[CeilingRow, MeasuredFile], Overrides]
 
 
 @dataclass(frozen=True)
@@ -45,7 +45,7 @@ def _thread(conductance: str) -> Overrides:
     return {"contacts.thread": conductance, "contacts.sleeve_thread": conductance}
 
 
-def with_envelope(row: Row, measured: Measured) -> Overrides:
+def with_envelope(row: CeilingRow, measured: MeasuredFile) -> Overrides:
     """A film coefficient that makes the bare thread lose what its envelope would, where the row has bare thread."""
     problem = problem_of(load_case(case_of_row(measured, row), row.overrides))
     film = envelope_film(problem)
