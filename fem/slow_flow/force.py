@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
-from scipy.optimize import brentq
-
+from meltzone.fem.bracket import flow_between
 from meltzone.fem.faults import GripOutOfReach, GripToSpare, NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.slow_flow.feeding import feeding
@@ -14,25 +13,7 @@ from meltzone.fem.steady import FARTHEST, solve_at_flow, steady
 
 STRIDE = 1.35  # factor of the flow between the trials that bracket the answer
 TRIALS = 20
-CLOSE = 1e-8  # of ln(flow)
 STEEPNESS = 2.5  # d ln F/d ln Q that the first guess goes by: about what a narrow orifice gives
-
-
-@dataclass(eq=False)
-class _Trials:
-    """Fields at one flow after another, each from the one before; counts what they cost."""
-
-    field: Field
-    spent: int
-
-    def at(self, flow: float) -> Field:
-        self.field = solve_at_flow(self.field.system, flow, self.field.state)
-        self.spent += self.field.factorisations
-        return self.field
-
-    def excess(self, grip: float) -> float:
-        """ln of the force of the last field over the grip."""
-        return math.log(feeding(self.field).force / grip)
 
 
 def force_ceiling(melt: Field) -> Field:
@@ -69,22 +50,16 @@ def flow_at_force(start: Field, grip: float) -> Field:
     every trial starts from the one before. Raises NoConvergence where no flow within a factor of 400 either way meets the grip,
     ValueError where the polymer lacks a number.
     """
-    trials = _Trials(start, 0)
-    excess = trials.excess(grip)
+
+    def excess(field: Field) -> float:
+        return math.log(feeding(field).force / grip)
+
+    field, spent = start, 0
     for _ in range(TRIALS):
-        near, before = trials.field.flow, excess
-        field = trials.at(near * STRIDE ** math.copysign(1.0, -excess))
-        excess = trials.excess(grip)
-        if excess * before <= 0.0:
-            return _between(trials, grip, near, field.flow)
-    raise GripOutOfReach(grip, trials.field.flow, feeding(trials.field).force)
-
-
-def _between(trials: _Trials, grip: float, first: float, second: float) -> Field:
-    def excess(log_flow: float) -> float:
-        trials.at(math.exp(log_flow))
-        return trials.excess(grip)
-
-    low, high = sorted((math.log(first), math.log(second)))
-    found = trials.at(math.exp(brentq(excess, low, high, xtol=CLOSE)))
-    return replace(found, factorisations=trials.spent)
+        near, way = field, math.copysign(1.0, -excess(field))
+        field = solve_at_flow(near.system, near.flow * STRIDE**way, near.state)
+        if excess(field) * excess(near) <= 0.0:
+            found = flow_between(near, field, excess)
+            return replace(found, factorisations=spent + found.factorisations)
+        spent += field.factorisations
+    raise GripOutOfReach(grip, field.flow, feeding(field).force)
