@@ -19,6 +19,6 @@ def pushing_sentence(result: Result) -> str:
     shares = {name: part for name, part in shares.items() if part != 0.0}
     told = ", ".join(f"{100.0 * part / pushed.pressure:.0f} % for {name}" for name, part in shares.items())
     return (
-        f"Feeding force governs: of {1e-6 * pushed.pressure:.1f} MPa, {told}. A warmer core, a wider orifice, "
-        "or a narrower bore makes pushing easier."
+        f"Feeding force governs: of {1e-6 * pushed.pressure:.1f} MPa, {told}. A warmer core and a wider orifice "
+        "make pushing easier."
     )
