@@ -129,7 +129,8 @@ def test_the_template_takes_every_number_that_it_is_given() -> None:
         "| case | 16.00 | 15.00 | -6.2 |", "| 3 | -1.3 | -8.7 |", "**8.8 W**", "at 151 degC",
         "| row 1 | 10.0 | +23.0 / -56.0 |",
         "| 12 | core (axis) | 92 | 43.4 | none | +20 |", "| predicted | 0.125 | 1.000 | 3.0 |", "| 97 | 0.12 | 1.00 | 3.0 |",
-        "| 12 | 50.0 (+7 K) |", "| row 23 | 10.00 | 1.1 | 0.2 | 3.3 | 2.0 | 23 | -4.4 | -", "| as it is | -9.9 |", "mean error 10.0 %", "**missed**", VARIANTS[-1].label,
+        "| 12 | 50.0 (+7 K) |", "| row 23 | 10.00 | 1.1 | 0.2 | 3.3 | 2.0 | 23 | -4.4 | -", "| as it is | -9.9 |",
+        "mean error 10.0 %", "**missed**", VARIANTS[-1].label,
     ):  # fmt: skip
         assert words in text, words
     assert "{" not in text.split("## Measurements of your own")[0]
