@@ -170,7 +170,7 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     plain = tuple(name for name in adjoint.held if name != "force")
     misses = [condition.miss(field.temperature) for condition in conditions_of(system, plain)]
     if "force" in adjoint.held:
-        from meltzone.fem.slow_flow.gripping import grip_miss  # noqa: PLC0415  loaded only where a force is sought
+        from meltzone.fem.slow_flow.gripping import grip_miss  # loaded only where a force is sought
 
         misses.append(grip_miss(problem, field, unknowns_at(system, nodes)))
     return total + float(adjoint.multipliers @ misses)
@@ -212,7 +212,7 @@ def _division_change(adjoint: Adjoint, problem: Problem) -> float:
     divided, flow = adjoint.field.system.divided, adjoint.field.flow
     if divided is None:
         return 0.0
-    from meltzone.fem.passage import passage_of  # noqa: PLC0415  only divided bores need sections across the flow
+    from meltzone.fem.passage import passage_of  # only divided bores need sections across the flow
 
     new, old = (passage.factor(flow)[0] for passage in (passage_of(problem), divided.passage))
     return (new - old) * adjoint.by_division

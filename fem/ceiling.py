@@ -237,8 +237,8 @@ def _force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field
         raise NoCeiling("not sought: the case gives no grip")
     if melt is None:
         raise NoCeiling("not sought, since nothing melts")
-    from meltzone.fem.slow_flow.feeding import missing_for_force  # noqa: PLC0415  loaded only where a grip is given
-    from meltzone.fem.slow_flow.force import force_ceiling  # noqa: PLC0415
+    from meltzone.fem.slow_flow.feeding import missing_for_force  # loaded only where a grip is given
+    from meltzone.fem.slow_flow.force import force_ceiling
 
     if missing_for_force(problem):
         raise NoCeiling(f"not sought: {missing_for_force(problem)}")

@@ -36,7 +36,7 @@ def conditions_of(system: System, names: tuple[Held, ...], state: State | None =
         "melt": Condition(system.judged_by(problem.operation.criterion), problem.materials.polymer.flow_temperature),
     }
     if "force" in names:
-        from meltzone.fem.slow_flow.gripping import grip_condition  # noqa: PLC0415  loaded only where a force is sought
+        from meltzone.fem.slow_flow.gripping import grip_condition  # loaded only where a force is sought
 
         assert state is not None, "a force is linearised about a state"
         known["force"] = grip_condition(system, state)

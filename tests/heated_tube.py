@@ -10,6 +10,8 @@ import pytest
 from scipy.optimize import brentq
 from scipy.special import j0, j1
 
+from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.reader import load_case
 from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.feeding_curve import FeedingCurve
 
@@ -32,6 +34,13 @@ def melt_ceiling(problem: Problem) -> float | None:
     amplitude = 2.0 * biot / ((root**2 + biot**2) * j0(root))
     theta = left / (operation.setpoint - operation.inlet_temperature)
     return math.pi * DIFFUSIVITY * (a.block_top - a.nozzle.land) * root**2 / math.log(amplitude / theta)
+
+
+def flow_of(case: str, *given: tuple[str, str]) -> float:
+    """That ceiling of `case` with overrides [mm3/s]."""
+    flow = melt_ceiling(problem_of(load_case(case, dict(given))))
+    assert flow is not None
+    return 1e9 * flow
 
 
 def find_ceilings(problem: Problem, **_: object) -> SimpleNamespace:

@@ -33,7 +33,6 @@ UNIT = re.compile(r"(?<![\w'.])(degC|deg|degrees|mm|mm3|um|MPa|Pa|kJ|W|K|N|J|kg|
 NAMED_TWICE = {
     "Bar",
     "Block",
-    "Column",
     "Found",
     "Given",
     "Kind",
@@ -229,6 +228,17 @@ def test_units_in_a_text_are_found() -> None:
         assert UNIT.search(text), text
     for text in ("the block's height of {height:g}", "{slant:long g}", "ei,eiq->eq", "A 2 x 2 grid", "no {name}"):
         assert not UNIT.search(text), text
+
+
+@EACH
+def test_weighings_calibration_and_validation_build_on_each_other_in_that_order(module: Module) -> None:
+    """And statistics know nothing but numbers."""
+    stages = [f"cases.studies.{name}." for name in ("bench", "calibration", "validation")]
+    for stage, later in ((stage, stages[place + 1 :]) for place, stage in enumerate(stages)):
+        if module.name.startswith(stage):
+            assert not [name for name in _ours(module.imports()) if name.startswith(tuple(later))]
+    if module.name.startswith("cases.statistics."):
+        assert all(name.startswith("cases.statistics") for name in _ours(module.imports()))
 
 
 @EACH

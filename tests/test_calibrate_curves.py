@@ -16,7 +16,6 @@ from outputs import COARSE, assert_drawn
 from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
-from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.free_number import free_number
 from meltzone.cases.inputs.reader import load_case
@@ -41,12 +40,6 @@ def _flow(case: str, *given: tuple[str, str]) -> float:
     found = ceiling(case, {**dict(given), **COARSE}).flow_ceiling
     assert found is not None
     return found
-
-
-def _tube_flow(case: str, *given: tuple[str, str]) -> float:
-    flow = heated_tube.melt_ceiling(problem_of(load_case(case, dict(given))))
-    assert flow is not None
-    return CUBIC_MM * flow
 
 
 def _row(name: str, flow: float, case: str = "short-block", more: str = "") -> str:
@@ -112,7 +105,7 @@ def test_contact_grip_and_slip_are_recovered_from_one_curve(made: tuple[Path, di
 def repeated(tmp_path_factory: pytest.TempPathFactory) -> Validation:
     """One ceiling, measured twice at one setpoint, and two numbers freed."""
     folder = tmp_path_factory.mktemp("twice")
-    flow = _tube_flow("short-block", ("contacts.bore_melt", "2500 W/m^2/K"))
+    flow = heated_tube.flow_of("short-block", ("contacts.bore_melt", "2500 W/m^2/K"))
     text = 'uncertainty = "3 %"\n' + _row("one", 0.99 * flow) + _row("again", 1.01 * flow)
     with pytest.MonkeyPatch.context() as patch:
         heated_tube.stand_in(patch)
@@ -148,7 +141,7 @@ def test_the_trade_that_is_said_to_fit_as_well_does(repeated: Validation) -> Non
     alone = {"contacts.bore_melt": there["contacts.bore_melt"],
              "polymer.flow_temperature": f"{temperature - 273.15:.6f} degC"}  # fmt: skip
     base = repeated.rows[0].ceiling
-    moved, by_bore = (_tube_flow("short-block", *given.items()) for given in (there, alone))
+    moved, by_bore = (heated_tube.flow_of("short-block", *given.items()) for given in (there, alone))
     assert abs(moved - base) < 0.1 * abs(by_bore - base)
 
 
@@ -160,8 +153,8 @@ def test_two_setpoints_and_two_lengths_give_the_truth_and_say_how_little_they_pa
     true = (("contacts.bore_melt", "1500 W/m^2/K"), ("polymer.flow_temperature", "165 degC"))
     text = 'uncertainty = "1 %"\n'
     for case in ("short-block", "long-block"):
-        text += _row(case, _tube_flow(case, *true), case)
-        hot = _tube_flow(case, *true, ("heater.setpoint", "240 degC"))
+        text += _row(case, heated_tube.flow_of(case, *true), case)
+        hot = heated_tube.flow_of(case, *true, ("heater.setpoint", "240 degC"))
         text += _row(f"{case}, hot", hot, case, 'set.heater.setpoint = "240 degC"\n')
     joint = _calibration(validate(_write(tmp_path, text), PAIR, COARSE))
     bore, temperature = joint.numbers

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 
@@ -10,6 +11,7 @@ from support import ARRANGEMENTS, JET, STILL, insulated, materials_for, problem_
 
 from meltzone.cases.inputs.levers import levers_of
 from meltzone.fem import newton
+from meltzone.fem.across import division
 from meltzone.fem.ceiling import find_ceilings, melt_ceiling
 from meltzone.fem.explain import Explanation, explain
 from meltzone.fem.inputs import Contacts, Surroundings
@@ -41,10 +43,15 @@ CASES = {
 
 
 @pytest.fixture(autouse=True)
-def _to_round_off(monkeypatch: pytest.MonkeyPatch) -> None:
+def _to_round_off(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Close to round-off; divided bores with a factor of few places, whose derivative is as exact as that of many."""
     monkeypatch.setattr(newton, "TOLERANCE", TIGHT)
+    monkeypatch.setattr(division, "FLOWS", 5)
+    yield
+    division.equivalent_passage.cache_clear()
 
 
+@cache
 def explained(problem: Problem) -> Explanation:
     """The explanation on a mesh whose division goes with the problem into every other one made of it."""
     held = replace(problem, subdivision=system_of(problem).space.section.subdivision)

@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
+from meltzone.cases.inputs.spreadsheet import records
 from meltzone.cases.outputs.delimited import delimited
 from meltzone.cases.outputs.plain_text import ENCODING_FAULTS, cell_text, printable
 from meltzone.cases.studies.bench.samples_csv import load_samples
-from meltzone.cases.studies.validation.measurements_csv import records
 
 HARMFUL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]")
 ESCAPES = "\x1b]0;PWNED\x07\x1b[2J\x1b[31mEVIL \x9b31m"

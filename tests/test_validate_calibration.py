@@ -7,6 +7,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
+import heated_tube
 import pytest
 from outputs import COARSE, assert_drawn
 from typer.testing import CliRunner
@@ -100,8 +101,11 @@ def test_a_known_contact_is_recovered_from_two_rows_in_its_logarithm(tmp_path: P
     assert (found.mean_error, found.worst) == (None, None)
 
 
-def test_a_ceiling_that_no_contact_reaches_is_said_to_be_out_of_reach(tmp_path: Path) -> None:
-    best = _flow("short-block", "contacts.bore_melt", "1e7 W/m^2/K")
+def test_a_ceiling_that_no_contact_reaches_is_said_to_be_out_of_reach(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    heated_tube.stand_in(monkeypatch)
+    best = heated_tube.flow_of("short-block", ("contacts.bore_melt", "1e7 W/m^2/K"))
     found = validate(_write(tmp_path, _row("eager", 1.2 * best, "calibrates = true")), None, COARSE)
     calibration = found.calibration
     assert calibration is not None
@@ -215,7 +219,8 @@ def test_a_row_named_on_the_command_line_calibrates_as_if_marked(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    best = _flow("short-block", "contacts.bore_melt", "1e7 W/m^2/K")
+    heated_tube.stand_in(monkeypatch)
+    best = heated_tube.flow_of("short-block", ("contacts.bore_melt", "1e7 W/m^2/K"))
     given = {}
     for name, mark, option in (("marked", "calibrates = true", []), ("named", "", ["--calibrate", "a"])):
         path = _write(tmp_path, _row("a", 0.97 * best, mark), _row("b", 13.0)).rename(f"{name}.toml")

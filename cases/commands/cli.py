@@ -107,7 +107,7 @@ for stage, commands in COMMANDS.items():
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from importlib.metadata import version  # noqa: PLC0415
+        from importlib.metadata import version
 
         typer.echo(f"meltzone {version('meltzone')}")
         raise typer.Exit(OK)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import codecs
 import unicodedata
 
-from meltzone.cases.studies.validation.measurements_csv import FORMULA_MARK, FORMULA_SIGNS
+from meltzone.cases.inputs.spreadsheet import FORMULA_MARK, FORMULA_SIGNS
 
 KEPT = "\n\t"
 PLAINER = {"█": "#", "±": "+/-", "–": "-", "—": "-", "…": "...", "×": "x", "→": "->", "≥": ">=", "≤": "<="}

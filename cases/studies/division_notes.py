@@ -32,7 +32,7 @@ def _pushing(field: Field) -> tuple[str, ...]:
 
 
 def _order(field: Field) -> str:
-    from meltzone.fem.passage import worth_of_order  # noqa: PLC0415  only divided bores need sections across the flow
+    from meltzone.fem.passage import worth_of_order  # only divided bores need sections across the flow
 
     less = worth_of_order(field.problem, field.flow)
     return (

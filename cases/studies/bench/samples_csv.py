@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.inputs.files import Shelf, found, read_bytes
+from meltzone.cases.inputs.files import Shelf, found
 from meltzone.cases.inputs.layers import written_form
+from meltzone.cases.inputs.spreadsheet import TableColumn, filled, flag, read_table, with_unit
 from meltzone.cases.inputs.tolerance import Toleranced, parse_percent
 from meltzone.cases.studies.bench.balance import USUAL_RESOLUTION, Balance
 from meltzone.cases.studies.bench.samples import (
@@ -20,15 +21,6 @@ from meltzone.cases.studies.bench.samples import (
     SampleFile,
     Series,
     with_default_uncertainty,
-)
-from meltzone.cases.studies.validation.measurements_csv import (
-    Column,
-    columns_of,
-    decoded,
-    filled,
-    flag,
-    records,
-    with_unit,
 )
 from meltzone.materials.units import DENSITY, FLOW, LENGTH, MASS, SPEED, TIME, Kind, UnitError, parse, show
 
@@ -87,12 +79,9 @@ def load_samples(written: str | Path, given: Given | None = None, folder: Path =
     """
     expected = "a table of weighed samples, .csv, or a shipped demonstration's name"
     source = found(str(written), DEMONSTRATIONS, expected, folder=folder)
-    text = decoded(read_bytes(source), source.label)
-    lines = records(source.label, text)
-    header_line, header = next(lines, (1, []))
-    columns = columns_of(source.label, header_line, header, COLUMNS, ("mass",), EXAMPLE)
-    _check_headings(source.label, header_line, {column.key for column in columns if column})
-    rows = [_row(source.label, line, columns, cells) for line, cells in lines]
+    table = read_table(source, COLUMNS, ("mass",), EXAMPLE)
+    _check_headings(source.label, table.header_line, {column.key for column in table.columns if column})
+    rows = [_row(source.label, line, table.columns, cells) for line, cells in table.rows]
     if not rows:
         raise CaseError(source.label, None, None, None, "at least one row below the header", "One sample a line.")
     if len(rows) > MOST_SAMPLES:
@@ -104,7 +93,7 @@ def load_samples(written: str | Path, given: Given | None = None, folder: Path =
     for name in names:
         own = [row for row in rows if (row.words.get("series") or source.path.stem) == name]
         series.append(_series(source.label, name, own, given or Given(), assumed))
-    comments = tuple(line.strip(' "#;,') for line in text.splitlines() if re.match(r'"?#', line))
+    comments = tuple(line.strip(' "#;,') for line in table.text.splitlines() if re.match(r'"?#', line))
     return SampleFile(
         source.path.stem, source.label, source.path.parent, comments, tuple(series), tuple(dict.fromkeys(assumed))
     )
@@ -117,7 +106,7 @@ def _check_headings(label: str, line: int, keys: set[str]) -> None:
             raise CaseError(label, line, one, None, expected, f"Headings such as: {EXAMPLE}")
 
 
-def _row(label: str, line: int, columns: Sequence[Column | None], cells: Sequence[str]) -> _Row:
+def _row(label: str, line: int, columns: Sequence[TableColumn | None], cells: Sequence[str]) -> _Row:
     numbers: dict[str, float] = {}
     words: dict[str, str] = {}
     own: dict[str, str] = {}
@@ -135,7 +124,7 @@ def _row(label: str, line: int, columns: Sequence[Column | None], cells: Sequenc
     return _Row(line, numbers, words, own, why or ("" if "mass" in numbers else "no mass"))
 
 
-def _number(label: str, line: int, column: Column, cell: str, before: Mapping[str, float]) -> float:
+def _number(label: str, line: int, column: TableColumn, cell: str, before: Mapping[str, float]) -> float:
     kind, written = QUANTITIES[column.key], with_unit(cell, column.unit)
     key = column.key.replace("_", " ")
     try:

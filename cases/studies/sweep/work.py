@@ -10,6 +10,7 @@ from typing import Any, Literal
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.studies.completing import result_of, with_push
 from meltzone.cases.studies.quantities import Quantity, chosen
 from meltzone.cases.studies.result_quantities import RESULT
 from meltzone.cases.studies.results import Result
@@ -80,7 +81,7 @@ def outcome_of(base: Base, overrides: Mapping[str, Any]) -> Outcome:
     try:
         case = base.case(overrides)
         found = find_ceilings(problem_of(case))
-        return _told(Result(case, found.system, found.field, found), found, time.perf_counter() - begun)
+        return _told(with_push(result_of(case, found)), found, time.perf_counter() - begun)
     except CaseError as error:
         return Outcome("refused", _one_line(error), seconds=time.perf_counter() - begun)
     except Exception as error:  # whatever it is, it is this point's and must not stop the others

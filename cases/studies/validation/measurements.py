@@ -9,17 +9,20 @@ from typing import Any
 from meltzone.cases.inputs.errors import CaseError, at_key
 from meltzone.cases.inputs.files import Shelf, Source, found, read_layer
 from meltzone.cases.inputs.layers import Layer, written_form
+from meltzone.cases.inputs.spreadsheet import TableColumn, filled, flag, override_of, read_table, with_unit
 from meltzone.cases.inputs.translate import checked
 from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, MeasuredFile
 from meltzone.cases.studies.bench.samples import SampleFile, Series
 from meltzone.cases.studies.bench.samples_csv import load_samples
-from meltzone.cases.studies.validation.measurements_csv import override_of, rows_of_csv
 from meltzone.cases.studies.validation.schema import CeilingTable, CurveTable, MeasuredModel
 from meltzone.materials.errors import nearest
 
 MOST_ROWS = 500
 REDUCED = "ceilings.csv"  # as `meltzone reduce` calls the table that it writes beside its own files
 MEASURED = Shelf("measured", ".toml", "measurements", "measurements")
+
+HEADINGS = "case; ceiling [mm^3/s]; uncertainty [%]; calibrates"
+COLUMNS = ("name", "case", "ceiling", "uncertainty", "calibrates", "compared_with", "note")
 
 RowPath = tuple[str, int]
 
@@ -74,7 +77,7 @@ def load_measured(written: str | Path) -> MeasuredFile:
 def _layer_of(source: Source) -> Layer:
     if source.path.suffix.lower() != ".csv":
         return read_layer(source)
-    rows = rows_of_csv(source)
+    rows = _rows_of_csv(source)
     return Layer(source.label, "", {"row": [values for _, values in rows]}, tuple(line for line, _ in rows))
 
 
@@ -147,6 +150,25 @@ def _own(series: Series) -> dict[str, Any]:
     """Values of the case that head columns of the samples' table, such as heater.setpoint [degC]."""
     headed = ((heading.partition(" ["), cell) for heading, cell in series.overrides.items() if cell)
     return {key: override_of(cell, unit.rstrip("]")) for (key, _, unit), cell in headed}
+
+
+def _rows_of_csv(source: Source) -> list[tuple[int, dict[str, Any]]]:
+    """Line number and values of every row, in the form of a row of a TOML file; raises CaseError."""
+    table = read_table(source, COLUMNS, ("case", "ceiling"), HEADINGS)
+    return [(line, _values(source.label, line, table.columns, cells)) for line, cells in table.rows]
+
+
+def _values(label: str, line: int, columns: Sequence[TableColumn | None], cells: Sequence[str]) -> dict[str, Any]:
+    values: dict[str, Any] = {}
+    overrides: dict[str, Any] = {}
+    for column, cell in filled(label, line, columns, cells):
+        if column.key == "calibrates":
+            values[column.key] = flag(label, line, column.key, cell)
+        elif cell and "." in column.key:
+            overrides[column.key] = override_of(cell, column.unit)
+        elif cell:
+            values[column.key] = with_unit(cell, column.unit) if column.key in ("ceiling", "uncertainty") else cell
+    return values | ({"set": overrides} if overrides else {})
 
 
 def _check_comparisons(layer: Layer, rows: Sequence[CeilingRow | CurveRow]) -> None:

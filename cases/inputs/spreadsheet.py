@@ -1,4 +1,4 @@
-"""Rows of a comma or semicolon separated table, as spreadsheets write it; units stand in the header."""
+"""Tables as spreadsheets write them: separators, decimal commas, units in the header, what such cells hold."""
 
 from __future__ import annotations
 
@@ -16,8 +16,6 @@ from meltzone.cases.inputs.layers import written_form
 from meltzone.materials.errors import nearest
 
 SEPARATORS = (";", ",", "\t")
-HEADINGS = "case; ceiling [mm^3/s]; uncertainty [%]; calibrates"
-COLUMNS = ("name", "case", "ceiling", "uncertainty", "calibrates", "compared_with", "note")
 FORMULA_SIGNS = tuple("=+-@\t\r")  # what a spreadsheet takes for the beginning of a formula
 FORMULA_MARK = "'"  # stands before such a sign in tables that this program writes
 TRUE, FALSE = ("true", "yes", "x", "1", "wahr", "vrai"), ("false", "no", "", "0", "falsch", "faux")
@@ -27,24 +25,33 @@ _DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)|^,(?=\d)")
 
 
 @dataclass(frozen=True)
-class Column:
+class TableColumn:
     """A column: the `key` it fills (a row's own, or a dotted key of the case) and the `unit` of its header, or ''."""
 
     key: str
     unit: str
 
 
-def rows_of_csv(source: Source) -> list[tuple[int, dict[str, Any]]]:
-    """Line number and values of every row, in the form of a row of a TOML file; raises CaseError.
+@dataclass(frozen=True)
+class TableOfCells:
+    """A table read: its whole `text`, the line of the header, its `columns`, and line number and cells of every row."""
+
+    text: str
+    header_line: int
+    columns: list[TableColumn | None]
+    rows: Iterator[tuple[int, list[str]]]
+
+
+def read_table(source: Source, known: Sequence[str], needed: Sequence[str], example: str) -> TableOfCells:
+    """The table in the file `source`, its headings checked as by `columns_of`; raises CaseError.
 
     The separator is the commonest of semicolon, comma and tabulator in the header. Numbers may have a decimal comma. A byte
     order mark, a first line `sep=;`, blank lines and trailing empty cells are what spreadsheets leave, and no fault.
     """
     text = decoded(read_bytes(source), source.label)
-    lines = records(source.label, text)
-    header_line, header = next(lines, (1, []))
-    columns = columns_of(source.label, header_line, header, COLUMNS, ("case", "ceiling"), HEADINGS)
-    return [(line, _values(source.label, line, columns, cells)) for line, cells in lines]
+    rows = records(source.label, text)
+    header_line, header = next(rows, (1, []))
+    return TableOfCells(text, header_line, columns_of(source.label, header_line, header, known, needed, example), rows)
 
 
 def decoded(raw: bytes, label: str) -> str:
@@ -95,9 +102,9 @@ def _separator(text: str) -> str:
 
 def columns_of(
     label: str, line: int, header: Sequence[str], known: Sequence[str], needed: Sequence[str], example: str
-) -> list[Column | None]:
+) -> list[TableColumn | None]:
     """What each column fills, None for one without a heading; CaseError for headings not `known`, or absent but `needed`."""
-    columns: list[Column | None] = []
+    columns: list[TableColumn | None] = []
     for cell in header:
         found = _COLUMN.fullmatch(cell)
         if not cell:
@@ -112,7 +119,7 @@ def columns_of(
             raise CaseError(label, line, None, written_form(cell), expected, hint)
         if any(column and column.key == key for column in columns):
             raise CaseError(label, line, key, None, "each heading once", "Remove one of the columns.")
-        columns.append(Column(key, (found.group(2) or "").strip()))
+        columns.append(TableColumn(key, (found.group(2) or "").strip()))
     for name in needed:
         if not any(column and column.key == name for column in columns):
             raise CaseError(label, line, name, None, f"a column headed {name}", f"Headings such as: {example}")
@@ -120,8 +127,8 @@ def columns_of(
 
 
 def filled(
-    label: str, line: int, columns: Sequence[Column | None], cells: Sequence[str]
-) -> Iterator[tuple[Column, str]]:
+    label: str, line: int, columns: Sequence[TableColumn | None], cells: Sequence[str]
+) -> Iterator[tuple[TableColumn, str]]:
     """Every headed column with its cell of the row, which may be empty; raises CaseError for cells that no heading covers."""
     if any(cells[len(columns) :]):
         hint = "Is a cell with a comma not in quotes, or does a number have a decimal comma in a table separated by commas?"
@@ -134,19 +141,6 @@ def filled(
         elif cell:
             hint = "Head the column, or empty the cell."
             raise CaseError(label, line, None, written_form(cell), "no cell below an empty heading", hint)
-
-
-def _values(label: str, line: int, columns: Sequence[Column | None], cells: Sequence[str]) -> dict[str, Any]:
-    values: dict[str, Any] = {}
-    overrides: dict[str, Any] = {}
-    for column, cell in filled(label, line, columns, cells):
-        if column.key == "calibrates":
-            values[column.key] = flag(label, line, column.key, cell)
-        elif cell and "." in column.key:
-            overrides[column.key] = override_of(cell, column.unit)
-        elif cell:
-            values[column.key] = with_unit(cell, column.unit) if column.key in ("ceiling", "uncertainty") else cell
-    return values | ({"set": overrides} if overrides else {})
 
 
 def flag(label: str, line: int, key: str, cell: str) -> bool:
