@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from generate.evidence.cooling_study import Cooling
 from generate.evidence.findings import Findings, Forces
 from generate.evidence.force_study import EqualForce, LongNozzle, Pushed, Relative
 from generate.evidence.literature_study import CRITERIA, LengthRow, Slip, of_length, slip_at
@@ -122,7 +123,7 @@ def test_the_template_takes_every_number_that_it_is_given() -> None:
     text = page(
         Findings(
             (result,) * len(VARIANTS), [ThreadPair("case", 16.0, 15.0)], [JetRow(3.0, -1.3, -8.7)],
-            PowerCheck(20.0, 8.8, 151.0, 9.9, 210.0), slips, lengths, forces,
+            PowerCheck(20.0, 8.8, 151.0, 9.9, 210.0), slips, lengths, forces, [Cooling(12.0, {5.0: 0.25}, {5.0: 0.375}, 21.0)],
         )
     )  # fmt: skip
     for words in (
@@ -130,6 +131,7 @@ def test_the_template_takes_every_number_that_it_is_given() -> None:
         "| row 1 | 10.0 | +23.0 / -56.0 |",
         "| 12 | core (axis) | 92 | 43.4 | none | +20 |", "| predicted | 0.125 | 1.000 | 3.0 |", "| 97 | 0.12 | 1.00 | 3.0 |",
         "| 12 | 50.0 (+7 K) |", "| row 23 | 10.00 | 1.1 | 0.2 | 3.3 | 2.0 | 23 | -4.4 | -", "| as it is | -9.9 |",
+        "| 12 | 0.38 | 21 |",
         "mean error 10.0 %", "**missed**", VARIANTS[-1].label,
     ):  # fmt: skip
         assert words in text, words

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from generate.evidence.cooling_study import Cooling, cooling
 from generate.evidence.force_study import (
     LONG_NOZZLE,
     OSSWALD_LENGTHS,
@@ -33,6 +34,7 @@ from generate.evidence.studies import (
 from meltzone.cases.studies.validation.outcome import Validation
 from meltzone.fem.progress import Reporter
 
+COOLED = (12.5, 16.0, 20.0)  # melt zones [mm]
 JET_SPEEDS = (2.0, 3.0, 5.0, 8.0)  # [m/s]
 
 
@@ -60,6 +62,7 @@ class Findings:
     slips: Sequence[Slip]
     lengths: Sequence[LengthRow]
     forces: Forces
+    cooling: Sequence[Cooling]
 
     @property
     def default(self) -> Validation:
@@ -81,7 +84,7 @@ def findings(report: Reporter | None = None) -> Findings:
     say("threads, jet, power")
     rest = thread_pairs(), jet_rows(JET_SPEEDS), power_check()
     slip, lengths = slips(report=report), length_rows()
-    return Findings(tuple(results), *rest, slip, lengths, forces(report))
+    return Findings(tuple(results), *rest, slip, lengths, forces(report), [cooling(length) for length in COOLED])
 
 
 def forces(report: Reporter | None = None) -> Forces:

@@ -256,5 +256,6 @@ def equal_force(length: float) -> EqualForce:
 
 
 def mean_error(errors: Sequence[float | None]) -> float:
-    """Mean of the sizes of those that are there [%]."""
-    return float(np.mean([abs(error) for error in errors if error is not None]))
+    """Mean of the sizes of those that are there [%]; nan where none is."""
+    known = [abs(error) for error in errors if error is not None]
+    return float(np.mean(known)) if known else float("nan")
