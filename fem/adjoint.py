@@ -47,6 +47,12 @@ class Adjoint:
         return free
 
     @cached_property
+    def by_push(self) -> float:
+        """d ln Q by the log of what pushing takes less at the same temperatures, where the grip governs [-]."""
+        (condition,) = conditions_of(self.field.system, ("force",), self.field.state)
+        return float(self.multipliers[-1]) * condition.by_flow
+
+    @cached_property
     def carried(self) -> float:
         """weights . R of the advected enthalpy [m3/s]."""
         return _carried(self, self.field.system)
@@ -94,7 +100,7 @@ class Adjoint:
 def adjoint_of(found: Ceilings) -> Adjoint:
     """Adjoint of the governing ceiling; one factorisation.
 
-    Raises ValueError where there is no ceiling, or where the grip governs, whose force is no linear condition.
+    Raises ValueError where there is no ceiling.
 
     With A = [[J, B], [C, 0]] of the bordered system, A^T (weights, multipliers) = unit vector of the flow. A velocity
     that follows the viscosity is held as it is.
@@ -102,10 +108,9 @@ def adjoint_of(found: Ceilings) -> Adjoint:
     field = found.field
     if field is None:
         raise ValueError("there is no ceiling to explain")
-    if found.governs == "force":
-        raise ValueError("a ceiling set by the feeder's grip has no adjoint: the force is no linear condition")
-    free: tuple[Scalar, ...] = ("power", "flow") if found.governs == "melt" else ("flow",)
-    held: tuple[Held, ...] = ("sensor", "melt") if found.governs == "melt" else ("sensor",)
+    free: tuple[Scalar, ...] = ("flow",) if found.governs == "power" else ("power", "flow")
+    conditions: dict[str, tuple[Held, ...]] = {"melt": ("sensor", "melt"), "force": ("sensor", "force")}
+    held = conditions.get(found.governs, ("sensor",))
     return weighing(field, free, held, np.zeros(field.system.space.size), {"flow": 1.0})
 
 
@@ -124,7 +129,7 @@ def weighing(
     """
     system = field.system
     here = Linearisation.at(system, field.temperature, field.flow, field.power)
-    conditions = conditions_of(system, held)
+    conditions = conditions_of(system, held, field.state)
     right = np.zeros((system.space.size, len(held) + 1))
     for k, condition in enumerate(conditions):
         right[condition.measure.dofs, k] = condition.measure.weights
@@ -134,7 +139,8 @@ def weighing(
     border = np.column_stack([columns[name] for name in free])
     border[system.inlet] = 0.0
     wanted = np.array([by_scalar.get(name, 0.0) for name in free])
-    multipliers = np.linalg.solve(border.T @ solved[:, :-1], border.T @ solved[:, -1] - wanted)
+    direct = np.array([[condition.by(name) for condition in conditions] for name in free])
+    multipliers = np.linalg.solve(border.T @ solved[:, :-1] - direct, border.T @ solved[:, -1] - wanted)
     return Adjoint(field, held, solved[:, -1] - solved[:, :-1] @ multipliers, multipliers)
 
 
@@ -159,10 +165,15 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     if problem.operation.second_share != base.operation.second_share:
         moved_load = heater_load(problem, field.system.space) - field.system.source
         total -= field.power * float(adjoint.free_weights @ moved_load)
-    if "melt" not in adjoint.held:
+    if adjoint.held == ("sensor",):
         total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
-    conditions = conditions_of(system, adjoint.held)
-    return total + sum(m * c.miss(field.temperature) for m, c in zip(adjoint.multipliers, conditions, strict=True))
+    plain = tuple(name for name in adjoint.held if name != "force")
+    misses = [condition.miss(field.temperature) for condition in conditions_of(system, plain)]
+    if "force" in adjoint.held:
+        from meltzone.fem.slow_flow.gripping import grip_miss  # loaded only where a force is sought
+
+        misses.append(grip_miss(problem, field, unknowns_at(system, nodes)))
+    return total + float(adjoint.multipliers @ misses)
 
 
 def _moving(system: System, problem: Problem, nodes: np.ndarray) -> System:

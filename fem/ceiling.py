@@ -233,14 +233,15 @@ def _no_power_ceiling(system: System) -> Field:
 
 def _force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field:
     """The force ceiling; raises NoCeiling where the problem gives nothing to seek it by."""
-    polymer = problem.materials.polymer
     if problem.operation.grip is None:
         raise NoCeiling("not sought: the case gives no grip")
-    if polymer.viscosity is None:
-        raise NoCeiling(f"not sought: the card of {polymer.label} holds no viscosity")
     if melt is None:
         raise NoCeiling("not sought, since nothing melts")
-    from meltzone.fem.slow_flow.force import force_ceiling  # loaded only where a grip is given
+    from meltzone.fem.slow_flow.feeding import missing_for_force  # loaded only where a grip is given
+    from meltzone.fem.slow_flow.force import force_ceiling
+
+    if missing_for_force(problem):
+        raise NoCeiling(f"not sought: {missing_for_force(problem)}")
 
     say("force ceiling")
     return force_ceiling(melt)

@@ -118,7 +118,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
 
     Scaling every conductivity, conductance, film and the heater's power by one factor scales the flow by it at the same
     temperatures: so the shares of all of them sum to 1, that of the rating included where it governs. Viscous heat counts
-    as one more source.
+    as one more source; where the grip governs, what pushing takes more at the same temperatures is a share too.
     """
     field, weights = adjoint.field, adjoint.free_weights
     cells = field.system.space.cells
@@ -147,7 +147,9 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
         add(name, float(np.sum(weights[dofs] * load)))
     if field.system.viscous.size == weights.size:
         add("viscous heat", -float(weights @ field.system.viscous))
-    if "melt" not in adjoint.held:
+    if "force" in adjoint.held:
+        shares["flow resistance of the melt"] = adjoint.by_push
+    if adjoint.held == ("sensor",):
         add("heater rating", -field.power * float(weights @ field.system.source))
     return shares
 

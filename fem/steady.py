@@ -16,7 +16,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.coupled import coupled
 from meltzone.fem.system import System
 
-Held = Literal["sensor", "melt"]
+Held = Literal["sensor", "melt", "force"]
 
 TRICKLE = 1e-11  # the flow that stands for none: 0.01 mm3/s [m3/s]
 WIDE = 30.0  # width of a melting peak from which the narrowing begins: about that of the shipped cards [K]
@@ -25,20 +25,29 @@ SMALLEST_STEP = 0.98  # of the width: where even this step fails the narrowing i
 FARTHEST = 3.0  # ceilings beyond this multiple of the melt ceiling are of no use to anyone
 
 
-def conditions_of(system: System, names: tuple[Held, ...]) -> tuple[Condition, ...]:
-    """Conditions on `system`: "sensor" at the setpoint, "melt" the judged temperature at the flow temperature."""
+def conditions_of(system: System, names: tuple[Held, ...], state: State | None = None) -> tuple[Condition, ...]:
+    """Conditions on `system`: "sensor" at the setpoint, "melt" the judged temperature at the flow temperature.
+
+    "force", pushing takes the feeder's grip, is no linear condition: it is linearised about the `state`.
+    """
     problem = system.problem
     known = {
         "sensor": Condition(system.sensor, problem.operation.setpoint),
         "melt": Condition(system.judged_by(problem.operation.criterion), problem.materials.polymer.flow_temperature),
     }
+    if "force" in names:
+        from meltzone.fem.slow_flow.gripping import grip_condition  # loaded only where a force is sought
+
+        assert state is not None, "a force is linearised about a state"
+        known["force"] = grip_condition(system, state)
     return tuple(known[name] for name in names)
 
 
 def steady(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
     """Field that holds the named conditions, from `start`, and from its velocity where it is a state of the same problem.
 
-    A shaped velocity is fitted at every step, a solved one in turns with the temperatures. Raises NoConvergence.
+    A shaped velocity and a force are fitted at every step, a solved velocity in turns with the temperatures.
+    Raises NoConvergence.
     """
     return Field.of(_solved(*_entering(system, start), free, held))
 
@@ -114,17 +123,21 @@ def _solved(system: System, start: State, free: tuple[Scalar, ...], held: tuple[
     profile = system.problem.operation.profile
     if profile == "solved":
 
+        def again(moving: System, state: State) -> tuple[System, tuple[Condition, ...]]:
+            return moving, conditions_of(moving, held, state)
+
         def heat(moving: System, state: State) -> State:
-            return bordered(moving, state, free, conditions_of(moving, held))
+            renewed = again if "force" in held else None
+            return bordered(moving, state, free, conditions_of(moving, held, state), reshape=renewed)
 
         return coupled(system, start, heat)
 
     def reshape(moving: System, state: State) -> tuple[System, tuple[Condition, ...]]:
-        shaped = shaped_system(moving, state.temperature, state.flow)
-        return shaped, conditions_of(shaped, held)
+        shaped = shaped_system(moving, state.temperature, state.flow) if profile == "shaped" else moving
+        return shaped, conditions_of(shaped, held, state)
 
-    fitted = reshape if profile == "shaped" else None
-    return bordered(system, start, free, conditions_of(system, held), reshape=fitted)
+    fitted = reshape if profile == "shaped" or "force" in held else None
+    return bordered(system, start, free, conditions_of(system, held, start), reshape=fitted)
 
 
 def solve_at_flow(system: System, flow: float, start: State | None = None) -> Field:
