@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from meltzone.cases.outputs.bars_figure import CEILING, COLOURS
 from meltzone.cases.outputs.figures import (
     FAINT,
-    PART_COLOURS,
     blank_figure,
     headline,
     named_rows,
     panel,
+    part_colour,
     say,
     styled,
 )
@@ -110,8 +110,8 @@ def _stuck_on(axes: Axes, variants: Sequence[Variant]) -> None:
         for margin in variant.margins_stuck:
             if margin.limit is not None and margin.limit - ZERO_CELSIUS < sensor:
                 limit = margin.limit - ZERO_CELSIUS
-                axes.plot([limit, limit], [row - 0.4, row + 0.4], color=PART_COLOURS[margin.part], linewidth=2.5)
-                shown[margin.part] = PART_COLOURS[margin.part]
+                axes.plot([limit, limit], [row - 0.4, row + 0.4], color=part_colour(margin.part), linewidth=2.5)
+                shown[margin.part] = part_colour(margin.part)
         say(axes, f"{sensor:.0f}", sensor, row)
     axes.set_xlim(0.0, 1.2 * reach)
     axes.set_xlabel(named(STUCK_ON))
