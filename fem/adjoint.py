@@ -14,6 +14,7 @@ from meltzone.fem.discretise import cold_joint_loss, face_loss, judged_at_melt_e
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, conductivities, contact_heat, gradients_of, outflow, spread, surface_loss
 from meltzone.fem.heater import heater_load
+from meltzone.fem.limits import LIMITS
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.motion import unit_stream
 from meltzone.fem.newton import Scalar
@@ -31,10 +32,12 @@ from meltzone.geometry.mesh import moved_nodes
 class Adjoint:
     """Weights of a ceiling Q: dQ = -(weights . dR + sum of multipliers . dg) for a change of the balance R and conditions g.
 
-    `weights` (size,) [m3/s/W], at the inlet's unknowns [m3/s/K]; `multipliers` [m3/s/K] one for each condition in `held`.
+    `weights` (size,) [m3/s/W], at the inlet's unknowns [m3/s/K]; `multipliers` [m3/s/K] one for each condition in `held`,
+    by which the scalars `free` are found.
     """
 
     field: Field
+    free: tuple[Scalar, ...]
     held: tuple[Held, ...]
     weights: np.ndarray
     multipliers: np.ndarray
@@ -94,7 +97,7 @@ class Adjoint:
 def adjoint_of(found: Ceilings) -> Adjoint:
     """Adjoint of the governing ceiling; one factorisation.
 
-    Raises ValueError where there is no ceiling, or where the grip governs, whose force is no linear condition.
+    Raises ValueError where there is no ceiling, or where one governs that is met by no linear condition.
 
     With A = [[J, B], [C, 0]] of the bordered system, A^T (weights, multipliers) = unit vector of the flow. A velocity
     that follows the viscosity is held as it is.
@@ -102,11 +105,10 @@ def adjoint_of(found: Ceilings) -> Adjoint:
     field = found.field
     if field is None:
         raise ValueError("there is no ceiling to explain")
-    if found.governs == "force":
-        raise ValueError("a ceiling set by the feeder's grip has no adjoint: the force is no linear condition")
-    free: tuple[Scalar, ...] = ("power", "flow") if found.governs == "melt" else ("flow",)
-    held: tuple[Held, ...] = ("sensor", "melt") if found.governs == "melt" else ("sensor",)
-    return weighing(field, free, held, np.zeros(field.system.space.size), {"flow": 1.0})
+    if not found.is_linear:
+        raise ValueError(f"a {found.governs} ceiling has no adjoint: it is met by no linear condition")
+    limit = LIMITS[found.governs]
+    return weighing(field, limit.free, limit.held, np.zeros(field.system.space.size), {"flow": 1.0})
 
 
 def weighing(
@@ -135,7 +137,7 @@ def weighing(
     border[system.inlet] = 0.0
     wanted = np.array([by_scalar.get(name, 0.0) for name in free])
     multipliers = np.linalg.solve(border.T @ solved[:, :-1], border.T @ solved[:, -1] - wanted)
-    return Adjoint(field, held, solved[:, -1] - solved[:, :-1] @ multipliers, multipliers)
+    return Adjoint(field, free, held, solved[:, -1] - solved[:, :-1] @ multipliers, multipliers)
 
 
 def _weighed(adjoint: Adjoint, problem: Problem) -> float:
@@ -159,7 +161,7 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     if problem.operation.second_share != base.operation.second_share:
         moved_load = heater_load(problem, field.system.space) - field.system.source
         total -= field.power * float(adjoint.free_weights @ moved_load)
-    if "melt" not in adjoint.held:
+    if "power" not in adjoint.free:
         total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
     conditions = conditions_of(system, adjoint.held)
     return total + sum(m * c.miss(field.temperature) for m, c in zip(adjoint.multipliers, conditions, strict=True))
@@ -177,8 +179,8 @@ def _moving(system: System, problem: Problem, nodes: np.ndarray) -> System:
         stream[polymer] = unit_stream(problem.arrangement, unknowns_at(system, nodes)[:, polymer], exponent)
         outlet_share = system.outlet.flow_through(stream)
     judged = system.judged
-    if stream is not system.stream or problem.operation.inner_share != base.operation.inner_share:
-        judged = judged_at_melt_end(space, stream, problem.operation.inner_share)
+    if stream is not system.stream or problem.operation.judged_shares != base.operation.judged_shares:
+        judged = judged_at_melt_end(space, stream, problem.operation.judged_shares)
     return replace(system, problem=problem, stream=stream, outlet_share=outlet_share, sensor=sensor, judged=judged)
 
 

@@ -141,7 +141,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
         add(name, float(np.sum(weights[dofs] * load)))
     if field.system.viscous.size == weights.size:
         add("viscous heat", -float(weights @ field.system.viscous))
-    if "melt" not in adjoint.held:
+    if "power" not in adjoint.free:
         add("heater rating", -field.power * float(weights @ field.system.source))
     return shares
 
@@ -206,7 +206,7 @@ def drops_of(field: Field) -> dict[str, float]:
         ("threads in the block", _mean_at(field, "thread", outer=False)),
         ("nozzle and heat break walls", _mean_at(field, "bore", outer=True)),
         ("bore contact", _mean_at(field, "bore", outer=False)),
-        ("filament itself", field.system.judged_by(field.problem.operation.criterion).of(field.temperature)),
+        ("filament itself", field.judged),
     ):
         drops[name] = level - temperature
         level = temperature

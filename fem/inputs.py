@@ -110,6 +110,11 @@ class Operation:
     slip_rise: float = 0.1  # assumed, no source
 
     @property
+    def judged_shares(self) -> Mapping[Criterion, float | None]:
+        """By criterion, the share of the flow inside the point that it looks at [-]: 0 for the axis, None for the mean."""
+        return {"core": 0.0, "inner": self.inner_share, "mean": None}
+
+    @property
     def stream_exponent(self) -> float:
         """Exponent n of the profile that the velocity starts from: 0, a plug, unless it is a power law [-]."""
         return self.profile_exponent if self.profile == "power-law" else 0.0

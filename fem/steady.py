@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
-from typing import Literal
 
 from meltzone.fem.discretise import shaped_system
 from meltzone.fem.faults import NoConvergence
@@ -16,7 +15,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.coupled import coupled
 from meltzone.fem.system import System
 
-Held = Literal["sensor", "melt"]
+Held = Callable[[System], Condition]
 
 TRICKLE = 1e-11  # the flow that stands for none: 0.01 mm3/s [m3/s]
 WIDE = 30.0  # width of a melting peak from which the narrowing begins: about that of the shipped cards [K]
@@ -25,18 +24,24 @@ SMALLEST_STEP = 0.98  # of the width: where even this step fails the narrowing i
 FARTHEST = 3.0  # ceilings beyond this multiple of the melt ceiling are of no use to anyone
 
 
-def conditions_of(system: System, names: tuple[Held, ...]) -> tuple[Condition, ...]:
-    """Conditions on `system`: "sensor" at the setpoint, "melt" the judged temperature at the flow temperature."""
+def at_setpoint(system: System) -> Condition:
+    """The sensor at the setpoint."""
+    return Condition(system.sensor, system.problem.operation.setpoint)
+
+
+def just_molten(system: System) -> Condition:
+    """The judged temperature at the flow temperature."""
     problem = system.problem
-    known = {
-        "sensor": Condition(system.sensor, problem.operation.setpoint),
-        "melt": Condition(system.judged_by(problem.operation.criterion), problem.materials.polymer.flow_temperature),
-    }
-    return tuple(known[name] for name in names)
+    return Condition(system.judged_by(problem.operation.criterion), problem.materials.polymer.flow_temperature)
+
+
+def conditions_of(system: System, held: tuple[Held, ...]) -> tuple[Condition, ...]:
+    """The conditions `held` on `system`."""
+    return tuple(condition(system) for condition in held)
 
 
 def steady(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
-    """Field that holds the named conditions, from `start`, and from its velocity where it is a state of the same problem.
+    """Field that meets the conditions `held`, from `start`, and from its velocity where it is a state of the same problem.
 
     A shaped velocity is fitted at every step, a solved one in turns with the temperatures. Raises NoConvergence.
     """
@@ -134,4 +139,4 @@ def solve_at_flow(system: System, flow: float, start: State | None = None) -> Fi
     """
     flow = max(flow, TRICKLE)
     state = replace(start, flow=flow, factorisations=0) if start else first_guess(system, flow)
-    return surely(system, state, ("power",), ("sensor",))
+    return surely(system, state, ("power",), (at_setpoint,))

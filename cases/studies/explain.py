@@ -125,7 +125,7 @@ def explained_of(result: Result, samples: int = 0, report: Reporter | None = Non
     sampled = sampled_interval(result.case, samples, report) if samples else None
     if result.governs == "force":
         return Explained(result if result.pushed else with_push(result), None, sampled=sampled)
-    if result.field is None:
+    if result.field is None or not result.ceilings.is_linear:
         return Explained(result, None, sampled=sampled)
     if report is not None:
         report("levers")
