@@ -14,6 +14,7 @@ from meltzone.fem.discretise import cold_joint_loss, face_loss, judged_at_melt_e
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, conductivities, contact_heat, gradients_of, outflow, spread, surface_loss
 from meltzone.fem.heater import heater_load
+from meltzone.fem.limits import LIMITS
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.motion import unit_stream
 from meltzone.fem.newton import Scalar
@@ -21,7 +22,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.shape import along_facets, shape_gradient
 from meltzone.fem.space import Facets
 from meltzone.fem.sparse import factorised
-from meltzone.fem.steady import Held, conditions_of
+from meltzone.fem.steady import Held, conditions_of, grip_used_up
 from meltzone.fem.system import ContactTerm, FaceTerm, System
 from meltzone.geometry.faces import ExposedFace
 from meltzone.geometry.mesh import moved_nodes
@@ -31,10 +32,12 @@ from meltzone.geometry.mesh import moved_nodes
 class Adjoint:
     """Weights of a ceiling Q: dQ = -(weights . dR + sum of multipliers . dg) for a change of the balance R and conditions g.
 
-    `weights` (size,) [m3/s/W], at the inlet's unknowns [m3/s/K]; `multipliers` [m3/s/K] one for each condition in `held`.
+    `weights` (size,) [m3/s/W], at the inlet's unknowns [m3/s/K]; `multipliers` [m3/s/K] one for each condition in `held`,
+    by which the scalars `free` are found.
     """
 
     field: Field
+    free: tuple[Scalar, ...]
     held: tuple[Held, ...]
     weights: np.ndarray
     multipliers: np.ndarray
@@ -49,7 +52,7 @@ class Adjoint:
     @cached_property
     def by_push(self) -> float:
         """d ln Q by the log of what pushing takes less at the same temperatures, where the grip governs [-]."""
-        (condition,) = conditions_of(self.field.system, ("force",), self.field.state)
+        (condition,) = conditions_of(self.field.system, (grip_used_up,), self.field.state)
         return float(self.multipliers[-1]) * condition.by_flow
 
     @cached_property
@@ -100,7 +103,7 @@ class Adjoint:
 def adjoint_of(found: Ceilings) -> Adjoint:
     """Adjoint of the governing ceiling; one factorisation.
 
-    Raises ValueError where there is no ceiling.
+    Raises ValueError where there is no ceiling, or where one governs that is met by no condition with a derivative.
 
     With A = [[J, B], [C, 0]] of the bordered system, A^T (weights, multipliers) = unit vector of the flow. A velocity
     that follows the viscosity is held as it is.
@@ -108,10 +111,10 @@ def adjoint_of(found: Ceilings) -> Adjoint:
     field = found.field
     if field is None:
         raise ValueError("there is no ceiling to explain")
-    free: tuple[Scalar, ...] = ("flow",) if found.governs == "power" else ("power", "flow")
-    conditions: dict[str, tuple[Held, ...]] = {"melt": ("sensor", "melt"), "force": ("sensor", "force")}
-    held = conditions.get(found.governs, ("sensor",))
-    return weighing(field, free, held, np.zeros(field.system.space.size), {"flow": 1.0})
+    if not found.is_linear:
+        raise ValueError(f"a {found.governs} ceiling has no adjoint: it is met by no linear condition")
+    limit = LIMITS[found.governs]
+    return weighing(field, limit.free, limit.held, np.zeros(field.system.space.size), {"flow": 1.0})
 
 
 def weighing(
@@ -141,7 +144,7 @@ def weighing(
     wanted = np.array([by_scalar.get(name, 0.0) for name in free])
     direct = np.array([[condition.by(name) for condition in conditions] for name in free])
     multipliers = np.linalg.solve(border.T @ solved[:, :-1] - direct, border.T @ solved[:, -1] - wanted)
-    return Adjoint(field, held, solved[:, -1] - solved[:, :-1] @ multipliers, multipliers)
+    return Adjoint(field, free, held, solved[:, -1] - solved[:, :-1] @ multipliers, multipliers)
 
 
 def _weighed(adjoint: Adjoint, problem: Problem) -> float:
@@ -165,11 +168,11 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     if problem.operation.second_share != base.operation.second_share:
         moved_load = heater_load(problem, field.system.space) - field.system.source
         total -= field.power * float(adjoint.free_weights @ moved_load)
-    if adjoint.held == ("sensor",):
+    if "power" not in adjoint.free:
         total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
-    plain = tuple(name for name in adjoint.held if name != "force")
+    plain = tuple(each for each in adjoint.held if each is not grip_used_up)
     misses = [condition.miss(field.temperature) for condition in conditions_of(system, plain)]
-    if "force" in adjoint.held:
+    if grip_used_up in adjoint.held:
         from meltzone.fem.slow_flow.gripping import grip_miss  # loaded only where a force is sought
 
         misses.append(grip_miss(problem, field, unknowns_at(system, nodes)))
@@ -188,8 +191,8 @@ def _moving(system: System, problem: Problem, nodes: np.ndarray) -> System:
         stream[polymer] = unit_stream(problem.arrangement, unknowns_at(system, nodes)[:, polymer], exponent)
         outlet_share = system.outlet.flow_through(stream)
     judged = system.judged
-    if stream is not system.stream or problem.operation.inner_share != base.operation.inner_share:
-        judged = judged_at_melt_end(space, stream, problem.operation.inner_share)
+    if stream is not system.stream or problem.operation.judged_shares != base.operation.judged_shares:
+        judged = judged_at_melt_end(space, stream, problem.operation.judged_shares)
     return replace(system, problem=problem, stream=stream, outlet_share=outlet_share, sensor=sensor, judged=judged)
 
 

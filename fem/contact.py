@@ -14,6 +14,9 @@ from meltzone.fem.inputs import Contacts, MaterialSet, Operation
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.passage import PassageWall
 
+# Contacts whose conductance has another name than their own
+HELD_AS = {"block face": "sleeve_face", "blocks": "block_face"}
+
 
 @dataclass(frozen=True)
 class JointLaw:
@@ -194,19 +197,10 @@ def gas_gap(arrangement: Arrangement, air_conductivity: float) -> GasGap:
 
 
 def joint_law(name: str, arrangement: Arrangement, contacts: Contacts) -> JointLaw:
-    """The law of the contact `name` between metals; threads carry the flank area ratio of their profile."""
-    flanks = arrangement.nozzle.thread.flank_area_ratio
-    joints = {
-        "thread": contacts.thread * flanks,
-        "sleeve thread": contacts.sleeve_thread * flanks,
-        "sleeve face": contacts.sleeve_face,
-        "block face": contacts.sleeve_face,
-        "shoulder": contacts.shoulder,
-        "wrap": contacts.wrap,
-        "liner": contacts.liner,
-        "blocks": contacts.block_face,
-    }
-    return JointLaw(joints[name])
+    """The law of the contact `name` between solids; threads carry the flank area ratio of their profile."""
+    conductance = getattr(contacts, HELD_AS.get(name, name.replace(" ", "_")))
+    flanks = arrangement.nozzle.thread.flank_area_ratio if name.endswith("thread") else 1.0
+    return JointLaw(conductance * flanks)
 
 
 def _gap_of(arrangement: Arrangement, materials: MaterialSet, operation: Operation) -> GasGap:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -10,13 +11,13 @@ import numpy as np
 
 from meltzone.fem.contact import BoreLaw, ContactLaw, bore_contact, joint_law
 from meltzone.fem.heater import heater_load
-from meltzone.fem.inputs import Surroundings
+from meltzone.fem.inputs import Criterion, Surroundings
 from meltzone.fem.motion import filled_sections, shaped_stream, unit_stream
 from meltzone.fem.problem import Problem
 from meltzone.fem.space import Space
 from meltzone.fem.sparse import scatter
 from meltzone.fem.surroundings import LossCurve, loss_curve
-from meltzone.fem.system import ContactTerm, FaceTerm, Judged, Measure, System
+from meltzone.fem.system import ContactTerm, FaceTerm, Measure, System
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.faces import ExposedFace
 from meltzone.geometry.grading import Subdivision
@@ -47,7 +48,7 @@ def discretise(problem: Problem) -> System:
         outlet=outlet,
         outlet_share=outlet.flow_through(stream),
         sensor=sensor_measure(problem, space, section.mesh.p),
-        judged=judged_at_melt_end(space, stream, problem.operation.inner_share),
+        judged=judged_at_melt_end(space, stream, problem.operation.judged_shares),
         divided=_divided(problem, space),
     )
 
@@ -88,7 +89,7 @@ def moved_by(system: System, stream: np.ndarray, viscous: np.ndarray, creep: np.
     return system.moving(
         stream=stream,
         outlet_share=system.outlet.flow_through(stream),
-        judged=judged_at_melt_end(system.space, stream, system.problem.operation.inner_share),
+        judged=judged_at_melt_end(system.space, stream, system.problem.operation.judged_shares),
         viscous=viscous,
         creep=np.zeros(0) if creep is None else creep,
     )
@@ -184,10 +185,12 @@ def sensor_measure(problem: Problem, space: Space, nodes: np.ndarray) -> Measure
     return Measure(dofs, weights)
 
 
-def judged_at_melt_end(space: Space, stream: np.ndarray, share: float) -> Judged:
-    """Measures at the entry of the capillary: axis, edge of the innermost `share` of the flow [-], mean over the flow.
+def judged_at_melt_end(
+    space: Space, stream: np.ndarray, shares: Mapping[Criterion, float | None]
+) -> dict[Criterion, Measure]:
+    """Measures at the entry of the capillary, by criterion: the point inside which its share of the flow passes, or the mean.
 
-    `stream` (size,) is the unit stream function.
+    `stream` (size,) is the unit stream function, `shares` [-] are those of `meltzone.fem.inputs.Operation`.
     """
     facets = space.facets(space.section.mesh.boundaries["melt zone end"])
     through = facets.flow_through(stream)
@@ -195,7 +198,11 @@ def judged_at_melt_end(space: Space, stream: np.ndarray, share: float) -> Judged
     dofs, inverse = np.unique(facets.dofs, return_inverse=True)
     mean = Measure(dofs, np.bincount(inverse.ravel(), weights=weights.ravel()))
     axis = Measure(dofs[[np.argmin(space.points[0, dofs])]], np.ones(1))
-    return Judged(axis, _at_share(space, stream, facets.dofs, share), mean)
+
+    def measure(share: float | None) -> Measure:
+        return mean if share is None else _at_share(space, stream, facets.dofs, share) if share else axis
+
+    return {criterion: measure(share) for criterion, share in shares.items()}
 
 
 def _at_share(space: Space, stream: np.ndarray, dofs: np.ndarray, share: float) -> Measure:

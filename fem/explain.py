@@ -15,18 +15,14 @@ from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
 from meltzone.fem.lever import Lever, central_slope
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import grip_used_up
 from meltzone.fem.system import ContactTerm, System
 
 FORWARD_STEP = 5e-7  # of the value: its curvature and its round-off both stay below 1e-4 of a derivative
 
+# Parts and contacts that a budget calls otherwise than by their own names
 GROUPS = {
-    "block": "block",
-    "heat break": "heat break",
     "nozzle": "nozzle wall",
-    "sleeve": "sleeve",
-    "wrap": "wrap",
-    "liner": "liner",
-    "second block": "second block",
     "blocks": "joint of the two blocks",
     "polymer": "filament itself",
     "gap": "gas gap around the filament",
@@ -34,7 +30,6 @@ GROUPS = {
     "shoulder": "joint of nozzle and heat break",
     "block face": "flat joints",
     "sleeve face": "flat joints",
-    "sleeve thread": "sleeve thread",
 }
 
 
@@ -130,7 +125,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
     for part in field.section.parts:
         chosen = field.system.space.cells_of(part)
         k = field.problem.materials.conductivity_of(part)(cells.at_points(field.temperature, chosen))
-        add(GROUPS[part], float(np.sum(k * adjoint.by_conductivity[chosen])))
+        add(GROUPS.get(part, part), float(np.sum(k * adjoint.by_conductivity[chosen])))
     if field.system.divided is not None:  # its factor depends on flow over conductivity: it falls as that rises
         _, by_flow = field.system.divided.passage.factor(field.flow)
         add(GROUPS["polymer"], -field.flow * by_flow * adjoint.by_division)
@@ -140,16 +135,16 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
                 add(name, weighed)
             continue
         load, _, dofs = contact_heat(contact, field.temperature, field.flow)
-        add(GROUPS[contact.name], float(np.sum(weights[dofs] * load)))
+        add(GROUPS.get(contact.name, contact.name), float(np.sum(weights[dofs] * load)))
     for face in field.system.faces:
         load, _, dofs = surface_loss(face, field.temperature)
         name = "loss to the heat sink" if face.name == "cold end" else "losses to the air"
         add(name, float(np.sum(weights[dofs] * load)))
     if field.system.viscous.size == weights.size:
         add("viscous heat", -float(weights @ field.system.viscous))
-    if "force" in adjoint.held:
+    if grip_used_up in adjoint.held:
         shares["flow resistance of the melt"] = adjoint.by_push
-    if adjoint.held == ("sensor",):
+    if "power" not in adjoint.free:
         add("heater rating", -field.power * float(weights @ field.system.source))
     return shares
 
@@ -184,7 +179,8 @@ def _bore_shares(adjoint: Adjoint, contact: ContactTerm, law: BoreLaw) -> dict[s
         shares[GROUPS["polymer"]] += exponent * by_length
         for name, resistance in resistances.items():
             share = resistance / sum(resistances.values())
-            shares[GROUPS[name]] = shares.get(GROUPS[name], 0.0) - (1.0 + exponent) * by_length * share
+            group = GROUPS.get(name, name)
+            shares[group] = shares.get(group, 0.0) - (1.0 + exponent) * by_length * share
     if law.holes is not None:  # what is not the wall's own
         shares["webs between the channels"] = float(np.sum((conductance - slope * wall) * through))
     return shares
@@ -213,7 +209,7 @@ def drops_of(field: Field) -> dict[str, float]:
         ("threads in the block", _mean_at(field, "thread", outer=False)),
         ("nozzle and heat break walls", _mean_at(field, "bore", outer=True)),
         ("bore contact", _mean_at(field, "bore", outer=False)),
-        ("filament itself", field.system.judged_by(field.problem.operation.criterion).of(field.temperature)),
+        ("filament itself", field.judged),
     ):
         drops[name] = level - temperature
         level = temperature

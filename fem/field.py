@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from meltzone.fem.balance import EnergyBalance, audit
+from meltzone.fem.inputs import Criterion
 from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
 from meltzone.fem.system import System
@@ -62,20 +63,29 @@ class Field:
         """The mesh that carries the field."""
         return self.system.space.section
 
+    def judged_by(self, criterion: Criterion) -> float:
+        """The temperature at the end of the melt zone that `criterion` looks at [K]."""
+        return self.system.judged_by(criterion).of(self.temperature)
+
+    @property
+    def judged(self) -> float:
+        """The one that its own criterion looks at [K]."""
+        return self.judged_by(self.problem.operation.criterion)
+
     @property
     def core(self) -> float:
         """Temperature of the axis at the end of the melt zone [K]."""
-        return self.system.judged.core.of(self.temperature)
+        return self.judged_by("core")
 
     @property
     def inner(self) -> float:
         """Temperature at the edge of the innermost share of the flow, at the end of the melt zone [K]."""
-        return self.system.judged.inner.of(self.temperature)
+        return self.judged_by("inner")
 
     @property
     def mean(self) -> float:
         """Flow-weighted mean temperature at the end of the melt zone [K]."""
-        return self.system.judged.mean.of(self.temperature)
+        return self.judged_by("mean")
 
     @property
     def wall(self) -> float:

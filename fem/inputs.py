@@ -5,21 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import Literal
+from typing import Literal, get_args, get_type_hints
 
 from meltzone.materials.air import Air
 from meltzone.materials.curves import Curve
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
 
-SOLID_PARTS = ("block", "nozzle", "heat break", "sleeve", "wrap", "liner", "second block")
 Criterion = Literal["core", "inner", "mean"]
 Profile = Literal["plug", "power-law", "shaped", "solved"]
 
 
 @dataclass(frozen=True)
 class MaterialSet:
-    """One material per part; those of `sleeve`, `wrap`, `liner` and `second_block` are None where the arrangement has none."""
+    """One material per part, called as in the arrangement; None for parts that it does not have."""
 
     polymer: Polymer
     block: Solid
@@ -43,6 +42,11 @@ class MaterialSet:
         if part == "polymer":
             return self.polymer.conductivity
         return self.air.conductivity if part == "gap" else self.solid_of(part).conductivity
+
+
+SOLID_PARTS = tuple(  # as the section calls them
+    name.replace("_", " ") for name, hint in get_type_hints(MaterialSet).items() if Solid in (hint, *get_args(hint))
+)
 
 
 @dataclass(frozen=True)
@@ -104,6 +108,11 @@ class Operation:
     grip: float | None = None
     second_share: float = 0.0
     slip_rise: float = 0.1  # assumed, no source
+
+    @property
+    def judged_shares(self) -> Mapping[Criterion, float | None]:
+        """By criterion, the share of the flow inside the point that it looks at [-]: 0 for the axis, None for the mean."""
+        return {"core": 0.0, "inner": self.inner_share, "mean": None}
 
     @property
     def stream_exponent(self) -> float:

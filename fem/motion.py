@@ -8,7 +8,8 @@ from meltzone.fem.divided import streams_at
 from meltzone.fem.rheology import section_flow, section_heating
 from meltzone.fem.space import Space
 from meltzone.geometry.arrangement import Arrangement
-from meltzone.geometry.stack import SAME, fill_length
+from meltzone.geometry.lengths import SAME
+from meltzone.geometry.stack import fill_length
 from meltzone.materials.polymer import CrossWLF
 
 

@@ -57,8 +57,8 @@ def _chain(problem: Problem) -> tuple[DividedBore, PlugProperties, float | None]
         web_conductivity=float(problem.materials.nozzle.conductivity(operation.setpoint)),
         contact=problem.contacts.bore_melt,
     )
-    shares = {"core": CORE_SHARE, "inner": operation.inner_share, "mean": None}
-    return _divided_bore(a, a.channels), properties, shares[operation.criterion]
+    share = operation.judged_shares[operation.criterion]
+    return _divided_bore(a, a.channels), properties, CORE_SHARE if share == 0.0 else share
 
 
 def _divided_bore(a: Arrangement, channels: Channels) -> DividedBore:

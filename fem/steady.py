@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
-from typing import Literal
 
 from meltzone.fem.discretise import shaped_system
 from meltzone.fem.faults import NoConvergence
@@ -16,7 +15,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.coupled import coupled
 from meltzone.fem.system import System
 
-Held = Literal["sensor", "melt", "force"]
+Held = Callable[[System, State | None], Condition]
 
 TRICKLE = 1e-11  # the flow that stands for none: 0.01 mm3/s [m3/s]
 WIDE = 30.0  # width of a melting peak from which the narrowing begins: about that of the shipped cards [K]
@@ -25,26 +24,32 @@ SMALLEST_STEP = 0.98  # of the width: where even this step fails the narrowing i
 FARTHEST = 3.0  # ceilings beyond this multiple of the melt ceiling are of no use to anyone
 
 
-def conditions_of(system: System, names: tuple[Held, ...], state: State | None = None) -> tuple[Condition, ...]:
-    """Conditions on `system`: "sensor" at the setpoint, "melt" the judged temperature at the flow temperature.
+def at_setpoint(system: System, state: State | None = None) -> Condition:
+    """The sensor at the setpoint."""
+    return Condition(system.sensor, system.problem.operation.setpoint)
 
-    "force", pushing takes the feeder's grip, is no linear condition: it is linearised about the `state`.
-    """
+
+def just_molten(system: System, state: State | None = None) -> Condition:
+    """The judged temperature at the flow temperature."""
     problem = system.problem
-    known = {
-        "sensor": Condition(system.sensor, problem.operation.setpoint),
-        "melt": Condition(system.judged_by(problem.operation.criterion), problem.materials.polymer.flow_temperature),
-    }
-    if "force" in names:
-        from meltzone.fem.slow_flow.gripping import grip_condition  # loaded only where a force is sought
+    return Condition(system.judged_by(problem.operation.criterion), problem.materials.polymer.flow_temperature)
 
-        assert state is not None, "a force is linearised about a state"
-        known["force"] = grip_condition(system, state)
-    return tuple(known[name] for name in names)
+
+def grip_used_up(system: System, state: State | None = None) -> Condition:
+    """Pushing takes the feeder's grip: no linear condition, so it is linearised about the `state`."""
+    from meltzone.fem.slow_flow.gripping import grip_condition  # loaded only where a force is sought
+
+    assert state is not None, "a force is linearised about a state"
+    return grip_condition(system, state)
+
+
+def conditions_of(system: System, held: tuple[Held, ...], state: State | None = None) -> tuple[Condition, ...]:
+    """The conditions `held` on `system`, about `state` where they are not linear."""
+    return tuple(condition(system, state) for condition in held)
 
 
 def steady(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
-    """Field that holds the named conditions, from `start`, and from its velocity where it is a state of the same problem.
+    """Field that meets the conditions `held`, from `start`, and from its velocity where it is a state of the same problem.
 
     A shaped velocity and a force are fitted at every step, a solved velocity in turns with the temperatures.
     Raises NoConvergence.
@@ -127,7 +132,7 @@ def _solved(system: System, start: State, free: tuple[Scalar, ...], held: tuple[
             return moving, conditions_of(moving, held, state)
 
         def heat(moving: System, state: State) -> State:
-            renewed = again if "force" in held else None
+            renewed = again if grip_used_up in held else None
             return bordered(moving, state, free, conditions_of(moving, held, state), reshape=renewed)
 
         return coupled(system, start, heat)
@@ -136,7 +141,7 @@ def _solved(system: System, start: State, free: tuple[Scalar, ...], held: tuple[
         shaped = shaped_system(moving, state.temperature, state.flow) if profile == "shaped" else moving
         return shaped, conditions_of(shaped, held, state)
 
-    fitted = reshape if profile == "shaped" or "force" in held else None
+    fitted = reshape if profile == "shaped" or grip_used_up in held else None
     return bordered(system, start, free, conditions_of(system, held, start), reshape=fitted)
 
 
@@ -147,4 +152,4 @@ def solve_at_flow(system: System, flow: float, start: State | None = None) -> Fi
     """
     flow = max(flow, TRICKLE)
     state = replace(start, flow=flow, factorisations=0) if start else first_guess(system, flow)
-    return surely(system, state, ("power",), ("sensor",))
+    return surely(system, state, ("power",), (at_setpoint,))

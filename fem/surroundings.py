@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
 from typing import TypeAlias
 
 import numpy as np
@@ -9,6 +11,7 @@ from scipy.interpolate import CubicSpline
 
 from meltzone.fem.inputs import Surroundings
 from meltzone.geometry.faces import ExposedFace
+from meltzone.geometry.outer import Orientation
 from meltzone.materials.air import Air
 
 GRAVITY = 9.80665
@@ -59,6 +62,20 @@ def flat_plate(reynolds: np.ndarray, prandtl: np.ndarray) -> np.ndarray:
     return 0.664 * reynolds**0.5 * prandtl ** (1.0 / 3.0)
 
 
+# The correlation of each face by its orientation, in still air by Rayleigh and in a jet by Reynolds number
+Correlation = Callable[[np.ndarray, np.ndarray], np.ndarray]
+STILL: Mapping[Orientation, Correlation] = MappingProxyType(
+    {
+        "side": vertical_plate,
+        "up": lambda rayleigh, _: plate_facing_up(rayleigh),
+        "down": lambda rayleigh, _: plate_facing_down(rayleigh),
+    }
+)
+SWEPT: Mapping[Orientation, Correlation] = MappingProxyType(
+    {"side": cross_flow_cylinder, "up": flat_plate, "down": flat_plate}
+)
+
+
 def film_coefficient(face: ExposedFace, air: Air, outside: Surroundings, surface: np.ndarray) -> np.ndarray:
     """Convective film coefficient of `face` over the `surface` temperature [K], shape kept [W/m2/K].
 
@@ -71,16 +88,11 @@ def film_coefficient(face: ExposedFace, air: Air, outside: Surroundings, surface
     k, nu, prandtl = air.conductivity(film), air.kinematic_viscosity(film), air.prandtl(film)
     excess = np.abs(surface - outside.air_temperature)
     rayleigh = GRAVITY * excess / film * face.length**3 / nu**2 * prandtl
-    if face.orientation == "side":
-        still = vertical_plate(rayleigh, prandtl)
-    else:
-        still = plate_facing_up(rayleigh) if face.orientation == "up" else plate_facing_down(rayleigh)
-    natural = still * k / face.length
+    natural = STILL[face.orientation](rayleigh, prandtl) * k / face.length
     if not in_jet(face.name, outside):
         return natural
     reynolds = outside.jet_speed * face.width / nu
-    swept = cross_flow_cylinder if face.orientation == "side" else flat_plate
-    forced = swept(reynolds, prandtl) * k / face.width
+    forced = SWEPT[face.orientation](reynolds, prandtl) * k / face.width
     return (natural**3 + forced**3) ** (1.0 / 3.0)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
@@ -59,22 +60,13 @@ class Measure:
 
 
 @dataclass(frozen=True, eq=False)
-class Judged:
-    """The three temperatures at the end of the melt zone: the axis, the edge of the innermost share, the flow's mean."""
-
-    core: Measure
-    inner: Measure
-    mean: Measure
-
-
-@dataclass(frozen=True, eq=False)
 class System:
     """Arrays of the discrete heat balance R(T; flow, power) = 0; see docs/theory for the weak form of every term.
 
     `stream` is the unit stream function at the unknowns, `source` the heater's load for 1 W, `inlet` the unknowns held at the
     filament's temperature, `outlet` the orifice's facets with the share of the flow through each quadrature point; `sensor`
-    and `judged` are linear measures of the temperature, `viscous` (size,) the load of the viscous heat [W], (1,) for none;
-    `divided` is the divided length, if there is one.
+    is a linear measure of the temperature, `judged` one for each criterion, `viscous` (size,) the load of the viscous heat [W],
+    (1,) for none; `divided` is the divided length, if there is one.
     `creep` (2 n,) is the velocity of the slow flow that gave the stream function, over the flow [1/m2]; (0,) where none did.
     """
 
@@ -89,7 +81,7 @@ class System:
     outlet: Facets
     outlet_share: np.ndarray
     sensor: Measure
-    judged: Judged
+    judged: Mapping[Criterion, Measure]
     viscous: np.ndarray = field(default_factory=lambda: np.zeros(1))
     creep: np.ndarray = field(default_factory=lambda: np.zeros(0))
     divided: DividedTerm | None = None
@@ -108,7 +100,7 @@ class System:
 
     def judged_by(self, criterion: Criterion) -> Measure:
         """The temperature at the end of the melt zone that `criterion` looks at."""
-        return {"core": self.judged.core, "inner": self.judged.inner, "mean": self.judged.mean}[criterion]
+        return self.judged[criterion]
 
     @property
     def density(self) -> float:

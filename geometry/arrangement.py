@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
 from functools import cached_property
+from types import MappingProxyType, NoneType
+from typing import get_args, get_type_hints
 
 from meltzone.geometry.block import Block, SecondBlock, Stacked
 from meltzone.geometry.channels import Channels
@@ -13,6 +16,7 @@ from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
+from meltzone.geometry.outer import OuterPart, Ring
 from meltzone.geometry.passage import EVEN, SLANT, Bore, PassageWall, require_step, shoulder
 
 LEDGE = 1e-6  # a liner that ends closer to the nozzle than this stands on it [m]
@@ -36,16 +40,16 @@ class Arrangement:
         self._check_bores()
         self._check_stack()
         if self.second_block is not None:
-            self._check_second_block(self.second_block)
+            self.second_block.check(self.block)
         if self.liner is not None:
             self._check_liner(self.liner)
         self._check_steps()
         if self.channels is not None:
             self._check_channels(self.channels)
-        if self.sleeve is not None:
-            self._check_sleeve(self.sleeve)
+        for outer in self.outer:
+            outer.check(self)
         if self.wrap is not None:
-            self._check_wrap(self.wrap)
+            self.wrap.check(self.nozzle)
 
     def _check_bores(self) -> None:
         bores = {"heat break's ": self.heat_break.bore, "nozzle's ": self.nozzle.bore}
@@ -94,18 +98,6 @@ class Arrangement:
                     "Heater ring and sensor sit in the block itself.",
                     crest_radius=self.nozzle.thread.crest_radius,
                 )
-
-    def _check_second_block(self, second: SecondBlock) -> None:
-        if second.radius < self.block.heater_outer - 1e-9:
-            raise GeometryError(
-                "second_block.width",
-                second.width,
-                "with its depth an equivalent disc around the heater ring's outer radius of "
-                "{heater_outer:.4g}, not of {radius:.4g}",
-                "Both blocks have the same heater ring, heater.ring_radius and heater.ring_width.",
-                heater_outer=self.block.heater_outer,
-                radius=second.radius,
-            )
 
     def _check_steps(self) -> None:
         """Every shoulder above the nozzle has room: within half of its bore's length, or at the joint in the nozzle."""
@@ -162,25 +154,6 @@ class Arrangement:
                 least=0.1e-3,
             )
 
-    def _check_sleeve(self, sleeve: Sleeve) -> None:
-        room = self.nozzle.exposed - self.nozzle.shoulder
-        if sleeve.height > room + 1e-9:
-            raise GeometryError(
-                "sleeve.height",
-                sleeve.height,
-                "at most the exposed thread between block and hexagon, {room:.4g}",
-                "A longer nozzle (nozzle.length and nozzle.exposed) gives it room.",
-                room=room,
-            )
-        if sleeve.radius <= self.nozzle.thread.crest_radius:
-            raise GeometryError(
-                "sleeve.width",
-                sleeve.width,
-                "wider than the thread of {diameter:g}",
-                "Give the width across the flats.",
-                diameter=self.nozzle.thread.diameter,
-            )
-
     def _check_channels(self, channels: Channels) -> None:
         nozzle = self.nozzle
         straight = min(level for level, radius in nozzle.passage if radius == nozzle.bore / 2.0)
@@ -204,16 +177,15 @@ class Arrangement:
         metal = min(nozzle.thread.root_radius, nozzle.outer_radius(lower)) - 0.1e-3
         channels.check_ring(nozzle.bore, metal)
 
-    def _check_wrap(self, wrap: Wrap) -> None:
-        ridge = self.nozzle.thread.crest_radius - self.nozzle.thread.pitch_radius
-        if self.nozzle.exposed_thread == "rings" and "nozzle" in wrap.covers and wrap.thickness < ridge + 0.02e-3:
-            raise GeometryError(
-                "wrap.thickness",
-                wrap.thickness,
-                "more than the thread's ridges of {ridge:.3g}, where they are resolved as rings",
-                'A thin tape goes with nozzle.exposed_thread = "smooth".',
-                ridge=ridge,
-            )
+    @property
+    def outer(self) -> tuple[OuterPart, ...]:
+        """The outer parts there are."""
+        return tuple(part for each in fields(self) if isinstance(part := getattr(self, each.name), OuterPart))
+
+    @property
+    def rings(self) -> list[Ring]:
+        """What the outer parts fill."""
+        return [ring for outer in self.outer for ring in outer.rings(self)]
 
     @property
     def block_bottom(self) -> float:
@@ -293,3 +265,12 @@ class Arrangement:
     def top(self) -> float:
         """Level of the upper end of the modelled heat break, z [m]."""
         return self.block_top + self.heat_break.neck_length + self.heat_break.cooled_length
+
+
+# The parts that need not be there, by their names in an arrangement, and the outer ones among them by those in the section
+ADDED: Mapping[str, type] = MappingProxyType(
+    {name: get_args(hint)[0] for name, hint in get_type_hints(Arrangement).items() if NoneType in get_args(hint)}
+)
+OUTER: Mapping[str, type[OuterPart]] = MappingProxyType(
+    {made.part: made for made in ADDED.values() if issubclass(made, OuterPart)}
+)

@@ -42,6 +42,19 @@ class SecondBlock(Box):
         for field in ("width", "depth", "height"):
             require_length(f"second_block.{field}", getattr(self, field))
 
+    def check(self, below: Block) -> None:
+        """Raises GeometryError unless the heater ring of the block `below` goes on in it."""
+        if self.radius < below.heater_outer - 1e-9:
+            raise GeometryError(
+                "second_block.width",
+                self.width,
+                "with its depth an equivalent disc around the heater ring's outer radius of "
+                "{heater_outer:.4g}, not of {radius:.4g}",
+                "Both blocks have the same heater ring, heater.ring_radius and heater.ring_width.",
+                heater_outer=below.heater_outer,
+                radius=self.radius,
+            )
+
 
 @dataclass(frozen=True)
 class Block(Box):

@@ -4,20 +4,25 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import ClassVar, Literal
 
 from meltzone.geometry.errors import GeometryError
-from meltzone.geometry.lengths import require_length
+from meltzone.geometry.lengths import SAME, require_length
+from meltzone.geometry.nozzle import Nozzle
+from meltzone.geometry.outer import Measures, Orientation, OuterPart, Ring, Site
 
 WrapPlace = Literal["block", "nozzle"]
 
 
 @dataclass(frozen=True)
-class Sleeve:
+class Sleeve(OuterPart):
     """A threaded sleeve (or stacked nuts) on the exposed thread, tight against the block; lengths in [m].
 
     `width` is across the flats of a hexagon, or the diameter where `round` is set.
     """
+
+    part: ClassVar[str] = "sleeve"
+    contacts: ClassVar[tuple[str, ...]] = ("sleeve thread", "sleeve face")
 
     height: float = 8.5e-3
     width: float = 10.0e-3
@@ -37,6 +42,46 @@ class Sleeve:
         """True lateral area over that of the cylinder [-]."""
         return 1.0 if self.round else math.sqrt(3.0) * self.width / (math.pi * self.radius)
 
+    def check(self, site: Site) -> None:
+        """Raises GeometryError unless it fits between block and hexagon, round the thread."""
+        room = site.nozzle.exposed - site.nozzle.shoulder
+        if self.height > room + 1e-9:
+            raise GeometryError(
+                "sleeve.height",
+                self.height,
+                "at most the exposed thread between block and hexagon, {room:.4g}",
+                "A longer nozzle (nozzle.length and nozzle.exposed) gives it room.",
+                room=room,
+            )
+        if self.radius <= site.nozzle.thread.crest_radius:
+            raise GeometryError(
+                "sleeve.width",
+                self.width,
+                "wider than the thread of {diameter:g}",
+                "Give the width across the flats.",
+                diameter=site.nozzle.thread.diameter,
+            )
+
+    def rings(self, site: Site) -> tuple[Ring, ...]:
+        """On the exposed thread, up to the block's lower face."""
+        bottom = site.block_bottom - self.height
+        return (Ring(site.nozzle.thread.pitch_radius, self.radius, bottom, site.block_bottom),)
+
+    def measures(self, site: Site, orientation: Orientation) -> Measures:
+        """Its side, its lower face, and of its upper one what a sleeve wider than the block leaves bare."""
+        if orientation == "side":
+            return self.height, self.width, self.side_area_ratio
+        if orientation == "down":
+            return self.width / 4.0, self.width, 1.0
+        bare = math.pi * self.radius**2 - site.block.width * site.block.depth
+        perimeter = 4.0 * math.pi * self.radius**2 / self.width
+        return max(bare / perimeter, SAME), self.width, 1.0
+
+    @classmethod
+    def contact(cls, other: str, horizontal: bool) -> str:
+        """Flat on block and hexagon, else by its thread."""
+        return "sleeve face" if horizontal or other == "block" else "sleeve thread"
+
 
 @dataclass(frozen=True)
 class Wrap:
@@ -50,4 +95,16 @@ class Wrap:
         if not self.covers or not set(self.covers) <= {"block", "nozzle"}:
             raise GeometryError(
                 "wrap.covers", self.covers, 'a list of "block", "nozzle" or both', "Leave [wrap] out for none."
+            )
+
+    def check(self, nozzle: Nozzle) -> None:
+        """Raises GeometryError where ridges of the `nozzle` stand out of it."""
+        ridge = nozzle.thread.crest_radius - nozzle.thread.pitch_radius
+        if nozzle.exposed_thread == "rings" and "nozzle" in self.covers and self.thickness < ridge + 0.02e-3:
+            raise GeometryError(
+                "wrap.thickness",
+                self.thickness,
+                "more than the thread's ridges of {ridge:.3g}, where they are resolved as rings",
+                'A thin tape goes with nozzle.exposed_thread = "smooth".',
+                ridge=ridge,
             )

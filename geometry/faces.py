@@ -5,22 +5,26 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
-from typing import Literal, TypeVar
+from typing import TypeVar
 
 import numpy as np
 
-from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.arrangement import OUTER, Arrangement
 from meltzone.geometry.block import Box
-from meltzone.geometry.stack import SAME, VOID, nozzle_wraps
+from meltzone.geometry.lengths import SAME
+from meltzone.geometry.outer import Measures, Orientation
+from meltzone.geometry.stack import VOID, nozzle_wraps
 
-Orientation = Literal["side", "up", "down"]
-Measures = tuple[float, float, float]
+FACING: Mapping[str, Orientation] = MappingProxyType({"side": "side", "bottom": "down", "top": "up"})
 Part = TypeVar("Part")
 
 # The air's boundary layer is millimetres thick: a lower side face has none of its own, and vanishes with its area [m]
 LEAST_HEIGHT = 0.2e-3
 
-CONTACT_NAMES = ("bore", "thread", "shoulder", "block face", "sleeve thread", "sleeve face", "wrap", "liner", "blocks")
+CONTACT_NAMES = (
+    "bore", "thread", "shoulder", "block face", "wrap", "liner", "blocks",
+    *(name for outer in OUTER.values() for name in outer.contacts),
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -75,8 +79,8 @@ def contact_name(first: str, second: str, horizontal: bool) -> str | None:
     pair = {first, second}
     if "wrap" in pair:
         return "wrap"
-    if "sleeve" in pair:
-        return "sleeve face" if horizontal or "block" in pair else "sleeve thread"
+    for part in (name for name in OUTER if name in pair):
+        return OUTER[part].contact(second if part == first else first, horizontal)
     if "liner" in pair and not pair & {"polymer", "gap"}:
         return "liner"
     if pair == {"nozzle", "heat break"}:
@@ -132,23 +136,6 @@ def _nozzle_thread(a: Arrangement) -> Measures:
 def _on_neck(a: Arrangement) -> Measures:
     neck = a.heat_break.neck_diameter
     return neck / 4.0, neck, 1.0
-
-
-def _sleeve_side(a: Arrangement) -> Measures:
-    sleeve = _there(a.sleeve)
-    return sleeve.height, sleeve.width, sleeve.side_area_ratio
-
-
-def _sleeve_top(a: Arrangement) -> Measures:
-    """What a sleeve wider than the block leaves bare of it."""
-    sleeve = _there(a.sleeve)
-    bare = np.pi * sleeve.radius**2 - a.block.width * a.block.depth
-    perimeter = 4.0 * np.pi * sleeve.radius**2 / sleeve.width
-    return max(float(bare / perimeter), SAME), sleeve.width, 1.0
-
-
-def _sleeve_bottom(a: Arrangement) -> Measures:
-    return _there(a.sleeve).width / 4.0, _there(a.sleeve).width, 1.0
 
 
 def _box_side(a: Arrangement, box: Box) -> Measures:
@@ -219,6 +206,10 @@ def _there(part: Part | None) -> Part:
     return part
 
 
+def _outer_face(part: str, facing: Orientation) -> FaceKind:
+    return FaceKind(part, facing, lambda a: next(o for o in a.outer if o.part == part).measures(a, facing))
+
+
 # Every face that can meet the air, whatever the arrangement: a part seen from a side stands here, or is closed in.
 FACES: Mapping[str, FaceKind] = MappingProxyType(
     {
@@ -229,9 +220,7 @@ FACES: Mapping[str, FaceKind] = MappingProxyType(
         ),
         "nozzle shoulder": FaceKind("nozzle", "up", lambda a: (a.nozzle.hexagon / 4.0, a.nozzle.hexagon, 1.0)),
         "nozzle thread": FaceKind("nozzle", "side", _nozzle_thread),
-        "sleeve side": FaceKind("sleeve", "side", _sleeve_side),
-        "sleeve bottom": FaceKind("sleeve", "down", _sleeve_bottom),
-        "sleeve top": FaceKind("sleeve", "up", _sleeve_top),
+        **{f"{part} {side}": _outer_face(part, facing) for part in OUTER for side, facing in FACING.items()},
         "block side": FaceKind("block", "side", lambda a: _box_side(a, a.block)),
         "block bottom": FaceKind("block", "down", lambda a: _box_face(a.block)),
         "block top": FaceKind("block", "up", lambda a: _box_face(a.block, a.second_block)),

@@ -6,6 +6,7 @@ import math
 
 from meltzone.geometry.errors import GeometryError
 
+SAME = 1e-8  # two levels or radii closer than 10 nm are one [m]
 LARGEST = 0.5  # a hot end has no dimension above half a metre: a larger number is a slip of the unit
 
 

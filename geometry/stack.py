@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.lengths import SAME
 from meltzone.geometry.thread import MetricThread
 
 VOID = ""
-SAME = 1e-8  # two levels or radii closer than 10 nm are one [m]
 
 
 def within(heights: np.ndarray, low: float, high: float) -> np.ndarray:
@@ -67,8 +67,7 @@ def _radii_of(a: Arrangement) -> list[float]:
         radii.append(a.liner.outer_diameter / 2.0)
     radii += [a.nozzle.thread.pitch_radius, a.nozzle.hexagon_radius]
     radii += [a.block.heater_inner, a.block.heater_outer, *(block.box.radius for block in a.blocks)]
-    if a.sleeve:
-        radii.append(a.sleeve.radius)
+    radii += [radius for ring in a.rings for radius in (ring.inner, ring.outer)]
     if a.wrap and "nozzle" in a.wrap.covers:
         radii += [r + a.wrap.thickness for r, _, _ in nozzle_wraps(a)]
     if a.wrap and "block" in a.wrap.covers:
@@ -81,8 +80,7 @@ def _levels_of(a: Arrangement) -> list[float]:
     levels = [*a.wall.levels, nozzle.tip_cone_height, nozzle.shoulder]
     levels += [a.block_bottom, a.joint, a.liner_end, a.block_top - fill_length(a), *(block.top for block in a.blocks)]
     levels += [*a.divided_levels, a.block_top + a.heat_break.neck_length, a.top]
-    if a.sleeve:
-        levels.append(a.block_bottom - a.sleeve.height)
+    levels += [level for ring in a.rings for level in (ring.bottom, ring.top)]
     if a.wrap and "block" in a.wrap.covers and a.wrap.thickness < a.block_bottom:
         levels.append(a.block_bottom - a.wrap.thickness)
     if nozzle.exposed_thread == "rings":
@@ -113,8 +111,9 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
             paint[inside(radius, radius + a.wrap.thickness, lower, upper)] = "wrap"
     for part, box, bottom, top in a.blocks:
         paint[inside(thread, box.radius, bottom, top)] = part
-    if a.sleeve:
-        paint[inside(thread, a.sleeve.radius, a.block_bottom - a.sleeve.height, a.block_bottom)] = "sleeve"
+    for outer in a.outer:
+        for ring in outer.rings(a):
+            paint[inside(*ring)] = outer.part
     # the boot's lower skin ends at the level of the nozzle's face: nothing is painted beside the tip cone
     paint[inside(a.nozzle.hexagon_radius, np.inf, 0.0, a.nozzle.tip_cone_height)] = VOID
     paint[inside(0.0, a.nozzle.hexagon_radius, 0.0, a.nozzle.shoulder)] = "nozzle"

@@ -116,13 +116,13 @@ def test_no_ceiling_exits_with_one_and_says_why(words: list[str]) -> None:
 
 
 def test_a_ceiling_whose_search_failed_exits_with_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    from meltzone.fem import ceiling
+    from meltzone.fem import limits
     from meltzone.fem.newton import NoConvergence
 
     def lost(*_: object) -> NoReturn:
         raise NoConvergence("no convergence in 20 steps")
 
-    monkeypatch.setattr(ceiling, "power_ceiling", lost)
+    monkeypatch.setattr(limits, "power_ceiling", lost)
     done = runner.invoke(app, ["ceiling", "short-block", "--set", "mesh.level=0.25"])
     assert done.exit_code == 1, done.output
 

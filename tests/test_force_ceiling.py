@@ -120,7 +120,8 @@ def test_a_force_ceiling_costs_no_more_factorisations_than_two_melt_ceilings() -
 
 
 def test_bars_show_all_three() -> None:
-    figure = bars_figure([Bar("one", "force", 13.0, 12.5, 11.0), Bar("two", "melt", 13.0, None)])
+    one = Bar("one", "force", {"melt": 13.0, "power": 12.5, "force": 11.0})
+    figure = bars_figure([one, Bar("two", "melt", {"melt": 13.0})])
     ticks = {line.get_color() for line in figure.axes[0].lines}
     assert {COLOURS["melt"], COLOURS["power"]} <= ticks
 

@@ -124,7 +124,8 @@ def test_section_picture(tmp_path: Path) -> None:
 
 
 def test_bars_have_the_length_of_the_ceilings(tmp_path: Path) -> None:
-    bars = [bar_of(solved(name)) for name in NAMES] + [Bar("weak", "power", 15.0, 9.0), Bar("cold", "none", None, None)]
+    weak = Bar("weak", "power", {"melt": 15.0, "power": 9.0})
+    bars = [*(bar_of(solved(name)) for name in NAMES), weak, Bar("cold", "none", {})]
     figure = bars_figure(bars)
     drawn = [patch.get_width() for patch in figure.axes[0].patches]
     assert drawn == pytest.approx([bar.ceiling for bar in bars])

@@ -23,11 +23,12 @@ from support import (
     usual_problem,
 )
 
-from meltzone.fem.ceiling import find_ceilings, melt_ceiling
+from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.discretise import discretise
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Contacts, MaterialSet, Surroundings
+from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.steady import solve_at_flow
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.covers import Sleeve

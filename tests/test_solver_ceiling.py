@@ -13,10 +13,11 @@ from scipy.special import j1, jn_zeros
 from support import KINDS, constant, insulated, materials_for, problem_for, system_of, usual_problem
 
 from meltzone.cases.studies.wording import reasons, statement
-from meltzone.fem.ceiling import Ceilings, find_ceilings, melt_ceiling, power_ceiling
+from meltzone.fem.ceiling import Ceilings, find_ceilings
 from meltzone.fem.faults import SetpointTooLow
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Contacts, MaterialSet, Surroundings
+from meltzone.fem.limits import melt_ceiling, power_ceiling
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
 from meltzone.geometry.arrangement import Arrangement

@@ -16,10 +16,11 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.studies.wording import reason
-from meltzone.fem.ceiling import find_ceilings, melt_ceiling
+from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.faults import FlowNotAgreed
 from meltzone.fem.field import Field
 from meltzone.fem.in_time.course import Regime, course_of
+from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.motion import profile_share
 from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow import coupled

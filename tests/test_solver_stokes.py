@@ -14,9 +14,9 @@ from skfem import MeshQuad
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
-from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.discretise import discretise
 from meltzone.fem.field import Field
+from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.rheology import section_flow
 from meltzone.fem.slow_flow.creep import Creep, Flowing, solve_creep
 from meltzone.fem.slow_flow.feeding import feeding

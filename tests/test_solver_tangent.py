@@ -14,9 +14,9 @@ from scipy.sparse.linalg import splu
 from scipy.special import j0, j1
 from support import JET, KINDS, STILL, problem_for, smooth_random, system_of, usual_problem
 
-from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.contact import BoreLaw, softening_fourier
 from meltzone.fem.forms import contact_heat, outflow, surface_loss
+from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.problem import Problem
 from meltzone.fem.sparse import scatter
@@ -215,7 +215,7 @@ def test_flow_is_free_of_divergence_and_whole_at_every_section(kind: str, expone
         assert system.stream[order[0]] == pytest.approx(0.0, abs=1e-12)
         assert system.stream[order[-1]] == pytest.approx(1.0, abs=1e-12)
     assert system.outlet_share.sum() == pytest.approx(1.0, abs=1e-12)
-    assert system.judged.mean.weights.sum() == pytest.approx(1.0, abs=1e-12)
+    assert system.judged["mean"].weights.sum() == pytest.approx(1.0, abs=1e-12)
     # nowhere upwards
     assert (system.drift[:, n_q:] / cells.area[chosen]).max() <= 1e-9 * np.abs(system.drift[:, n_q:]).max()
 

@@ -12,7 +12,6 @@ import pytest
 from support import JET, STILL, ZERO_CELSIUS, problem_for, system_of, usual_problem
 
 from meltzone.cases.studies.wording import reason
-from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.discretise import in_surroundings
 from meltzone.fem.faults import WorkingFlowTooHigh
 from meltzone.fem.in_time.course import Regime, course_of
@@ -20,6 +19,7 @@ from meltzone.fem.in_time.storage import stores_of
 from meltzone.fem.in_time.timestep import Instant, Kept, stepped
 from meltzone.fem.in_time.transient import Pace, start_of
 from meltzone.fem.in_time.unsteady import Burst, Response, WarmUp, burst, controller, respond, warm_up
+from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import solve_at_flow
 
@@ -197,7 +197,7 @@ def test_second_order_in_time_with_flow_and_a_moving_bore_contact() -> None:
 
     begin = after(start, 0.6, 24)
     exact = after(begin, 0.8, 128)
-    judged = system_of(problem).judged.mean
+    judged = system_of(problem).judged["mean"]
     errors = [judged.of(after(begin, 0.8, n).temperature) - judged.of(exact.temperature) for n in (4, 8, 16)]
     orders = [math.log2(abs(a / b)) for a, b in pairwise(errors)]
     assert min(orders) > 1.8, (orders, errors)

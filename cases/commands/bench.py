@@ -10,6 +10,7 @@ import typer
 from meltzone.cases.commands.console import answering, overrides_of, progress, show
 from meltzone.cases.commands.finish import carry_out, finish
 from meltzone.cases.commands.options import DEFAULT_OUT, CaseArgument, FolderOption
+from meltzone.cases.commands.registry import command
 
 if TYPE_CHECKING:
     from meltzone.cases.inputs.tolerance import Toleranced
@@ -90,6 +91,11 @@ ResamplesOption = Annotated[
 ]
 
 
+@command(
+    "Measure",
+    "meltzone plan short-block --out sheet.csv",
+    'meltzone plan my.toml --diameter "1.74 +/- 0.01 mm" --balance-resolution "0.001 g" --uncertainty "0.5 %"',
+)
 def plan(
     case: CaseArgument,
     out: SheetOption = None,
@@ -124,6 +130,9 @@ def plan(
         finish(lambda: shown.page(found), None, *said)
 
 
+@command(
+    "Measure", "meltzone reduce demo-short-block", 'meltzone reduce sheet.csv --out reduced --tolerance "3 %" --seed 7'
+)
 def reduce(
     samples: SamplesArgument,
     out: FolderOption = None,

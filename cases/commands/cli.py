@@ -2,23 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Annotated
 
 import typer
 
-from meltzone.cases.commands.bench import plan, reduce
-from meltzone.cases.commands.compare import compare
+from meltzone.cases.commands import (
+    bench,
+    compare,
+    curve,
+    describe,
+    design,
+    explain,
+    materials,
+    predict,
+    report,
+    sweep,
+    transient,
+    validate,
+)
 from meltzone.cases.commands.console import OK, speaking
-from meltzone.cases.commands.curve import curve
-from meltzone.cases.commands.describe import check, new
-from meltzone.cases.commands.design import design
-from meltzone.cases.commands.explain import explain
-from meltzone.cases.commands.materials import materials
-from meltzone.cases.commands.predict import ceiling, report, run, solve
-from meltzone.cases.commands.sweep import sweep
-from meltzone.cases.commands.transient import transient
-from meltzone.cases.commands.validate import validate
+from meltzone.cases.commands.registry import COMMANDS
 
 app = typer.Typer(
     name="meltzone",
@@ -33,76 +36,13 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 
-# The stages of the job, with the commands of each in the order of their use and examples of their calls
-COMMANDS: dict[str, dict[Callable[..., None], tuple[str, ...]]] = {
-    "Describe": {
-        new: ("meltzone new my.toml", "meltzone new mine.toml --like long-nozzle-brass-sleeve"),
-        check: ("meltzone check my.toml", "meltzone check long-nozzle-wrapped-fan --out section.png"),
-        materials: ("meltzone materials", "meltzone materials pla --out pla.png"),
-    },
-    "Predict": {
-        run: ("meltzone run short-block", 'meltzone run my.toml --out hot --set heater.setpoint="235 degC"'),
-        ceiling: (
-            "meltzone ceiling short-block long-block long-nozzle-brass-sleeve",
-            'meltzone ceiling short-block --json --set nozzle.material="copper"',
-        ),
-        solve: (
-            'meltzone solve short-block --flow "12 mm^3/s"',
-            'meltzone solve my.toml --flow "8 mm^3/s" --out at-8',
-        ),
-        curve: (
-            "meltzone curve short-block --measured demo-short-block --out curve",
-            'meltzone curve my.toml --set feeder.grip="45 N"',
-        ),
-        transient: (
-            "meltzone transient short-block",
-            'meltzone transient short-block --flow "5 mm^3/s" --step "15 mm^3/s" --duration "30 s" --out faster',
-            'meltzone transient my.toml --flow "8 mm^3/s" --burst "20 mm^3/s"',
-        ),
-        report: (
-            "meltzone report short-block",
-            'meltzone report my.toml --out hot.html --set heater.setpoint="235 degC"',
-        ),
-    },
-    "Decide": {
-        compare: (
-            "meltzone compare short-block long-nozzle-bare long-nozzle-brass-sleeve",
-            'meltzone compare short-block my.toml --flow "8 mm^3/s" --out variants',
-        ),
-        explain: (
-            "meltzone explain short-block",
-            "meltzone explain my.toml --out why --samples 64",
-            'meltzone explain short-block --set "heater.setpoint=210 +/- 3 degC" --json',
-        ),
-        design: ("meltzone design trade.toml", "meltzone design trade.toml --out longer"),
-        sweep: (
-            "meltzone sweep setpoint-and-nozzle --plot ceilings.png",
-            "meltzone sweep mine.toml --out mine.sqlite --csv mine.csv --plot metal.png --over nozzle.material",
-        ),
-    },
-    "Measure": {
-        plan: (
-            "meltzone plan short-block --out sheet.csv",
-            'meltzone plan my.toml --diameter "1.74 +/- 0.01 mm" --balance-resolution "0.001 g" --uncertainty "0.5 %"',
-        ),
-        reduce: (
-            "meltzone reduce demo-short-block",
-            'meltzone reduce sheet.csv --out reduced --tolerance "3 %" --seed 7',
-        ),
-    },
-    "Learn": {
-        validate: (
-            "meltzone validate hot-ends-in-practice",
-            "meltzone validate bench.csv --free polymer.flow_temperature --out bench-validated",
-            'meltzone validate meltzone-out/reduce-sheet/ceilings.csv --calibrate "short block"',
-            "meltzone validate curves.toml --free contacts.bore_melt --free feeder.grip",
-        ),
-    },
-}
-for stage, commands in COMMANDS.items():
-    for function, examples in commands.items():
-        calls = "\n\n".join(f"  {call}" for call in examples)
-        app.command(rich_help_panel=stage, epilog=f"Examples:\n\n{calls}")(function)
+# Where commands stand, in the order of their use
+FAMILIES = (describe, materials, predict, curve, transient, report, compare, explain, design, sweep, bench, validate)
+for family in FAMILIES:
+    for each in COMMANDS:
+        if each.function.__module__ == family.__name__:
+            calls = "\n\n".join(f"  {call}" for call in each.examples)
+            app.command(rich_help_panel=each.stage, epilog=f"Examples:\n\n{calls}")(each.function)
 
 
 def _version(wanted: bool) -> None:

@@ -10,6 +10,7 @@ import typer
 from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out, settle
 from meltzone.cases.commands.options import CasesArgument, FolderOption, JsonOption, SetOption
+from meltzone.cases.commands.registry import command
 
 if TYPE_CHECKING:
     from meltzone.cases.studies.compare import Comparison
@@ -28,6 +29,11 @@ NumbersOption = Annotated[
 ]
 
 
+@command(
+    "Decide",
+    "meltzone compare short-block long-nozzle-bare long-nozzle-brass-sleeve",
+    'meltzone compare short-block my.toml --flow "8 mm^3/s" --out variants',
+)
 def compare(
     cases: CasesArgument,
     flow: WorkingFlowOption = None,

@@ -10,6 +10,7 @@ import typer
 from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out, settle
 from meltzone.cases.commands.options import CaseArgument, FolderOption, SetOption
+from meltzone.cases.commands.registry import command
 
 MeasuredOption = Annotated[
     str | None,
@@ -22,6 +23,11 @@ MeasuredOption = Annotated[
 ]
 
 
+@command(
+    "Predict",
+    "meltzone curve short-block --measured demo-short-block --out curve",
+    'meltzone curve my.toml --set feeder.grip="45 N"',
+)
 def curve(
     case: CaseArgument, measured: MeasuredOption = None, out: FolderOption = None, override: SetOption = None
 ) -> None:

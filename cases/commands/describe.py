@@ -10,8 +10,10 @@ import typer
 from meltzone.cases.commands.console import answering, overrides_of, show
 from meltzone.cases.commands.finish import finish
 from meltzone.cases.commands.options import CaseArgument, PictureOption, SetOption
+from meltzone.cases.commands.registry import command
 
 
+@command("Describe", "meltzone new my.toml", "meltzone new mine.toml --like long-nozzle-brass-sleeve")
 def new(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="The file to write; it must not exist yet.", show_default=False)
@@ -28,6 +30,7 @@ def new(
         show(f"Written: {written}. Change it, look at it with: meltzone check {written}")
 
 
+@command("Describe", "meltzone check my.toml", "meltzone check long-nozzle-wrapped-fan --out section.png")
 def check(case: CaseArgument, out: PictureOption = None, override: SetOption = None) -> None:
     """Read a case and build its parts and mesh, but solve nothing: is it what I meant? Draws the section with --out."""
     with answering():

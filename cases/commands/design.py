@@ -10,12 +10,14 @@ import typer
 from meltzone.cases.commands.console import NO_ANSWER, answering
 from meltzone.cases.commands.finish import carry_out
 from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption
+from meltzone.cases.commands.registry import command
 
 DesignArgument = Annotated[
     Path, typer.Argument(metavar="DESIGN", help="A design file: base, aim, keys to vary, limits.", show_default=False)
 ]
 
 
+@command("Decide", "meltzone design trade.toml", "meltzone design trade.toml --out longer")
 def design(file: DesignArgument, out: FolderOption = None) -> None:
     """Search within bounds for the variant that melts most, or that reaches a ceiling with the least change.
 

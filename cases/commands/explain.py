@@ -9,6 +9,7 @@ import typer
 from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out, settle
 from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, SetOption
+from meltzone.cases.commands.registry import command
 
 SamplesOption = Annotated[
     int,
@@ -21,6 +22,12 @@ SamplesOption = Annotated[
 ]
 
 
+@command(
+    "Decide",
+    "meltzone explain short-block",
+    "meltzone explain my.toml --out why --samples 64",
+    'meltzone explain short-block --set "heater.setpoint=210 +/- 3 degC" --json',
+)
 def explain(
     case: CaseArgument,
     out: FolderOption = None,

@@ -9,10 +9,12 @@ import typer
 from meltzone.cases.commands.console import answering
 from meltzone.cases.commands.finish import finish
 from meltzone.cases.commands.options import PictureOption
+from meltzone.cases.commands.registry import command
 
 NameArgument = Annotated[str | None, typer.Argument(metavar="NAME", help="One card in full.", show_default=False)]
 
 
+@command("Describe", "meltzone materials", "meltzone materials pla --out pla.png")
 def materials(name: NameArgument = None, out: PictureOption = None) -> None:
     """List the materials that come with the program, or show one card: numbers, curves, sources, limits."""
     with answering():

@@ -1,8 +1,7 @@
-"""The commands run, ceiling, solve and report; nothing slow loads before they are carried out."""
+"""The commands run, ceiling and solve; nothing slow loads before they are carried out."""
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -18,8 +17,10 @@ from meltzone.cases.commands.options import (
     PictureOption,
     SetOption,
 )
+from meltzone.cases.commands.registry import command
 
 
+@command("Predict", "meltzone run short-block", 'meltzone run my.toml --out hot --set heater.setpoint="235 degC"')
 def run(case: CaseArgument, out: FolderOption = None, override: SetOption = None) -> None:
     """Find the flow ceilings of a case, with everything around them, and write result.json, pictures and the field.
 
@@ -36,23 +37,11 @@ def run(case: CaseArgument, out: FolderOption = None, override: SetOption = None
         settle(carry_out(say, lambda: found(loaded, report=say), shown, folder, files_of(loaded)))
 
 
-def solve(
-    case: CaseArgument,
-    flow: Annotated[str, typer.Option("--flow", metavar="FLOW", help='The flow with its unit, as in "12 mm^3/s".')],
-    out: FolderOption = None,
-    override: SetOption = None,
-) -> None:
-    """Solve a case at one flow: does it melt through, and what must the heater give? Files are written with --out only."""
-    with answering() as say:
-        from meltzone.cases.inputs.reader import load_case
-        from meltzone.cases.outputs import result as shown
-        from meltzone.cases.outputs.guard import files_of
-        from meltzone.cases.studies.run import solve as solved
-
-        loaded = load_case(case, overrides_of(override))
-        carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded))
-
-
+@command(
+    "Predict",
+    "meltzone ceiling short-block long-block long-nozzle-brass-sleeve",
+    'meltzone ceiling short-block --json --set nozzle.material="copper"',
+)
 def ceiling(
     cases: CasesArgument, as_json: JsonOption = False, out: PictureOption = None, override: SetOption = None
 ) -> None:
@@ -80,23 +69,21 @@ def ceiling(
         settle(*results)
 
 
-PageOption = Annotated[
-    Path | None, typer.Option("--out", metavar="FILE", help="The page to write: a name in .html.", show_default=False)
-]
-
-
-def report(case: CaseArgument, out: PageOption = None, override: SetOption = None) -> None:
-    """Write all about one case as a single HTML page: inputs with sources, pictures, limits, levers, cautions.
-
-    For a screen, a phone or paper; the page needs nothing besides itself. Without --out it is meltzone-out/NAME.html.
-    """
+@command(
+    "Predict", 'meltzone solve short-block --flow "12 mm^3/s"', 'meltzone solve my.toml --flow "8 mm^3/s" --out at-8'
+)
+def solve(
+    case: CaseArgument,
+    flow: Annotated[str, typer.Option("--flow", metavar="FLOW", help='The flow with its unit, as in "12 mm^3/s".')],
+    out: FolderOption = None,
+    override: SetOption = None,
+) -> None:
+    """Solve a case at one flow: does it melt through, and what must the heater give? Files are written with --out only."""
     with answering() as say:
         from meltzone.cases.inputs.reader import load_case
-        from meltzone.cases.outputs.report.page import short_page, write_report
+        from meltzone.cases.outputs import result as shown
+        from meltzone.cases.outputs.guard import files_of
+        from meltzone.cases.studies.run import solve as solved
 
         loaded = load_case(case, overrides_of(override))
-        file = out or DEFAULT_OUT / f"{loaded.name}.html"
-        with progress(say):
-            explained = write_report(loaded, file, say)
-        finish(lambda: short_page(explained), None, f"Written: {file}")
-        settle(explained.result)
+        carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded))

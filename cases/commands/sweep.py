@@ -11,6 +11,7 @@ import typer
 from meltzone.cases.commands.console import INTERRUPTED, NO_ANSWER, answering, tell
 from meltzone.cases.commands.finish import finish
 from meltzone.cases.commands.options import DEFAULT_OUT
+from meltzone.cases.commands.registry import command
 
 if TYPE_CHECKING:
     from meltzone.cases.studies.sweep.plan import Sweep
@@ -59,6 +60,11 @@ OverOption = Annotated[
 ]
 
 
+@command(
+    "Decide",
+    "meltzone sweep setpoint-and-nozzle --plot ceilings.png",
+    "meltzone sweep mine.toml --out mine.sqlite --csv mine.csv --plot metal.png --over nozzle.material",
+)
 def sweep(
     file: SweepArgument,
     out: ResultsOption = None,

@@ -9,6 +9,7 @@ import typer
 from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out
 from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, SetOption
+from meltzone.cases.commands.registry import command
 
 FlowOption = Annotated[
     str | None,
@@ -54,6 +55,12 @@ DurationOption = Annotated[
 ]
 
 
+@command(
+    "Predict",
+    "meltzone transient short-block",
+    'meltzone transient short-block --flow "5 mm^3/s" --step "15 mm^3/s" --duration "30 s" --out faster',
+    'meltzone transient my.toml --flow "8 mm^3/s" --burst "20 mm^3/s"',
+)
 def transient(
     case: CaseArgument,
     flow: FlowOption = None,

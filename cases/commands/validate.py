@@ -10,6 +10,7 @@ import typer
 from meltzone.cases.commands.console import NO_ANSWER, answering, overrides_of, show, tell
 from meltzone.cases.commands.finish import carry_out
 from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption, SetOption
+from meltzone.cases.commands.registry import command
 
 MEASURED_HELP = (
     "A file of measured ceilings, .toml or .csv, or of weighed series, .toml, or the name of a shipped one such as "
@@ -22,6 +23,13 @@ FREE_HELP = (
 CALIBRATE_HELP = "Calibrate on the row of this name too, besides those that the file marks; may be given several times."
 
 
+@command(
+    "Learn",
+    "meltzone validate hot-ends-in-practice",
+    "meltzone validate bench.csv --free polymer.flow_temperature --out bench-validated",
+    'meltzone validate meltzone-out/reduce-sheet/ceilings.csv --calibrate "short block"',
+    "meltzone validate curves.toml --free contacts.bore_melt --free feeder.grip",
+)
 def validate(
     measured: Annotated[str, typer.Argument(metavar="MEASURED", help=MEASURED_HELP, show_default=False)],
     out: FolderOption = None,

@@ -16,15 +16,12 @@ from meltzone.cases.inputs.schema import CaseModel
 from meltzone.cases.inputs.translate import from_card, from_geometry, from_unknown_material
 from meltzone.fem.inputs import SOLID_PARTS, Contacts, MaterialSet, Operation, Surroundings
 from meltzone.fem.problem import Problem
-from meltzone.geometry.arrangement import Arrangement
-from meltzone.geometry.block import Block, SecondBlock
-from meltzone.geometry.channels import Channels
-from meltzone.geometry.covers import Sleeve, Wrap
+from meltzone.geometry.arrangement import ADDED, Arrangement
+from meltzone.geometry.block import Block
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.faces import FACES
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
-from meltzone.geometry.liner import Liner
 from meltzone.geometry.mesh import cells_of
 from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.thread import MetricThread
@@ -60,12 +57,11 @@ def arrangement_of(case: Case) -> Arrangement:
     heat_break = _below(model, "arrangement.heat_break")
     if heat_break["bore"] is None:
         heat_break["bore"] = model.nozzle.bore
-    extra = {"sleeve": Sleeve, "wrap": Wrap, "liner": Liner, "channels": Channels, "second_block": SecondBlock}
     try:
         thread = MetricThread(**_below(model, "arrangement.nozzle.thread"))
         added = {
             part: made(**_below(model, f"arrangement.{part}"))
-            for part, made in extra.items()
+            for part, made in ADDED.items()
             if getattr(model, part) is not None
         }
         return Arrangement(

@@ -15,6 +15,7 @@ from meltzone.cases.inputs.fields import Role, Table, about, number_kind, submod
 from meltzone.cases.inputs.places import value_at, with_value, with_values
 from meltzone.cases.inputs.schema import CaseModel
 from meltzone.cases.inputs.tolerance import parse_percent
+from meltzone.fem.inputs import SOLID_PARTS
 from meltzone.geometry.passage import EVEN
 from meltzone.materials.curves import Curve
 from meltzone.materials.errors import nearest
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 FARTHEST_FACTOR = 1000.0  # searched up and down from the case's own value
 FARTHEST_KELVIN = 150.0
 SMALLEST_FACTOR = 1e-3  # a property scaled by less is none
-PARTS = ("polymer", "block", "nozzle", "heat_break", "sleeve", "wrap", "liner", "second_block")  # that have a material
+PARTS = ("polymer", *(part.replace(" ", "_") for part in SOLID_PARTS))  # that have a material
 
 
 class UnknownParameter(LookupError):

@@ -33,7 +33,7 @@ from meltzone.cases.inputs.schema_parts import (
     SleeveTable,
     WrapTable,
 )
-from meltzone.fem.inputs import Operation
+from meltzone.fem.inputs import Criterion, Operation
 from meltzone.geometry.block import Block
 from meltzone.geometry.filament import Filament
 
@@ -79,7 +79,7 @@ class PolymerTable(Table):
         role="data",
         place="materials.polymer.softening_temperature",
     )
-    criterion: Literal["core", "inner", "mean"] = key(
+    criterion: Criterion = key(
         OPERATION.criterion,
         "Which temperature at the end of the melt zone must reach the flow temperature: that of the axis (core), that at "
         "the edge of the innermost share of the flow (inner), or the mean weighted by flow (mean).",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from meltzone.cases.outputs.figures import FAINT, MM, blank_figure, celsius, headline, panel, styled
+from meltzone.cases.studies.wording import JUDGED
 from meltzone.fem.field import Field
 from meltzone.geometry.arrangement import Arrangement
 
@@ -19,6 +20,8 @@ if TYPE_CHECKING:
 CORE, WALL, THRESHOLD = "#1f5fa8", "#c8452c", "#0c8f9c"
 SHADES = ("#eceff3", "#dde3ea")
 WIDTH, HEIGHT = 9.2, 4.7  # [inch]
+
+MARKERS = {"core": "o", "inner": "^", "mean": "D"}  # of what is judged; another one's is a square
 
 
 @styled
@@ -84,14 +87,11 @@ def _melt_zone(axes: Axes, field: Field) -> None:
         axes.annotate(text, ((lower + upper) / 2.0, base), (0, 5), textcoords="offset points", ha="center")
     axes.axvline(end, linewidth=0.9)
     operation = field.problem.operation
-    measures = [
-        ("core", "o", "core"),
-        ("inner", "^", f"innermost {100 * operation.inner_share:.3g} %"),
-        ("mean", "D", "mean"),
-    ]
     lines = ["end of the melt zone [degC]"]
-    for name, marker, word in measures:
-        value = celsius(getattr(field, name))
+    for name, words in JUDGED.items():
+        marker = MARKERS.get(name, "s")
+        word = f"innermost {100 * operation.inner_share:.3g} %" if name == "inner" else words.heading
+        value = celsius(field.judged_by(name))
         judged = name == operation.criterion
         fill = CORE if judged else "white"
         axes.plot(end, value, marker=marker, markersize=6, color=fill, markeredgecolor=CORE, clip_on=False, zorder=5)

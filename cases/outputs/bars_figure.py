@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -10,6 +10,7 @@ from meltzone.cases.outputs.figures import FAINT, blank_figure, headline, named_
 from meltzone.cases.outputs.quantities import chosen, named
 from meltzone.cases.studies.result_quantities import RESULT
 from meltzone.cases.studies.results import Result
+from meltzone.fem.limits import LIMITS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -17,23 +18,21 @@ if TYPE_CHECKING:
 
 [CEILING] = chosen(RESULT, "ceilings.flow_mm3_per_s")
 COLOURS = {"melt": "#d9822b", "power": "#3d6fa5", "force": "#7a4f9a", "none": FAINT}
+OTHER = "#2f8f5b"  # of a limit without a colour of its own
+
+
+def colour_of(governs: str) -> str:
+    """The colour of a limit, by its name, in all pictures."""
+    return COLOURS.get(governs, OTHER)
 
 
 @dataclass(frozen=True)
 class Bar:
-    """One case: its `label`, what `governs` it, and its ceilings [mm3/s], None where there is none."""
+    """One case: its `label`, what `governs` it, and its `ceilings` [mm3/s] by the names of their limits."""
 
     label: str
     governs: str
-    melt: float | None
-    power: float | None
-    force: float | None = None
-
-    @property
-    def ceilings(self) -> dict[str, float]:
-        """The ceilings that there are [mm3/s]."""
-        found = {"melt": self.melt, "power": self.power, "force": self.force}
-        return {kind: flow for kind, flow in found.items() if flow is not None}
+    ceilings: Mapping[str, float]
 
     @property
     def ceiling(self) -> float:
@@ -43,9 +42,7 @@ class Bar:
 
 def bar_of(result: Result) -> Bar:
     """The bar of a case whose ceilings were sought."""
-    return Bar(
-        result.case.name, result.governs or "none", result.melt_ceiling, result.power_ceiling, result.force_ceiling
-    )
+    return Bar(result.case.name, result.governs or "none", result.all_ceilings)
 
 
 def ceilings_figure(results: Sequence[Result]) -> Figure:
@@ -65,10 +62,12 @@ def bars_figure(bars: Sequence[Bar], title: str = "Flow ceilings") -> Figure:
     reach = 1.22 * max((bar.ceiling for bar in bars), default=1.0) or 1.0
     first = bars[0].ceiling
     for row, bar in enumerate(bars):
-        axes.barh(row, bar.ceiling, height=0.62, color=COLOURS[bar.governs])
+        axes.barh(row, bar.ceiling, height=0.62, color=colour_of(bar.governs))
         others = {kind: flow for kind, flow in bar.ceilings.items() if kind != bar.governs and flow < reach}
         for kind, flow in others.items():
-            axes.plot([flow, flow], [row - 0.36, row + 0.36], color=COLOURS[kind], linewidth=2.5, solid_capstyle="butt")
+            axes.plot(
+                [flow, flow], [row - 0.36, row + 0.36], color=colour_of(kind), linewidth=2.5, solid_capstyle="butt"
+            )
         change = f"   {100.0 * (bar.ceiling / first - 1.0):+.1f} %" if row and first else ""
         text = f"{bar.ceiling:.1f}{change}" if bar.ceiling else "no ceiling"
         place = max([bar.ceiling, *(flow for flow in others.values() if flow < 1.12 * bar.ceiling)])
@@ -85,8 +84,8 @@ def _legend(axes: Axes, bars: Sequence[Bar]) -> None:
     from matplotlib.patches import Patch
 
     handles: list = [
-        Patch(color=COLOURS[kind], label=f"{kind} governs")
-        for kind in ("melt", "power", "force")
+        Patch(color=colour_of(kind), label=f"{kind} governs")
+        for kind in LIMITS
         if any(bar.governs == kind for bar in bars)
     ]
     if axes.lines:

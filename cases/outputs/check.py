@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from dataclasses import fields
 from itertools import groupby
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from meltzone.cases.studies.run import CaseLike, Checked, Overrides
 from meltzone.cases.studies.run import check as checked_case
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.mesh import SectionMesh
+from meltzone.geometry.outer import OuterPart
 from meltzone.materials.units import LENGTH, ZERO_CELSIUS, show
 
 # Measured once on an everyday computer, one core: eight factorisations and what goes with them
@@ -79,10 +81,18 @@ def sizes_of(a: Arrangement) -> dict[str, str]:
         sizes["liner"] = f"{mm(a.liner.inner_diameter)} inside, {mm(a.liner.outer_diameter)} outside, {where}"
     if a.wrap:
         sizes["wrap"] = f"{mm(a.wrap.thickness)} thick, on {' and '.join(a.wrap.covers)}"
+    for outer in a.outer:
+        sizes.setdefault(outer.part, _written(outer))
     if a.channels:
         holes = f"{a.channels.number} channels of {mm(a.channels.hole_diameter)} over {mm(a.channels.length)}"
         sizes["nozzle"] += f", bore divided into {holes} from {mm(a.channels.position)} below its upper face"
     return sizes
+
+
+def _written(outer: OuterPart) -> str:
+    """Dimensions of an outer part as a case file has them."""
+    written = {each.name.replace("_", " "): getattr(outer, each.name) for each in fields(outer)}
+    return ", ".join(f"{name} {show(size, LENGTH)}" for name, size in written.items() if isinstance(size, float))
 
 
 def _bores(a: Arrangement) -> str:

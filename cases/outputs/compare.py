@@ -12,11 +12,22 @@ from meltzone.cases.outputs.files import Files, write_text
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number, signed
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Picture, Warnings, hottest
-from meltzone.cases.outputs.quantities import Quantity, as_json, by_quantity, chosen, flat, named, rounded, shown
+from meltzone.cases.outputs.quantities import (
+    Quantity,
+    as_json,
+    by_quantity,
+    chosen,
+    flat,
+    named,
+    present,
+    rounded,
+    shown,
+)
 from meltzone.cases.outputs.record_head import in_words, of_result
 from meltzone.cases.outputs.result import GAIN, remarks
 from meltzone.cases.studies.cautions import Margin
 from meltzone.cases.studies.compare import Comparison, Variant
+from meltzone.cases.studies.result_quantities import COMPARED, shown_in
 from meltzone.cases.studies.versions import versions
 from meltzone.fem.residence import Residence
 from meltzone.materials.limits import DEFERENCE, Finding
@@ -36,6 +47,11 @@ def _of_result(path: str, name: str = "") -> Quantity[Variant]:
     return of_result(path, lambda variant: variant.result, name or path.rpartition(".")[2])
 
 
+# Those that stand in comparisons by their own declaration: the ceilings, and further ones
+CEILINGS, FURTHER = (
+    [_of_result(each.path) for each in shown_in(COMPARED) if each.path.startswith("ceilings.") is ceilings]
+    for ceilings in (True, False)
+)
 KEYS: tuple[Quantity[Variant], ...] = (
     Quantity("case", "", "Name of the case.", lambda v: v.name),
     Quantity("title", "", "Its title.", lambda v: v.result.case.model.title),
@@ -46,9 +62,7 @@ KEYS: tuple[Quantity[Variant], ...] = (
     Quantity("gain_low_percent", "%", "Lower end of its 95 % interval, where tolerances are given.",
         lambda v: v.interval and v.interval[0]),
     Quantity("gain_high_percent", "%", "Upper end of it.", lambda v: v.interval and v.interval[1]),
-    _of_result("ceilings.melt_mm3_per_s"),
-    _of_result("ceilings.power_mm3_per_s"),
-    _of_result("ceilings.force_mm3_per_s"),
+    *CEILINGS,
     _of_result("state.heater_power_W"),
     _of_result("state.heater_rating_W"),
     _of_result("setpoint_degC"),
@@ -57,6 +71,7 @@ KEYS: tuple[Quantity[Variant], ...] = (
         "ceiling.", lambda v: v.wall and v.wall[1], "bore wall, hottest"),
     Quantity("wall_coolest_degC", "degC", "Coolest point of it.", lambda v: v.wall and v.wall[0], "bore wall, coolest"),
     _of_result("state.temperature_tip_degC", "tip_degC"),
+    *FURTHER,
     Quantity("fan", "", "Whether the case has the part-cooling jet on.", lambda v: v.fan),
     Quantity("other_fan_ceiling_mm3_per_s", "mm3/s", "Ceiling with the jet the other way round.", lambda v: v.other_fan),
     Quantity("fan_change_percent", "%", "Ceiling with the jet over the ceiling without, less one.", lambda v: v.fan_change,
@@ -79,8 +94,8 @@ KEYS: tuple[Quantity[Variant], ...] = (
     Quantity("beyond_limits_stuck_on", "", "The same with the heater stuck on.", lambda v: _beyond(v.margins_stuck)),
 )  # fmt: skip
 AT_CEILING = (
-    "governs", "melt_mm3_per_s", "power_mm3_per_s", "force_mm3_per_s", "heater_power_W", "wall_hottest_degC",
-    "wall_coolest_degC", "tip_degC",
+    "governs", *(each.path for each in CEILINGS), "heater_power_W", "wall_hottest_degC", "wall_coolest_degC", "tip_degC",
+    *(each.path for each in FURTHER),
 )  # fmt: skip
 AT_WORK = ("hot_volume_mm3", "soft_volume_mm3", "hot_time_s", "zone_time_s", "core_time_s", "wall_time_s")
 STUCK = ("heater_rating_W", "stuck_on_sensor_degC")
@@ -167,9 +182,7 @@ def page(comparison: Comparison) -> Page:
 
 def _numbers(comparison: Comparison) -> Grid:
     variants = [(variant.name, variant) for variant in comparison.variants]
-    forced = any(v.result.force_ceiling is not None for v in comparison.variants)
-    keys = [key for key in AT_CEILING if forced or key != "force_mm3_per_s"]
-    at_ceiling = by_quantity("", chosen(KEYS, *keys), variants)
+    at_ceiling = by_quantity("", present(chosen(KEYS, *AT_CEILING), comparison.variants), variants)
     ceiling, gain, fan = chosen(KEYS, "ceiling_mm3_per_s", "gain_percent", "fan_change_percent")
     first: list[Row] = [(named(ceiling), *(Cell(shown(ceiling, v), style="strong") for v in comparison.variants))]
     if len(variants) > 1:

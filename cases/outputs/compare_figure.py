@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from meltzone.cases.outputs.bars_figure import CEILING, COLOURS
+from meltzone.cases.outputs.bars_figure import CEILING, colour_of
 from meltzone.cases.outputs.figures import (
     FAINT,
-    PART_COLOURS,
     blank_figure,
     headline,
     named_rows,
     panel,
+    part_colour,
     say,
     styled,
 )
@@ -62,7 +62,7 @@ def _ceilings(axes: Axes, variants: Sequence[Variant]) -> None:
     reach = max((variant.result.flow_ceiling or 0.0 for variant in variants), default=0.0) or 1.0
     for row, variant in enumerate(variants):
         flow, first = variant.result.flow_ceiling or 0.0, variants[0].result.flow_ceiling
-        axes.barh(row, flow, height=0.6, color=COLOURS[variant.result.governs or "none"])
+        axes.barh(row, flow, height=0.6, color=colour_of(variant.result.governs or "none"))
         place = flow
         if variant.interval is not None and first:
             low, high = (first * (1.0 + end / 100.0) for end in variant.interval)
@@ -73,7 +73,7 @@ def _ceilings(axes: Axes, variants: Sequence[Variant]) -> None:
     axes.set_xlim(0.0, 1.55 * reach)
     axes.set_xlabel(named(CEILING))
     governed = dict.fromkeys(variant.result.governs or "none" for variant in variants)
-    handles = [Patch(color=COLOURS[kind], label=f"{kind} governs") for kind in governed]
+    handles = [Patch(color=colour_of(kind), label=f"{kind} governs") for kind in governed]
     _legend(axes, handles)
 
 
@@ -110,8 +110,8 @@ def _stuck_on(axes: Axes, variants: Sequence[Variant]) -> None:
         for margin in variant.margins_stuck:
             if margin.limit is not None and margin.limit - ZERO_CELSIUS < sensor:
                 limit = margin.limit - ZERO_CELSIUS
-                axes.plot([limit, limit], [row - 0.4, row + 0.4], color=PART_COLOURS[margin.part], linewidth=2.5)
-                shown[margin.part] = PART_COLOURS[margin.part]
+                axes.plot([limit, limit], [row - 0.4, row + 0.4], color=part_colour(margin.part), linewidth=2.5)
+                shown[margin.part] = part_colour(margin.part)
         say(axes, f"{sensor:.0f}", sensor, row)
     axes.set_xlim(0.0, 1.2 * reach)
     axes.set_xlabel(named(STUCK_ON))

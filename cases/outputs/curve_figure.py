@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from meltzone.cases.outputs.bars_figure import COLOURS
+from meltzone.cases.outputs.bars_figure import colour_of
 from meltzone.cases.outputs.figures import FAINT, blank_figure, headline, panel, say, styled
 from meltzone.cases.outputs.reduce_figure import COLOURS as SERIES
 from meltzone.cases.outputs.reduce_figure import MARKERS
@@ -49,16 +49,22 @@ def _prediction(axes: Axes, found: Delivery) -> None:
     if found.onset is None:
         return
     kind = found.result.governs or "none"
-    axes.plot(commanded, delivered, color=COLOURS[kind], linewidth=2.6, label=f"predicted, {kind} governs")
-    axes.plot([found.onset], [found.onset], "o", color=COLOURS[kind], markersize=7)
+    axes.plot(commanded, delivered, color=colour_of(kind), linewidth=2.6, label=f"predicted, {kind} governs")
+    axes.plot([found.onset], [found.onset], "o", color=colour_of(kind), markersize=7)
     say(axes, f"onset {found.onset:.1f}", found.onset, found.onset, -6, up=7, ha="right")
     result = found.result
-    ceilings = {"melt": result.melt_ceiling, "power": result.power_ceiling, "force": result.force_ceiling}
-    for name, flow in ceilings.items():
-        if flow is not None and name != kind and flow < 1.1 * axes.get_ylim()[1]:
-            axes.axhline(flow, color=COLOURS[name], linewidth=1.2, linestyle=":")
+    for name, flow in result.all_ceilings.items():
+        if name != kind and flow < 1.1 * axes.get_ylim()[1]:
+            axes.axhline(flow, color=colour_of(name), linewidth=1.2, linestyle=":")
             say(
-                axes, f"{name} ceiling {flow:.1f}", 0.01 * found.reach, flow, 0, up=7, fontsize=7.5, color=COLOURS[name]
+                axes,
+                f"{name} ceiling {flow:.1f}",
+                0.01 * found.reach,
+                flow,
+                0,
+                up=7,
+                fontsize=7.5,
+                color=colour_of(name),
             )
 
 

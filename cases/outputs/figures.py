@@ -73,6 +73,12 @@ PART_COLOURS = {
     "liner": "#d8cfe6",
     "second block": "#a6b3c2",
 }
+OTHER_PART = "#c4a7b0"  # of a part without a colour of its own
+
+
+def part_colour(part: str) -> str:
+    """The colour of a part in all pictures."""
+    return PART_COLOURS.get(part, OTHER_PART)
 
 
 def styled(make: Callable[Given, Figure]) -> Callable[Given, Figure]:

@@ -8,11 +8,11 @@ from typing import Any
 
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number
 from meltzone.cases.outputs.plain_text import printable
-from meltzone.cases.studies.quantities import Quantity, Source, chosen, flat, nested, rounded
+from meltzone.cases.studies.quantities import Quantity, Source, chosen, flat, nested, present, rounded
 
 __all__ = [
     "Quantity", "as_json", "by_quantity", "by_source", "chosen", "column", "documented", "flat", "named", "nested",
-    "people", "rounded", "shown",
+    "people", "present", "rounded", "shown",
 ]  # fmt: skip
 
 

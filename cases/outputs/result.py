@@ -23,28 +23,20 @@ from meltzone.cases.outputs.page import (
     Words,
     hottest,
 )
-from meltzone.cases.outputs.quantities import as_json, by_quantity, by_source, chosen, column, shown
+from meltzone.cases.outputs.quantities import as_json, by_quantity, by_source, chosen, column, present, shown
 from meltzone.cases.outputs.record import record
 from meltzone.cases.outputs.report.job_text import field_alt
 from meltzone.cases.outputs.vtu import write_vtu
-from meltzone.cases.studies.result_quantities import MELT_ZONE, RESULT, STUCK_ON
+from meltzone.cases.studies.result_quantities import AT_CEILING, CASES, GLANCE, RESULT, STUCK_ON, shown_in
 from meltzone.cases.studies.results import Result
+from meltzone.cases.studies.wording import JUDGED
 from meltzone.fem.balance import EnergyBalance
+from meltzone.fem.limits import LIMITS
 
 RECORD, FIELD, AXIS, VTU = "result.json", "field.png", "axis.png", "field.vtu"
 OURS = (RECORD, FIELD, AXIS, VTU)
-TEMPERATURES = ("core", "inner", "mean", "wall", "tip", "sensor")
-SIDE_BY_SIDE = (
-    "ceilings.flow_mm3_per_s", "ceilings.governs", "ceilings.melt_mm3_per_s", "ceilings.power_mm3_per_s",
-    "ceilings.force_mm3_per_s", "state.heater_power_W", "state.temperature_core_degC", "state.temperature_tip_degC",
-)  # fmt: skip
-AT_A_GLANCE = (
-    "state.flow_mm3_per_s", "ceilings.melt_mm3_per_s", "ceilings.power_mm3_per_s", "ceilings.force_mm3_per_s",
-    "state.heater_power_W", "state.temperature_core_degC", "state.temperature_mean_degC", "state.temperature_wall_degC",
-    "state.temperature_tip_degC",
-)  # fmt: skip
+TEMPERATURES = (*JUDGED, "wall", "tip", "sensor")
 GAIN = "gain on the first"  # case
-FORCE = "ceilings.force_mm3_per_s"
 SHARE = Column("", side="bar")
 
 
@@ -83,10 +75,12 @@ def ceilings(result: Result) -> Grid:
     """All ceilings, with the reason where one does not exist."""
     found, rows = result.ceilings, []
     assert found is not None
-    flows = {"melt": result.melt_ceiling, "power": result.power_ceiling, "force": result.force_ceiling}
-    for name, field in (("melt", found.melt), ("power", found.power), ("force", found.force)):
-        watts, governs = None if field is None else field.power, "governs" if name == result.governs else ""
-        rows.append((name, number(flows[name], 2), number(watts, 1), governs or result.reasons.get(name, "")))
+    for name in LIMITS:
+        field, governs = found.found.get(name), "governs" if name == result.governs else ""
+        watts = None if field is None else field.power
+        rows.append(
+            (name, number(result.ceiling_of(name), 2), number(watts, 1), governs or result.reasons.get(name, ""))
+        )
     flow, heater = chosen(RESULT, "state.flow_mm3_per_s", "state.heater_power_W")
     return Grid("", (Column("ceiling"), column(flow), column(heater), Column("")), tuple(rows))
 
@@ -101,10 +95,8 @@ def state(result: Result, told: bool = False) -> Grid:
         judged = " (judged)" if name == operation.criterion else ""
         note = quantity.meaning if told else ""
         rows.append((Cell(heading + judged, note=note), shown(quantity, result)))
-    [force] = chosen(RESULT, "state.feeding_force_N")
-    for quantity in (MELT_ZONE, force):
-        if quantity.read(result) is not None:
-            rows.append((Cell(column(quantity).title, style="quiet"), shown(quantity, result)))
+    for quantity in present(shown_in(AT_CEILING), [result]):
+        rows.append((Cell(column(quantity).title, style="quiet"), shown(quantity, result)))
     if result.stuck_on is not None:
         rows.append((Cell("heater stuck on", style="quiet"), Cell(shown(STUCK_ON, result), style="warn")))
     where = "At the ceiling" if result.ceilings is not None else f"At {result.flow:.2f} mm³/s"
@@ -137,8 +129,7 @@ def _solve(result: Result) -> str:
 
 def page_of_all(results: Sequence[Result]) -> Page:
     """Several cases side by side; gains count from the first."""
-    keys = [key for key in SIDE_BY_SIDE if key != FORCE or any(r.force_ceiling is not None for r in results)]
-    grid = by_source("", chosen(RESULT, *keys), results, strong="ceilings.flow_mm3_per_s")
+    grid = by_source("", present(shown_in(CASES), results), results, strong="ceilings.flow_mm3_per_s")
     gains = [] if len(results) == 1 else [_gain(result, results) for result in results]
     rows = [
         (r.case.name, row[0], *gains[k : k + 1], *row[1:])
@@ -168,7 +159,6 @@ def notebook_page(result: Result) -> Page:
     blocks: list[Block] = [Head(result.title, result.verdict)]
     if result.field is not None:
         field = result.field
-        known = [each for each in chosen(RESULT, *AT_A_GLANCE) if each.path != FORCE or each.read(result) is not None]
-        blocks.append(by_quantity("", known, [("", result)]))
+        blocks.append(by_quantity("", present(shown_in(GLANCE), [result]), [("", result)]))
         blocks.append(Picture(lambda: field_figure(field, "", ""), "", field_alt(result)))
     return Page((*blocks, Warnings(result.warnings), Beware("", result.cautions)))

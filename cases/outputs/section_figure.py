@@ -10,7 +10,6 @@ import numpy as np
 from meltzone.cases.outputs.figures import (
     INK,
     MM,
-    PART_COLOURS,
     blank_figure,
     draw_channels,
     draw_outlines,
@@ -20,6 +19,7 @@ from meltzone.cases.outputs.figures import (
     headline,
     label_parts,
     panel,
+    part_colour,
     styled,
 )
 from meltzone.cases.studies.cautions import materials_by_part, part_name
@@ -53,7 +53,7 @@ def section_figure(section: SectionMesh, title: str, materials: dict[str, str], 
     headline(figure, title, f"mesh of {cells:,} quadratic cells; left: with the cells, right: parts and heater ring")
     axes = panel(figure, 0.6, 0.5, wide, high)
     for part in section.parts:
-        _fill(axes, section, section.mesh.subdomains[part], PART_COLOURS[part])
+        _fill(axes, section, section.mesh.subdomains[part], part_colour(part))
     _cells(axes, section)
     for block in section.arrangement.blocks:
         if block.part in powered:
@@ -100,5 +100,5 @@ def _heater(axes: Axes, a: Arrangement, block: Stacked) -> None:
         Rectangle(corner, *size, facecolor="none", edgecolor=HEATER, hatch="////", linewidth=0.0, alpha=0.75)
     )
     middle = (corner[0] + size[0] / 2.0, corner[1] + 0.88 * size[1])
-    box = {"facecolor": PART_COLOURS[block.part], "edgecolor": "none", "pad": 1.0}
+    box = {"facecolor": part_colour(block.part), "edgecolor": "none", "pad": 1.0}
     axes.text(*middle, "heater", color=HEATER, ha="center", va="center", bbox=box)

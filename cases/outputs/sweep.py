@@ -22,13 +22,14 @@ from meltzone.cases.studies.sweep.plan import Axis
 from meltzone.cases.studies.sweep.run import Progress, ProgressReporter, Swept
 from meltzone.cases.studies.sweep.store import Row as Point
 from meltzone.cases.studies.sweep.work import COLUMNS
+from meltzone.fem.limits import LIMITS
 
 MOST_REASONS = 6
 STATUSES = ("found", "no ceiling", "refused", "failed")
 NOT_EXPORTED = ("findings", "overrides")
 FLOW = "flow_mm3_per_s"
 # Of the points that are shown, by the names of their columns; those that no point has are left out
-SHOWN = ("governs", "melt_mm3_per_s", "power_mm3_per_s", "force_mm3_per_s", "heater_power_W", "feeding_force_N")
+SHOWN = ("governs", *(f"{name}_mm3_per_s" for name in LIMITS), "heater_power_W", "feeding_force_N")
 BY_NAME: dict[str, Quantity[Any]] = {each.name: each for each in COLUMNS}
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.outputs.bars_figure import COLOURS
+from meltzone.cases.outputs.bars_figure import COLOURS, colour_of
 from meltzone.cases.outputs.figures import FAINT, INK, named_rows, panel, say, styled
 from meltzone.cases.outputs.sweep_map_figure import (
     FLOW_LABEL,
@@ -20,6 +20,7 @@ from meltzone.cases.outputs.sweep_map_figure import (
 from meltzone.cases.studies.sweep.means import Mean, chosen_axes, means_of, values_of
 from meltzone.cases.studies.sweep.plan import Axis
 from meltzone.cases.studies.sweep.run import Swept
+from meltzone.fem.limits import LIMITS
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -28,13 +29,17 @@ if TYPE_CHECKING:
 SERIES = ("#1f5fa8", "#d9822b", "#2f8f5b", "#b3202c", "#7a5ca6", "#0c8f9c", "#8a6d3b", "#5b6675")
 # What governs: how it is said, and how the marks of a line are filled, its own colour instead of the ink.
 WORDS = {
-    "melt": "melt governs",
-    "power": "power governs",
-    "force": "force governs",
+    **{name: f"{name} governs" for name in LIMITS},
     "mixed": "what governs differs",
     "none": "nothing flows",
 }
-FACES = {"melt": INK, "power": "white", "force": COLOURS["force"], "mixed": "#c9d0d8", "none": "#b3202c"}
+FACES = {
+    **{name: colour_of(name) for name in LIMITS},
+    "melt": INK,
+    "power": "white",
+    "mixed": "#c9d0d8",
+    "none": "#b3202c",
+}
 MOST_SERIES = 4  # numbers with more values than this are drawn as a map
 
 

@@ -71,6 +71,6 @@ def _rating_sentence(explained: Explanation) -> str:
 
 
 def ordered(budget: dict[str, float]) -> dict[str, float]:
-    """The budget along the way of the heat."""
+    """The budget along the way of the heat; what has no place on it stands among what is laid round."""
     known = {name: number for number, name in enumerate(PATH)}
-    return {name: budget[name] for name in sorted(budget, key=lambda name: known.get(name, len(PATH)))}
+    return {name: budget[name] for name in sorted(budget, key=lambda name: known.get(name, known["wrap"]))}

@@ -34,7 +34,7 @@ class Delivery:
     @property
     def plateau(self) -> float | None:
         """What can be melted or heated at most: the lesser of melt and power ceiling [mm3/s]."""
-        known = [flow for flow in (self.result.melt_ceiling, self.result.power_ceiling) if flow is not None]
+        known = [flow for name, flow in self.result.all_ceilings.items() if name != "force"]
         return min(known) if known and self.onset is not None else None
 
     @property

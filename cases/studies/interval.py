@@ -111,8 +111,8 @@ def linear_interval(case: Case, found: Ceilings, adjoint: Adjoint) -> Interval |
     ]
     parts.sort(key=lambda part: -part.share)
     centre = CUBIC_MM * found.field.flow
-    others = [field for field in (found.melt, found.power, found.force) if field not in (None, found.field)]
-    near = any(CUBIC_MM * other.flow < centre + NORMAL_95 * deviation for other in others if other is not None)
+    others = [field for field in found.found.values() if field is not found.field]
+    near = any(CUBIC_MM * other.flow < centre + NORMAL_95 * deviation for other in others)
     return Interval(centre, deviation, tuple(parts), skipped, near)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Generic, TypeVar
 
@@ -17,7 +17,8 @@ class Quantity(Generic[Source]):
     """One quantity: dotted `path` in records, `unit` ('' for words and counts), `meaning`, and how it is read off its source.
 
     The last part of `path` names its column in CSV and sweeps. `heading` stands over it in tables, with `digits` decimals;
-    without a heading it stands in records only.
+    without a heading it stands in records only. `shown` are the tables in which it stands without being asked for, and only
+    where some source has it if it is `rare`.
     """
 
     path: str
@@ -26,6 +27,8 @@ class Quantity(Generic[Source]):
     read: Callable[[Source], Any]
     heading: str = ""
     digits: int = 1
+    shown: frozenset[str] = frozenset()
+    rare: bool = False
 
     @property
     def name(self) -> str:
@@ -43,6 +46,11 @@ def chosen(quantities: Iterable[Quantity[Source]], *paths: str) -> list[Quantity
     """Those of `quantities` that have these `paths`, in the order of the paths; raises KeyError."""
     known = {quantity.path: quantity for quantity in quantities}
     return [known[path] for path in paths]
+
+
+def present(quantities: Iterable[Quantity[Source]], sources: Sequence[Source]) -> list[Quantity[Source]]:
+    """Those of `quantities` that a table of `sources` shows: without the rare ones that none of them has."""
+    return [each for each in quantities if not each.rare or any(each.read(source) is not None for source in sources)]
 
 
 def nested(quantities: Iterable[Quantity[Source]], source: Source) -> dict[str, Any]:

@@ -7,11 +7,18 @@ from typing import Any
 
 from meltzone.cases.studies.quantities import Quantity
 from meltzone.cases.studies.results import Result
+from meltzone.cases.studies.wording import JUDGED, Judged
 from meltzone.fem.balance import EnergyBalance
+from meltzone.fem.inputs import Criterion
+from meltzone.fem.limits import LIMITS, Limit
 from meltzone.fem.slow_flow.feeding import Feeding
 from meltzone.materials.units import ZERO_CELSIUS
 
 MEGA = 1e-6  # Pa to MPa
+# The tables in which a quantity may stand: cases side by side, the notebook's, the state at the ceiling, comparisons, sweeps
+CASES, GLANCE, AT_CEILING, COMPARED, SWEPT = "cases", "glance", "at ceiling", "compared", "swept"
+EVERYWHERE = frozenset((CASES, GLANCE, AT_CEILING, COMPARED, SWEPT))
+LISTED = frozenset((CASES, GLANCE, SWEPT))
 PUSHED = "; null where the case gives no grip or the polymer's card lacks viscosity or plateau modulus."
 
 
@@ -27,17 +34,27 @@ def _melt_zone(result: Result) -> float | None:
     return None if result.melt_zone is None else result.melt_zone[1] - result.melt_zone[0]
 
 
+def _by_limit(limit: Limit) -> Quantity[Result]:
+    return Quantity(
+        f"ceilings.{limit.name}_mm3_per_s", "mm3/s", limit.meaning, lambda r: r.ceiling_of(limit.name),
+        f"{limit.name} ceiling", 2, LISTED | {COMPARED}, rare=limit.name not in ("melt", "power"),
+    )  # fmt: skip
+
+
+def _by_criterion(name: Criterion, words: Judged) -> Quantity[Result]:
+    shown = {"core": LISTED, "mean": frozenset((GLANCE, SWEPT))}.get(name, frozenset((SWEPT,)))
+    return Quantity(
+        f"state.temperature_{name}_degC", "degC", words.meaning,
+        lambda r: None if r.field is None else r.field.judged_by(name) - ZERO_CELSIUS, words.heading, shown=shown,
+    )  # fmt: skip
+
+
 CEILINGS: tuple[Quantity[Result], ...] = (
-    Quantity("ceilings.governs", "", '"melt", "power", "force", or "none" where nothing can flow; null where a flow was asked '
-        "for.", lambda r: r.governs, "governs"),
+    Quantity("ceilings.governs", "", ", ".join(f'"{name}"' for name in LIMITS) + ', or "none" where nothing can flow; null '
+        "where a flow was asked for.", lambda r: r.governs, "governs", shown=frozenset((CASES, SWEPT))),
     Quantity("ceilings.flow_mm3_per_s", "mm3/s", "The flow ceiling: the least of the ceilings.", lambda r: r.flow_ceiling,
-        "flow ceiling", 2),
-    Quantity("ceilings.melt_mm3_per_s", "mm3/s", "Flow at which the polymer just melts through.", lambda r: r.melt_ceiling,
-        "melt ceiling", 2),
-    Quantity("ceilings.power_mm3_per_s", "mm3/s", "Flow at which the heater's rating is used up.", lambda r: r.power_ceiling,
-        "power ceiling", 2),
-    Quantity("ceilings.force_mm3_per_s", "mm3/s", "Flow at which pushing takes the feeder's whole grip; null without a grip.",
-        lambda r: r.force_ceiling, "force ceiling", 2),
+        "flow ceiling", 2, frozenset((CASES, SWEPT))),
+    *(_by_limit(limit) for limit in LIMITS.values()),
     Quantity("ceilings.reasons", "", "Why there is no ceiling, by the ceiling's name, for those that are null.",
         lambda r: r.reasons),
     Quantity("ceilings.mesh_error_percent", "%", "By how much the ceiling moves on the next finer mesh; null if not sought.",
@@ -46,12 +63,13 @@ CEILINGS: tuple[Quantity[Result], ...] = (
 
 STATE: tuple[Quantity[Result], ...] = (
     Quantity("state.flow_mm3_per_s", "mm3/s", "Flow of the state described below: at the ceiling, or as asked for. Mass flow "
-        "over the solid filament's density at 23 degC.", lambda r: r.flow, "flow", 2),
-    Quantity("state.heater_power_W", "W", "Heater power that holds the setpoint.", lambda r: r.power, "heater"),
+        "over the solid filament's density at 23 degC.", lambda r: r.flow, "flow", 2, frozenset((GLANCE,))),
+    Quantity("state.heater_power_W", "W", "Heater power that holds the setpoint.", lambda r: r.power, "heater",
+        shown=LISTED),
     Quantity("state.heater_rating_W", "W", "Power of the heater when fully on.", lambda r: r.problem.operation.rating,
         "heater's rating", 0),
     Quantity("state.feeding_force_N", "N", f"Force on the filament{PUSHED}", lambda r: r.feeding_force,
-        "feeding force"),
+        "feeding force", shown=frozenset((AT_CEILING, SWEPT)), rare=True),
     Quantity("state.feeding_grip_N", "N", "Force at which the feeder slips.", lambda r: r.problem.operation.grip,
         "feeder's grip"),
     Quantity("state.pressure_bore_MPa", "MPa", "Pressure spent in the bore; null as above.", _pushed(lambda p: p.bore),
@@ -64,15 +82,11 @@ STATE: tuple[Quantity[Result], ...] = (
         "bore narrows.", _pushed(lambda p: p.stretching), "pressure of drawing chains", 2),
     Quantity("state.pressure_land_MPa", "MPa", "Pressure spent in the orifice's capillary.", _pushed(lambda p: p.land),
         "pressure in the capillary", 2),
-    Quantity("state.temperature_core_degC", "degC", "On the axis at the end of the melt zone.", lambda r: r.core, "core"),
-    Quantity("state.temperature_inner_degC", "degC", "At the edge of the innermost share of the flow, at the end of the melt "
-        "zone.", lambda r: r.inner, "innermost share"),
-    Quantity("state.temperature_mean_degC", "degC", "Flow-weighted mean at the end of the melt zone.", lambda r: r.mean,
-        "mean"),
+    *(_by_criterion(name, words) for name, words in JUDGED.items()),
     Quantity("state.temperature_wall_degC", "degC", "Bore wall, metal side, at the end of the melt zone.", lambda r: r.wall,
-        "bore wall"),
+        "bore wall", shown=frozenset((GLANCE, SWEPT))),
     Quantity("state.temperature_sensor_degC", "degC", "At the sensor point.", lambda r: r.sensor, "sensor"),
-    Quantity("state.temperature_tip_degC", "degC", "Nozzle's face beside the orifice.", lambda r: r.tip, "tip"),
+    Quantity("state.temperature_tip_degC", "degC", "Nozzle's face beside the orifice.", lambda r: r.tip, "tip", shown=LISTED),
     Quantity("state.melt_zone_end_mm", "mm", "End of the melt zone, the orifice's capillary's entry, above the nozzle's face.",
         lambda r: r.melt_zone and r.melt_zone[0]),
     Quantity("state.melt_zone_begin_mm", "mm", "Where the bore wall first exceeds the flow temperature, above the nozzle's "
@@ -111,7 +125,7 @@ MESH: tuple[Quantity[Result], ...] = (
     Quantity("mesh.unknowns", "", "Number of unknown temperatures.", lambda r: r.system.space.size,
         "unknown temperatures"),
     Quantity("mesh.factorisations", "", "Matrix factorisations spent on the answer.", lambda r: r.factorisations,
-        "factorisations"),
+        "factorisations", shown=frozenset((SWEPT,))),
 )  # fmt: skip
 
 # Of the state at a ceiling, without a place in the record of a case: comparisons show it
@@ -119,7 +133,13 @@ SETPOINT: Quantity[Result] = Quantity(
     "setpoint_degC", "degC", "The setpoint.", lambda r: r.problem.operation.setpoint - ZERO_CELSIUS, "setpoint"
 )
 MELT_ZONE: Quantity[Result] = Quantity(
-    "melt_zone_mm", "mm", "Length of the melt zone at the ceiling.", _melt_zone, "melt zone"
-)
+    "melt_zone_mm", "mm", "Length of the melt zone at the ceiling.", _melt_zone, "melt zone",
+    shown=frozenset((AT_CEILING,)), rare=True,
+)  # fmt: skip
 
-RESULT = (*CEILINGS, *STATE, *POLYMER, *BALANCE, STUCK_ON, *MESH, SETPOINT, MELT_ZONE)
+RESULT = (SETPOINT, MELT_ZONE, *CEILINGS, *STATE, *POLYMER, *BALANCE, STUCK_ON, *MESH)
+
+
+def shown_in(table: str) -> list[Quantity[Result]]:
+    """The quantities that stand in a `table` without being asked for, the flow first."""
+    return sorted((each for each in RESULT if table in each.shown), key=lambda each: each.name != "flow_mm3_per_s")

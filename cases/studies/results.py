@@ -65,24 +65,34 @@ class Result:
         """The flow ceiling [mm3/s]: the least of the ceilings."""
         return CUBIC_MM * self.ceilings.flow if self.ceilings and self.ceilings.field else None
 
+    def ceiling_of(self, limit: str) -> float | None:
+        """Flow [mm3/s] of the ceiling by the `limit` of that name."""
+        return self.all_ceilings.get(limit)
+
+    @property
+    def all_ceilings(self) -> dict[str, float]:
+        """The ceilings that there are [mm3/s], by the names of their limits."""
+        found = self.ceilings.found if self.ceilings else {}
+        return {name: CUBIC_MM * field.flow for name, field in found.items()}
+
     @property
     def melt_ceiling(self) -> float | None:
         """Flow [mm3/s] at which the polymer just melts through."""
-        return CUBIC_MM * self.ceilings.melt.flow if self.ceilings and self.ceilings.melt else None
+        return self.ceiling_of("melt")
 
     @property
     def power_ceiling(self) -> float | None:
         """Flow [mm3/s] at which the heater's rating is used up."""
-        return CUBIC_MM * self.ceilings.power.flow if self.ceilings and self.ceilings.power else None
+        return self.ceiling_of("power")
 
     @property
     def force_ceiling(self) -> float | None:
         """Flow [mm3/s] at which pushing takes the feeder's whole grip."""
-        return CUBIC_MM * self.ceilings.force.flow if self.ceilings and self.ceilings.force else None
+        return self.ceiling_of("force")
 
     @property
     def governs(self) -> str | None:
-        """Which ceiling is the least: "melt", "power", "force", or "none" where nothing can flow."""
+        """The limit whose ceiling is the least, such as "melt", or "none" where nothing can flow."""
         return self.ceilings.governs if self.ceilings else None
 
     @cached_property
@@ -199,7 +209,7 @@ def _verdict_at_flow(result: Result) -> str:
     """How a field at a given flow stands against the melt and the power limit."""
     field, operation = result.field, result.problem.operation
     assert field is not None
-    excess = getattr(field, operation.criterion) - result.problem.materials.polymer.flow_temperature
+    excess = field.judged - result.problem.materials.polymer.flow_temperature
     side = "above" if excess >= 0.0 else "below"
     reached = "melts" if excess >= 0.0 else "does not melt through"
     text = (

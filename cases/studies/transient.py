@@ -194,14 +194,14 @@ def _warmed(found: WarmUp) -> str:
 
 def _answered(found: Response) -> str:
     operation = found.problem.operation
-    name, flows = operation.criterion, found.problem.materials.polymer.flow_temperature
-    before = getattr(found.before, name) - ZERO_CELSIUS
-    last = getattr(found.after or found.history.field, name)
+    flows = found.problem.materials.polymer.flow_temperature
+    before = found.before.judged - ZERO_CELSIUS
+    last = (found.after or found.history.field).judged
     text = f"{judged_words(operation)} goes from {before:.1f} to {last - ZERO_CELSIUS:.1f} degC"
-    most = found.settling(name, 0.95)
+    most = found.settling("judged", 0.95)
     if most is not None:
         text += f", 95 % of the way within {most:.1f} s of the last change"
-    below = None if before + ZERO_CELSIUS < flows else found.history.first_time(name, flows, falling=True)
+    below = None if before + ZERO_CELSIUS < flows else found.history.first_time("judged", flows, falling=True)
     text += "" if below is None else f"; it falls below the flow temperature at {below:.1f} s"
     return text[:1].upper() + text[1:]
 

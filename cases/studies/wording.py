@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 from meltzone.fem import faults
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
-from meltzone.fem.inputs import Operation
+from meltzone.fem.inputs import Criterion, Operation
+from meltzone.fem.limits import LIMITS
 from meltzone.fem.runaway import StuckOn
 from meltzone.materials.units import ZERO_CELSIUS
 
@@ -17,13 +19,30 @@ CUBIC_MM = 1e9  # in a cubic metre
 MOST_OVERSHOOT = 1.0  # what a field may leave its bounds by without a word [K]
 
 
+class Judged(NamedTuple):
+    """What a criterion looks at: in a sentence, over a column, and where that is; `percent` stands for the innermost share."""
+
+    sentence: str
+    heading: str
+    meaning: str
+
+
+JUDGED: Mapping[Criterion, Judged] = MappingProxyType(
+    {
+        "core": Judged("the core (the axis)", "core", "On the axis at the end of the melt zone."),
+        "inner": Judged(
+            "the innermost {percent:.3g} % of the flow",
+            "innermost share",
+            "At the edge of the innermost share of the flow, at the end of the melt zone.",
+        ),
+        "mean": Judged("the mean temperature", "mean", "Flow-weighted mean at the end of the melt zone."),
+    }
+)
+
+
 def judged_words(operation: Operation) -> str:
     """The criterion in words."""
-    return {
-        "core": "the core (the axis)",
-        "inner": f"the innermost {100.0 * operation.inner_share:.3g} % of the flow",
-        "mean": "the mean temperature",
-    }[operation.criterion]
+    return JUDGED[operation.criterion].sentence.format(percent=100.0 * operation.inner_share)
 
 
 def _celsius(kelvin: float, digits: int = 0) -> str:
@@ -88,7 +107,7 @@ def reasons(found: Ceilings) -> dict[str, str]:
 
 
 def _joined(by_name: dict[str, NoConvergence]) -> str:
-    return "; ".join(reason(fault) for name, fault in by_name.items() if name != "force")
+    return "; ".join(reason(fault) for name, fault in by_name.items() if name in ("melt", "power"))
 
 
 def statement(found: Ceilings) -> str:
@@ -100,6 +119,8 @@ def statement(found: Ceilings) -> str:
         return f"the heater's rating of {operation.rating:g} W is used up before the melt limit is reached"
     if found.governs == "force":
         return f"pushing takes the feeder's grip of {operation.grip:g} N before the melt limit is reached"
+    if found.governs != "melt":
+        return LIMITS[found.governs].said
     return f"{judged_words(operation)} leaves the melt zone at the flow temperature of {_celsius(polymer.flow_temperature)}"
 
 

@@ -60,6 +60,7 @@ class Moment:
     mean: float
     inner: float
     core: float
+    judged: float
     heats: Heats
 
 
@@ -130,7 +131,7 @@ def _field(phase: Phase, point: Instant) -> Field:
 
 def _moment(phase: Phase, point: Instant, power: float, heats: Heats) -> Moment:
     field = _field(phase, point)
-    names = ("sensor", "tip", "wall", "mean", "inner", "core")
+    names = ("sensor", "tip", "wall", "mean", "inner", "core", "judged")
     return Moment(
         time=point.time, flow=phase.flow, power=power, heats=heats, **{name: getattr(field, name) for name in names}
     )

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.faults import NoConvergence, WorkingFlowTooHigh
 from meltzone.fem.field import Field
 from meltzone.fem.in_time.course import Regime, course_of
@@ -15,6 +14,7 @@ from meltzone.fem.in_time.history import History, history_of
 from meltzone.fem.in_time.storage import stores_of
 from meltzone.fem.in_time.timestep import Drive
 from meltzone.fem.in_time.transient import Event, Pace, march, start_of
+from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.newton import State, bordered
 from meltzone.fem.problem import Problem
 from meltzone.fem.progress import TimeReporter
@@ -41,9 +41,7 @@ class WarmUp:
     @property
     def melted(self) -> float | None:
         """See above."""
-        return self.history.first_time(
-            self.problem.operation.criterion, self.problem.materials.polymer.flow_temperature
-        )
+        return self.history.first_time("judged", self.problem.materials.polymer.flow_temperature)
 
     @property
     def ready(self) -> float | None:

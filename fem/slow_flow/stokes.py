@@ -19,7 +19,8 @@ from meltzone.fem.slow_flow.creep import Creep, Flowing, solve_creep
 from meltzone.fem.slow_flow.taylor_hood import FlowSpace
 from meltzone.fem.sparse import scatter
 from meltzone.fem.system import System
-from meltzone.geometry.stack import SAME, within
+from meltzone.geometry.lengths import SAME
+from meltzone.geometry.stack import within
 from meltzone.materials.polymer import CrossWLF
 
 STIFFEST = 1e8  # times the viscosity at rest of the hottest melt: what is stiffer counts as this stiff

@@ -19,9 +19,9 @@ from galerkin import Steady, Triangulated
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
-from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.discretise import discretise
 from meltzone.fem.field import Field
+from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.steady import solve_at_flow
 
 pytestmark = pytest.mark.independent

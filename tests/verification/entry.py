@@ -146,7 +146,7 @@ def _dimensional(radius: float) -> tuple[Tube, System, np.ndarray]:
 def dimensional_ceiling(radius: float, criterion: str, target: float) -> float:
     """Flow [m3/s] at which core or mean leaves the 20 mm tube at `target` [K]."""
     _, system, start = _dimensional(radius)
-    measure = getattr(system.judged, criterion)
+    measure = {str(name): found for name, found in system.judged.items()}[criterion]
     return bordered(system, State(start, 30e-9, 0.0), ("flow",), (Condition(measure, target),)).flow
 
 
@@ -157,9 +157,9 @@ def _heat_rows() -> list[Check]:
     _, system, start = _dimensional(20e-6)
     for flow, (core, mean, heat) in table.items():
         temperature = solved(system, start, flow * 1e-9)
-        leaving = system.judged.mean.of(temperature)
+        leaving = system.judged["mean"].of(temperature)
         carried = system.density * flow * 1e-9 * 2000.0 * (leaving - 298.15)
-        axis = system.judged.core.of(temperature) - 273.15
+        axis = system.judged["core"].of(temperature) - 273.15
         rows += [
             Check(f"plug-{flow}-core", f"core at {flow} mm3/s", series.PLUG, core, axis, 0.01, "degC"),
             Check(f"plug-{flow}-mean", f"mean at {flow} mm3/s", series.PLUG, mean, leaving - 273.15, 0.01, "degC"),

@@ -12,17 +12,19 @@ from scipy.interpolate import CubicSpline
 
 from meltzone.fem.contact import ContactLaw
 from meltzone.fem.discretise import judged_at_melt_end
+from meltzone.fem.inputs import Criterion
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.space import Facets, Space
 from meltzone.fem.sparse import factorised
 from meltzone.fem.surroundings import LossCurve
-from meltzone.fem.system import ContactTerm, FaceTerm, Judged, Measure, System
+from meltzone.fem.system import ContactTerm, FaceTerm, Measure, System
 from meltzone.geometry.mesh import SectionMesh
 from meltzone.materials.curves import Curve
 from meltzone.materials.polymer import Polymer
 
 MADE_UP = "input of a check"
 INNER_SHARE = 0.1
+SHARES: dict[Criterion, float | None] = {"core": 0.0, "inner": INNER_SHARE, "mean": None}
 ZERO_CELSIUS = 273.15
 
 
@@ -91,7 +93,7 @@ def assemble(
     tags = section.mesh.boundaries or {}
     outlet = space.facets(tags["outlet"]) if "outlet" in tags else no_facets(space)
     none = Measure(np.zeros(0, int), np.zeros(0))
-    judged = judged_at_melt_end(space, stream, INNER_SHARE) if "melt zone end" in tags else Judged(none, none, none)
+    judged = judged_at_melt_end(space, stream, SHARES) if "melt zone end" in tags else {}
     given: dict[str, Any] = {
         "problem": SimpleNamespace(
             materials=SimpleNamespace(polymer=polymer), operation=SimpleNamespace(inlet_temperature=inlet_temperature)

@@ -140,7 +140,7 @@ def hot_end(level: float, flow: float = 13e-9) -> dict[str, HotEnd]:
 
 def _read(system: System, t: np.ndarray, power: float) -> HotEnd:
     judged, space = system.judged, system.space
-    dofs = judged.mean.dofs
+    dofs = judged["mean"].dofs
     row = dofs[np.argsort(space.points[0, dofs])]
     block = t[space.dofs_of("block")].max()
     polymer = t[space.dofs_of("polymer")]
@@ -148,9 +148,9 @@ def _read(system: System, t: np.ndarray, power: float) -> HotEnd:
     beyond = max(cold - float(polymer.min()), float(polymer.max() - block), 0.0)
     return HotEnd(
         space.size,
-        judged.core.of(t),
-        judged.inner.of(t),
-        judged.mean.of(t),
+        judged["core"].of(t),
+        judged["inner"].of(t),
+        judged["mean"].of(t),
         power,
         beyond,
         space.points[0, row],

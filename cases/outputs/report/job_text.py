@@ -12,6 +12,7 @@ PROFILES = {
     "shaped": "a velocity over the filled bore that is shaped by the local viscosity",
     "solved": "the velocity of the melt's slow flow, solved together with the temperatures",
 }
+ROUND = {"sleeve": "A sleeve of {material} sits on the bare thread."}
 
 
 def job_sentences(result: Result) -> list[str]:
@@ -37,8 +38,9 @@ def _hot_end(result: Result) -> str:
             f" A second block of {used.second_block.label}, {' x '.join(plan)} mm, sits on it and takes "
             f"{100.0 * problem.operation.second_share:.0f} % of the power."
         )
-    if a.sleeve is not None and used.sleeve is not None:
-        text += f" A sleeve of {used.sleeve.label} sits on the bare thread."
+    for outer in a.outer:
+        said = ROUND.get(outer.part, "A {part} of {material} is laid round it.")
+        text += f" {said.format(part=outer.part, material=used.solid_of(outer.part).label)}"
     if a.liner is not None and used.liner is not None:
         text += f" A liner of {used.liner.label}, {show(a.liner.inner_diameter, LENGTH)} inside, guides the filament."
     if a.wrap is not None and used.wrap is not None:

@@ -230,8 +230,9 @@ def _binding(read: Design, step: Step, walls: tuple[Wall, ...], answer: Weighed)
         found.append(f"hot volume is at its limit, {CUBIC_MM * read.hot_volume:.4g} mm³")
     if read.power is not None and trade.heater.value >= read.power * (1.0 - AT_END):
         found.append(f"heater power is at its limit, {read.power:g} W")
-    if answer.result.governs == "force":
-        found.append("the feeder's grip governs the answer, which the search does not follow: see meltzone run")
+    if (governs := answer.result.governs) not in ("melt", "power", "none"):
+        limit = "the feeder's grip" if governs == "force" else f"the {governs} limit"
+        found.append(f"{limit} governs the answer, which the search does not follow: see meltzone run")
     if trade.ceilings.governs == "power":
         found.append(f"the heater's rating of {trade.ceilings.problem.operation.rating:g} W is used up")
     return tuple(found)

@@ -11,8 +11,8 @@ from typing import Any, Literal
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.studies.completing import result_of, with_push
-from meltzone.cases.studies.quantities import Quantity, chosen
-from meltzone.cases.studies.result_quantities import RESULT
+from meltzone.cases.studies.quantities import Quantity
+from meltzone.cases.studies.result_quantities import SWEPT, shown_in
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.sweep.plan import Base
 from meltzone.fem.ceiling import Ceilings, find_ceilings
@@ -24,12 +24,7 @@ Status = Literal["found", "no ceiling", "refused", "failed"]
 
 
 # Of a point's result: what its ceilings leave behind without further solves but that for the feeding force
-KEPT = chosen(
-    RESULT, "ceilings.flow_mm3_per_s", "ceilings.governs", "ceilings.melt_mm3_per_s", "ceilings.power_mm3_per_s",
-    "ceilings.force_mm3_per_s", "state.heater_power_W", "state.feeding_force_N", "state.temperature_core_degC",
-    "state.temperature_inner_degC", "state.temperature_mean_degC", "state.temperature_wall_degC",
-    "state.temperature_tip_degC", "mesh.factorisations",
-)  # fmt: skip
+KEPT = shown_in(SWEPT)
 
 
 @dataclass(frozen=True)

@@ -15,9 +15,9 @@ from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CUBIC_MM
-from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.discretise import discretise
 from meltzone.fem.faults import NoConvergence
+from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.problem import Problem
 from meltzone.fem.progress import Reporter
 from meltzone.fem.steady import solve_at_flow
