@@ -22,7 +22,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.shape import along_facets, shape_gradient
 from meltzone.fem.space import Facets
 from meltzone.fem.sparse import factorised
-from meltzone.fem.steady import Held, conditions_of
+from meltzone.fem.steady import GRIPPED, Held, conditions_of
 from meltzone.fem.system import ContactTerm, FaceTerm, System
 from meltzone.geometry.faces import ExposedFace
 from meltzone.geometry.mesh import moved_nodes
@@ -48,6 +48,12 @@ class Adjoint:
         free = self.weights.copy()
         free[self.field.system.inlet] = 0.0
         return free
+
+    @cached_property
+    def by_push(self) -> float:
+        """d ln Q by the log of what pushing takes less at the same temperatures, where the grip governs [-]."""
+        (condition,) = conditions_of(self.field.system, (GRIPPED,), self.field.state)
+        return float(self.multipliers[-1]) * condition.by_flow
 
     @cached_property
     def carried(self) -> float:
@@ -97,7 +103,7 @@ class Adjoint:
 def adjoint_of(found: Ceilings) -> Adjoint:
     """Adjoint of the governing ceiling; one factorisation.
 
-    Raises ValueError where there is no ceiling, or where one governs that is met by no linear condition.
+    Raises ValueError where there is no ceiling.
 
     With A = [[J, B], [C, 0]] of the bordered system, A^T (weights, multipliers) = unit vector of the flow. A velocity
     that follows the viscosity is held as it is.
@@ -105,8 +111,6 @@ def adjoint_of(found: Ceilings) -> Adjoint:
     field = found.field
     if field is None:
         raise ValueError("there is no ceiling to explain")
-    if not found.is_linear:
-        raise ValueError(f"a {found.governs} ceiling has no adjoint: it is met by no linear condition")
     limit = LIMITS[found.governs]
     return weighing(field, limit.free, limit.held, np.zeros(field.system.space.size), {"flow": 1.0})
 
@@ -126,7 +130,7 @@ def weighing(
     """
     system = field.system
     here = Linearisation.at(system, field.temperature, field.flow, field.power)
-    conditions = conditions_of(system, held)
+    conditions = conditions_of(system, held, field.state)
     right = np.zeros((system.space.size, len(held) + 1))
     for k, condition in enumerate(conditions):
         right[condition.measure.dofs, k] = condition.measure.weights
@@ -136,7 +140,8 @@ def weighing(
     border = np.column_stack([columns[name] for name in free])
     border[system.inlet] = 0.0
     wanted = np.array([by_scalar.get(name, 0.0) for name in free])
-    multipliers = np.linalg.solve(border.T @ solved[:, :-1], border.T @ solved[:, -1] - wanted)
+    direct = np.array([[condition.by(name) for condition in conditions] for name in free])
+    multipliers = np.linalg.solve(border.T @ solved[:, :-1] - direct, border.T @ solved[:, -1] - wanted)
     return Adjoint(field, free, held, solved[:, -1] - solved[:, :-1] @ multipliers, multipliers)
 
 
@@ -163,8 +168,15 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
         total -= field.power * float(adjoint.free_weights @ moved_load)
     if "power" not in adjoint.free:
         total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
-    conditions = conditions_of(system, adjoint.held)
-    return total + sum(m * c.miss(field.temperature) for m, c in zip(adjoint.multipliers, conditions, strict=True))
+    misses = [_missed(held, system, problem, field, nodes) for held in adjoint.held]
+    return total + float(adjoint.multipliers @ misses)
+
+
+def _missed(held: Held, system: System, problem: Problem, field: Field, nodes: np.ndarray) -> float:
+    """By how much `problem` misses a condition at the temperatures of `field`, the nodes at `nodes`; `system` carries both."""
+    if held.missed is None:
+        return held.at(system, None).miss(field.temperature)
+    return held.missed(problem, field, unknowns_at(system, nodes))
 
 
 def _moving(system: System, problem: Problem, nodes: np.ndarray) -> System:
@@ -203,7 +215,7 @@ def _division_change(adjoint: Adjoint, problem: Problem) -> float:
     divided, flow = adjoint.field.system.divided, adjoint.field.flow
     if divided is None:
         return 0.0
-    from meltzone.fem.passage import passage_of  # noqa: PLC0415  only divided bores need sections across the flow
+    from meltzone.fem.passage import passage_of  # only divided bores need sections across the flow
 
     new, old = (passage.factor(flow)[0] for passage in (passage_of(problem), divided.passage))
     return (new - old) * adjoint.by_division

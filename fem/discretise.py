@@ -110,7 +110,7 @@ def _divided(problem: Problem, space: Space) -> DividedTerm | None:
     """The divided length, None where the bore is not divided."""
     if problem.arrangement.channels is None:
         return None
-    from meltzone.fem.passage import divided_term  # noqa: PLC0415  only divided bores need sections across the flow
+    from meltzone.fem.passage import divided_term  # only divided bores need sections across the flow
 
     return divided_term(problem, space)
 
@@ -119,7 +119,7 @@ def bore_law(problem: Problem) -> BoreLaw:
     """The law of the bore's wall; in a divided length it is seen through the walls of the holes."""
     holes = None
     if problem.arrangement.channels is not None:
-        from meltzone.fem.passage import hole_walls  # noqa: PLC0415  see `_divided`
+        from meltzone.fem.passage import hole_walls  # see `_divided`
 
         holes = hole_walls(problem)
     return bore_contact(problem.arrangement, problem.contacts, problem.materials, problem.operation, holes)

@@ -15,6 +15,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
 from meltzone.fem.lever import Lever, central_slope
 from meltzone.fem.problem import Problem
+from meltzone.fem.steady import GRIPPED
 from meltzone.fem.system import ContactTerm, System
 
 FORWARD_STEP = 5e-7  # of the value: its curvature and its round-off both stay below 1e-4 of a derivative
@@ -112,7 +113,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
 
     Scaling every conductivity, conductance, film and the heater's power by one factor scales the flow by it at the same
     temperatures: so the shares of all of them sum to 1, that of the rating included where it governs. Viscous heat counts
-    as one more source.
+    as one more source; where the grip governs, what pushing takes more at the same temperatures is a share too.
     """
     field, weights = adjoint.field, adjoint.free_weights
     cells = field.system.space.cells
@@ -141,6 +142,8 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
         add(name, float(np.sum(weights[dofs] * load)))
     if field.system.viscous.size == weights.size:
         add("viscous heat", -float(weights @ field.system.viscous))
+    if GRIPPED in adjoint.held:
+        shares["flow resistance of the melt"] = adjoint.by_push
     if "power" not in adjoint.free:
         add("heater rating", -field.power * float(weights @ field.system.source))
     return shares

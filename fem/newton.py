@@ -45,14 +45,23 @@ class State:
 
 @dataclass(frozen=True, eq=False)
 class Condition:
-    """A linear condition, measure of T = target [K]: sensor at setpoint, core at flow temperature."""
+    """A linear condition, measure of T + `by_flow` (Q - `about`) = target [K]: sensor at setpoint, core at flow temperature.
+
+    A condition that is not linear is given anew at every step, linear `about` the flow there [m3/s].
+    """
 
     measure: Measure
     target: float
+    by_flow: float = 0.0
+    about: float = 0.0
 
-    def miss(self, temperature: np.ndarray) -> float:
-        """Value less target [K]."""
-        return self.measure.of(temperature) - self.target
+    def miss(self, temperature: np.ndarray, flow: float = 0.0) -> float:
+        """Value less target [K]; only a condition with `by_flow` needs the `flow`."""
+        return self.measure.of(temperature) - self.target + self.by_flow * (flow - self.about)
+
+    def by(self, scalar: Scalar) -> float:
+        """Its derivative by one of the scalars [K per unit of the scalar]."""
+        return self.by_flow if scalar == "flow" else 0.0
 
     def along(self, direction: np.ndarray) -> np.ndarray:
         """Change of the measure along a change of the unknowns, `direction` of shape (size,) or (size, n)."""
@@ -114,7 +123,7 @@ def _merit(here: Linearisation, conditions: tuple[Condition, ...], state: State)
     """Summed residual over the power scale, plus the conditions' misses over 100 K [-]."""
     scale = max(abs(state.power), 0.5)
     residual = float(np.abs(here.free_residual).sum()) / scale
-    return residual + sum(abs(c.miss(state.temperature)) for c in conditions) / 100.0
+    return residual + sum(abs(c.miss(state.temperature, state.flow)) for c in conditions) / 100.0
 
 
 def _factors(
@@ -125,7 +134,8 @@ def _factors(
     if not free:
         return Factors(lu, np.zeros((system.space.size, 0)), np.zeros((0, 0)))
     border = lu.solve(np.column_stack([_at_free(system, columns[name]) for name in free]))
-    return Factors(lu, border, np.array([c.along(border) for c in conditions]))
+    direct = np.array([[c.by(name) for name in free] for c in conditions])
+    return Factors(lu, border, np.array([c.along(border) for c in conditions]) - direct)
 
 
 def _step(
@@ -134,7 +144,7 @@ def _step(
     base = factors.lu.solve(-here.free_residual)
     if not np.all(np.isfinite(base)):
         raise NoConvergence("the tangent is singular")
-    miss = np.array([c.miss(state.temperature) + c.along(base) for c in conditions])
+    miss = np.array([c.miss(state.temperature, state.flow) + c.along(base) for c in conditions])
     try:
         scalars = np.linalg.solve(factors.schur, miss)
     except np.linalg.LinAlgError as fault:

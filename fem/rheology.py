@@ -7,6 +7,7 @@ import numpy as np
 from meltzone.materials.polymer import CrossWLF
 
 _GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(3)
+_SHARE = (1.0 + _GAUSS_X) / 2.0
 _STEPS = 60
 
 
@@ -39,14 +40,7 @@ def section_flow(
     By parts: flow inside r = pi r^2 u(r) + integral of pi r'^2 rate dr' up to r. Source: balance of pressure and shear on a
     cylinder in fully developed pipe flow, any fluid text.
     """
-    width = np.diff(radius, axis=1)[:, :, None]
-    share = (1.0 + _GAUSS_X) / 2.0
-    r = radius[:, :-1, None] + share * width
-    rest = np.exp(
-        (1.0 - share) * np.log(law.zero_shear(temperature[:, :-1, None]))
-        + share * np.log(law.zero_shear(temperature[:, 1:, None]))
-    )
-    weight = _GAUSS_W / 2.0 * width
+    r, rest, weight = _points(radius, temperature, law)
     gradient = _gradient(r, rest, weight, flow, law)
     rate, _ = shear_rate(gradient[:, None, None] * r / 2.0, rest, law)
     slip = np.sum(rate * weight, axis=2)
@@ -57,6 +51,24 @@ def section_flow(
     return inside / inside[:, -1:], gradient
 
 
+def gradient_slopes(
+    radius: np.ndarray, temperature: np.ndarray, flow: np.ndarray, gradient: np.ndarray, law: CrossWLF
+) -> tuple[np.ndarray, np.ndarray]:
+    """Derivatives of the pressure gradient of `section_flow`: d ln G/d ln Q [-], (n,), and d ln G/d T [1/K], (n, m).
+
+    `gradient` (n,) [Pa/m] is that of the same sections. By the flow that each ring carries: Q(G, eta0) is held.
+    """
+    r, rest, weight = _points(radius, temperature, law)
+    rate, bend = shear_rate(gradient[:, None, None] * r / 2.0, rest, law)
+    carried = np.pi * r**2 * rate * weight
+    by_gradient = (carried * bend).sum(axis=(1, 2))
+    by_rest = np.zeros(radius.shape)  # - dQ/d ln(eta0) at the nodes, between which ln(eta0) is straight
+    by_rest[:, :-1] += (carried * (1.0 - _SHARE)).sum(axis=2)
+    by_rest[:, 1:] += (carried * _SHARE).sum(axis=2)
+    slope = by_rest / by_gradient[:, None] * law.zero_shear_slope(temperature)
+    return flow / by_gradient, slope
+
+
 def section_heating(radius: np.ndarray, temperature: np.ndarray, gradient: np.ndarray, law: CrossWLF) -> np.ndarray:
     """Viscous heat per volume, stress times rate of shear, at the radii of n sections, (n, m) [W/m3].
 
@@ -65,6 +77,14 @@ def section_heating(radius: np.ndarray, temperature: np.ndarray, gradient: np.nd
     stress = gradient[:, None] * radius / 2.0
     rate, _ = shear_rate(stress, law.zero_shear(temperature), law)
     return stress * rate
+
+
+def _points(radius: np.ndarray, temperature: np.ndarray, law: CrossWLF) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Three points between each two nodes of n sections: radius [m], viscosity at rest [Pa s], weight [m], (n, m - 1, 3)."""
+    width = np.diff(radius, axis=1)[:, :, None]
+    log_rest = np.log(law.zero_shear(temperature))
+    rest = np.exp((1.0 - _SHARE) * log_rest[:, :-1, None] + _SHARE * log_rest[:, 1:, None])
+    return radius[:, :-1, None] + _SHARE * width, rest, _GAUSS_W / 2.0 * width
 
 
 def _gradient(r: np.ndarray, rest: np.ndarray, weight: np.ndarray, flow: np.ndarray, law: CrossWLF) -> np.ndarray:

@@ -19,7 +19,7 @@ FACING: Mapping[str, Orientation] = MappingProxyType({"side": "side", "bottom": 
 Part = TypeVar("Part")
 
 # The air's boundary layer is millimetres thick: a lower side face has none of its own, and vanishes with its area [m]
-LEAST_HEIGHT = 0.5e-3
+LEAST_HEIGHT = 0.2e-3
 
 CONTACT_NAMES = (
     "bore", "thread", "shoulder", "block face", "wrap", "liner", "blocks",

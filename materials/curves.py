@@ -92,7 +92,7 @@ class Curve:
 
     @cached_property
     def _pieces(self) -> PPoly:
-        from scipy.interpolate import CubicHermiteSpline, PchipInterpolator  # noqa: PLC0415 - constants never need it
+        from scipy.interpolate import CubicHermiteSpline, PchipInterpolator  # constants never need it
 
         monotone = PchipInterpolator(self.temperatures, self.values)
         steps = np.diff(self.temperatures)

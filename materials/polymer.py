@@ -32,6 +32,11 @@ class CrossWLF:
         above = np.maximum(np.asarray(temperature, dtype=float) - self.D2, 0.0)
         return np.asarray(self.D1 * np.exp(-self.A1 * above / (self.A2 + above)))
 
+    def zero_shear_slope(self, temperature: Any) -> np.ndarray:
+        """d ln(eta0)/dT [1/K] at `temperature` [K]: 0 below `D2`."""
+        above = np.asarray(temperature, dtype=float) - self.D2
+        return np.where(above > 0.0, -self.A1 * self.A2 / (self.A2 + np.maximum(above, 0.0)) ** 2, 0.0)
+
     def __call__(self, shear_rate: Any, temperature: Any) -> np.ndarray:
         """Viscosity [Pa s] at `shear_rate` [1/s] and `temperature` [K], broadcast."""
         rest = self.zero_shear(temperature)
@@ -44,7 +49,9 @@ class Polymer:
 
     `heat_capacity` is without the melting peak, whose area is `melting_enthalpy` [J/kg] (0 for amorphous), centred at
     `melting_peak` [K]; `melting_width` [K] is its full width, foot to foot. Above `softening_temperature` [K] the skin
-    wets the bore wall; above `flow_temperature` [K] the polymer yields to the available pressure. Safety:
+    wets the bore wall; above `flow_temperature` [K] the polymer yields to the available pressure. `plateau_modulus` [Pa] is
+    that of the network of entangled chains, rho R T / M_e with the molar mass M_e between entanglements. Where a card states
+    how far a number may be off, `ranges` holds both ends [SI], for the viscosity as factors [-]. Safety:
     beyond `degradation_temperature` [K] it spoils and fumes within minutes, beyond `decomposition_temperature` [K]
     it comes apart; `fumes` says what then leaves it.
     """
@@ -63,7 +70,9 @@ class Polymer:
     fumes: str
     sources: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     notes: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    ranges: Mapping[str, tuple[float, float]] = field(default_factory=lambda: MappingProxyType({}))
     viscosity: CrossWLF | None = None
+    plateau_modulus: float | None = None
     decomposition_temperature: float | None = None
 
     def melted_fraction(self, temperature: Any) -> np.ndarray:

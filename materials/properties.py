@@ -62,6 +62,13 @@ POLYMER = (
     Property("flow_temperature", CARD_TEMPERATURE, is_needed=True, tolerance="kelvin"),
     Property("degradation_temperature", CARD_TEMPERATURE, is_needed=True),
     Property("decomposition_temperature", CARD_TEMPERATURE),
+    Property(
+        "plateau_modulus",
+        units.STRESS.within(1e3, 1e8),
+        heading="plateau modulus of the entangled melt",
+        step="1e5 Pa",
+        tolerance="share",
+    ),
 )
 SOLID = (
     _curve("conductivity", _CONDUCTIVITY, "10 %", "share"),

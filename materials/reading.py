@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from meltzone.materials import units
 from meltzone.materials.air import Air
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
 from meltzone.materials.errors import CardError, nearest
@@ -19,8 +20,19 @@ from meltzone.materials.units import ZERO_CELSIUS, Kind, UnitError, parse, parse
 
 DEFAULT_SOURCE = "given in the case file"
 DEFAULT_WIDTH = 20.0  # full width of a melting peak where the card gives none [K]
-TABLE_KEYS = ("value", "temperature", "temperatures", "values", "unit", "source", "sources", "note", "valid_range")
-NUMBER_KEYS = ("value", "source", "note")
+TABLE_KEYS = (
+    "value",
+    "temperature",
+    "temperatures",
+    "values",
+    "unit",
+    "source",
+    "sources",
+    "note",
+    "range",
+    "valid_range",
+)
+NUMBER_KEYS = ("value", "source", "note", "range")
 UNKNOWN_FUMES = "Its fumes are not described in the card."
 
 
@@ -53,6 +65,7 @@ class _Card:
         self.name, self.mapping, self.origin, self.prefix = name, mapping, origin, prefix
         self.sources: dict[str, str] = {}
         self.notes: dict[str, str] = {}
+        self.ranges: dict[str, tuple[float, float]] = {}
 
     def properties(self, declared: Iterable[Property], words: Iterable[str]) -> dict[str, Any]:
         """Curves and numbers in SI by name, None for a number left out; no key but those declared and `words` may stand."""
@@ -67,6 +80,7 @@ class _Card:
             entry = {"value": entry}
         refuse_unknown_keys(entry, TABLE_KEYS, f"{key}.")
         source = self._remember(key, entry)
+        self.span(key, entry, declared.kind, entry.get("unit"))
         temperatures, values = self._points(key, entry, declared.kind)
         limits = _stated_range(key, entry)
         unit = declared.kind.unit.replace("**", "")
@@ -84,6 +98,7 @@ class _Card:
         if "value" not in entry:
             raise CardError(place, dict(entry), _expected(declared.kind), 'Give it as value = "...".')
         self._remember(place, entry)
+        self.span(place, entry, declared.kind)
         return read_number(entry["value"], declared.kind, place)
 
     def text(self, key: str, default: str) -> str:
@@ -91,6 +106,17 @@ class _Card:
         if not isinstance(entry, str):
             raise CardError(key, entry, "a text in quotation marks", "Put it in quotation marks.")
         return entry
+
+    def span(self, place: str, entry: Mapping[str, Any], kind: Kind, unit: str | None = None) -> None:
+        """Remember both ends of what `entry` says the number at `place` may be, where it says so."""
+        if "range" not in entry:
+            return
+        ends = [read_number(end, kind, f"{place}.range", unit) for end in _row(entry["range"], f"{place}.range")]
+        if len(ends) != 2 or ends[0] >= ends[1]:
+            raise CardError(
+                f"{place}.range", entry["range"], "two numbers, the lower first", "Leave it out if not known."
+            )
+        self.ranges[place] = (ends[0], ends[1])
 
     def required(self, declared: Property) -> Any:
         """The entry of a property; raises CardError where there is none."""
@@ -187,6 +213,7 @@ def _polymer(card: _Card) -> Polymer:
         **numbers,
         fumes=card.text("fumes", UNKNOWN_FUMES),
         viscosity=_viscosity(card),
+        ranges=MappingProxyType(card.ranges),
         sources=MappingProxyType(card.sources),
         notes=MappingProxyType(card.notes),
     )
@@ -200,10 +227,11 @@ def _viscosity(card: _Card) -> CrossWLF | None:
         expected = f"a table with {', '.join(each.name for each in CROSS_WLF)} and source"
         raise CardError("viscosity", entry, expected, "See the manual.")
     inner = _Card(card.name, entry, card.origin, "viscosity.")
-    numbers = inner.properties(CROSS_WLF, ("source", "note"))
+    numbers = inner.properties(CROSS_WLF, ("source", "note", "range"))
     card.sources["viscosity"] = inner.text("source", DEFAULT_SOURCE)
     if "note" in entry:
         card.notes["viscosity"] = inner.text("note", "")
+    card.span("viscosity", entry, units.PLAIN.within(1e-6, 1e6))
     return CrossWLF(**numbers)
 
 

@@ -257,6 +257,6 @@ def _by_pint(number: float, unit: str, kind: Kind) -> float:
 
 @lru_cache(maxsize=1)
 def _registry() -> Any:
-    import pint  # noqa: PLC0415  half a second that ordinary cases never need
+    import pint  # half a second that ordinary cases never need
 
     return pint.UnitRegistry()

@@ -115,7 +115,7 @@ def usual_problem(kind: str, fan: bool = False, level: float = 0.0) -> Problem:
 
 def insulated(**changes: Any) -> Surroundings:
     """Surroundings that take no heat from any face: every film coefficient and emissivity zero."""
-    from meltzone.geometry.faces import FACES  # noqa: PLC0415 - only here
+    from meltzone.geometry.faces import FACES  # only here
 
     return Surroundings(films=dict.fromkeys(FACES, 0.0), emissivities=dict.fromkeys(SOLID_PARTS, 0.0), **changes)
 
@@ -226,7 +226,7 @@ def arrangements(draw: st.DrawFn) -> Arrangement:
             second_block=_second_block(draw) if draw(st.booleans()) else None,
         )
     except GeometryError:
-        from hypothesis import reject  # noqa: PLC0415 - only on the way out
+        from hypothesis import reject  # only on the way out
 
         reject()
         raise

@@ -122,7 +122,7 @@ def test_material_card_is_drawn() -> None:
 
 
 def test_version() -> None:
-    from importlib.metadata import version  # noqa: PLC0415
+    from importlib.metadata import version
 
     assert call("--version").stdout == f"meltzone {version('meltzone')}\n"
 

@@ -90,8 +90,8 @@ def test_a_title_full_of_formula_marks_can_be_drawn() -> None:
 
 
 def test_no_steady_state_exits_with_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    from meltzone.cases.studies import run as verbs  # noqa: PLC0415
-    from meltzone.fem.faults import NoConvergence  # noqa: PLC0415
+    from meltzone.cases.studies import run as verbs
+    from meltzone.fem.faults import NoConvergence
 
     def lost(*_: object) -> NoReturn:
         raise NoConvergence("no steady state after 20 steps")
@@ -116,8 +116,8 @@ def test_no_ceiling_exits_with_one_and_says_why(words: list[str]) -> None:
 
 
 def test_a_ceiling_whose_search_failed_exits_with_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    from meltzone.fem import limits  # noqa: PLC0415
-    from meltzone.fem.newton import NoConvergence  # noqa: PLC0415
+    from meltzone.fem import limits
+    from meltzone.fem.newton import NoConvergence
 
     def lost(*_: object) -> NoReturn:
         raise NoConvergence("no convergence in 20 steps")

@@ -36,7 +36,7 @@ def _resolved(name: str) -> Any:
     """What a dotted name stands for; fields of dataclasses without a default count by their declaration."""
     parts = name.split(".")
     found: Any = None
-    for end in range(len(parts), 1, -1):
+    for end in range(len(parts), 0, -1):
         try:
             found = importlib.import_module(".".join(parts[:end]))
         except ModuleNotFoundError:

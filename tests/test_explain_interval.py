@@ -52,7 +52,7 @@ def test_samples_are_a_hypercube_of_normals() -> None:
     sampled = sampled_interval(case, 8)
     assert sampled is not None
     # one sample in each eighth of the normal distribution
-    from scipy.special import ndtr  # noqa: PLC0415
+    from scipy.special import ndtr
 
     assert sorted(np.floor(8 * ndtr(sampled.normals[:, 0])).astype(int)) == list(range(8))
     again = sampled_interval(case, 8)

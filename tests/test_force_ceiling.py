@@ -7,6 +7,7 @@ from functools import cache
 import pytest
 
 from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.levers import levers_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.bars_figure import COLOURS, Bar, bars_figure
 from meltzone.cases.outputs.record import record as record_of
@@ -14,8 +15,10 @@ from meltzone.cases.studies.explain import explain
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling, solve
 from meltzone.fem.adjoint import adjoint_of
+from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.explain import slope_by
+from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.force import force_ceiling
-from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import solve_at_flow
 
 COARSE = {"mesh.level": 0.25}
@@ -30,13 +33,13 @@ def test_force_ceiling_agrees_with_solves_on_either_side() -> None:
     found = gripped(14.0)
     assert found.ceilings is not None and found.ceilings.force is not None
     flow = found.ceilings.force.flow
-    low, high = (melt_flow_of(solve_at_flow(found.system, flow * (1.0 + s))).force for s in (-1e-3, 1e-3))
+    low, high = (feeding(solve_at_flow(found.system, flow * (1.0 + s))).force for s in (-1e-3, 1e-3))
     assert low < 14.0 < high
     assert found.feeding_force == pytest.approx(14.0, rel=2e-4)
 
 
 def test_the_least_of_the_three_governs() -> None:
-    weak, strong = gripped(14.0), gripped(40.0)
+    weak, strong = gripped(14.0), gripped(90.0)
     assert weak.governs == "force"
     assert weak.flow_ceiling == weak.force_ceiling
     assert "grip of 14 N" in weak.statement
@@ -46,7 +49,9 @@ def test_the_least_of_the_three_governs() -> None:
 
 
 def test_a_grip_that_is_never_used_up_says_so() -> None:
-    found = gripped(500.0)
+    found = ceiling(
+        "short-block", {**COARSE, "feeder.grip": "500 N", "nozzle.orifice": "1 mm", "nozzle.tip_diameter": "2 mm"}
+    )
     assert found.force_ceiling is None and found.governs == "melt"
     assert found.ceilings is not None
     assert "the grip of 500 N is not used up" in found.reasons["force"]
@@ -57,13 +62,11 @@ def test_without_grip_or_viscosity_it_is_not_sought() -> None:
     assert free.ceilings is not None
     assert free.reasons["force"] == "not sought: the case gives no grip"
     assert free.feeding_force is None and free.factorisations <= 8
-    dull = gripped(14.0, "short-block-petg")
+    soft = {**COARSE, "feeder.grip": "14 N", "polymer.material": "TPU", "heater.setpoint": "225 degC"}
+    dull = ceiling("short-block", soft)
     assert dull.ceilings is not None
-    assert "holds no viscosity" in dull.reasons["force"]
-    assert (
-        "holds no viscosity"
-        in solve("short-block-petg", "8 mm^3/s", overrides={**COARSE, "feeder.grip": "14 N"}).statement
-    )
+    assert "holds no plateau modulus" in dull.reasons["force"]
+    assert "holds no plateau modulus" in solve("short-block", "8 mm^3/s", overrides=soft).statement
     with pytest.raises(ValueError, match="gives no grip"):
         force_ceiling(free.ceilings.melt)  # type: ignore[arg-type]
 
@@ -73,15 +76,47 @@ def test_record_and_explanation_of_a_force_ceiling() -> None:
     record = record_of(found)
     assert record["ceilings"]["governs"] == "force"
     assert record["state"]["feeding_force_N"] == pytest.approx(14.0, rel=2e-4)
-    parts = [record["state"][f"pressure_{part}_MPa"] for part in ("bore", "cone", "land")]
+    parts = [record["state"][f"pressure_{part}_MPa"] for part in ("bore", "cone", "stretching", "land")]
     filament = 3.14159265 * 1.75**2 / 4.0
     assert sum(parts) * filament == pytest.approx(14.0, rel=2e-4)
     assert record["inputs"]["feeder"] == {"grip": "14 N", "slip_rise": 0.1}
     told = explain("short-block", {**COARSE, "feeder.grip": "14 N"})
     assert told.bottleneck.startswith("Feeding force governs")
-    assert found.ceilings is not None
-    with pytest.raises(ValueError, match="no adjoint"):
-        adjoint_of(found.ceilings)
+    assert told.explanation is not None
+    assert sum(told.explanation.budget.values()) == pytest.approx(1.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    "key",
+    [
+        "heater.setpoint",
+        "nozzle.orifice",
+        "nozzle.land",
+        "nozzle.bore",
+        "contacts.bore_melt",
+        "feeder.grip",
+        "polymer.conductivity*",
+        "polymer.softening_temperature",
+        "polymer.plateau_modulus",
+    ],
+)
+def test_derivatives_of_a_force_ceiling_are_those_of_whole_solves(key: str) -> None:
+    found = gripped(40.0)
+    assert found.ceilings is not None and found.ceilings.melt is not None
+    (lever,) = (lever for lever in levers_of(found.system) if lever.key == key)
+    step = 2e-4 * lever.value
+
+    def flow_at(value: float) -> float:
+        return find_ceilings(lever.at(value)).found["force"].flow
+
+    slope = slope_by(adjoint_of(found.ceilings), lever)
+    assert slope == pytest.approx((flow_at(lever.value + step) - flow_at(lever.value - step)) / (2.0 * step), rel=2e-3)
+
+
+def test_a_force_ceiling_costs_no_more_factorisations_than_two_melt_ceilings() -> None:
+    found = gripped(40.0)
+    assert found.ceilings is not None and found.ceilings.force is not None and found.ceilings.melt is not None
+    assert found.ceilings.force.factorisations <= 2 * found.ceilings.melt.factorisations
 
 
 def test_bars_show_all_three() -> None:

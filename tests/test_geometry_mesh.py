@@ -296,7 +296,7 @@ def test_any_section_is_sound_and_has_the_drawn_volumes(arrangement: Arrangement
 
 @pytest.mark.parametrize("thickness", [0.05e-3, 0.1e-3, 0.2e-3, 0.3e-3])
 def test_a_tape_thinner_than_the_ridges_is_sound_or_refused(thickness: float) -> None:
-    from meltzone.geometry.errors import GeometryError  # noqa: PLC0415 - only here
+    from meltzone.geometry.errors import GeometryError  # only here
 
     nozzle = replace(LONG_NOZZLE, exposed_thread="rings")
     try:

@@ -149,8 +149,40 @@ def test_heat_to_melt_pla_is_that_found_in_practice() -> None:
 
 
 def test_a_viscosity_without_a_publication_says_so(polymer: Polymer) -> None:
-    if polymer.viscosity is not None:
-        assert "unconfirmed" in polymer.sources["viscosity"]
+    assert polymer.viscosity is not None
+    assert any(
+        word in polymer.sources["viscosity"] for word in ("unconfirmed", "from memory", "second hand", "assumed")
+    )
+    low, high = polymer.ranges["viscosity"]
+    assert low < 1.0 < high
+
+
+def test_a_plateau_modulus_lies_in_its_range(polymer: Polymer) -> None:
+    if polymer.plateau_modulus is None:
+        return
+    low, high = polymer.ranges["plateau_modulus"]
+    assert low <= polymer.plateau_modulus <= high
+    # rho R T / M_e: between half a kilogramme and twenty a mole between entanglements
+    assert 0.5 < 1000.0 * 8.314 * 480.0 / polymer.plateau_modulus < 20.0
+    assert "from memory" in polymer.sources["plateau_modulus"]
+
+
+def test_abs_meets_its_power_law() -> None:
+    # Osswald et al. 2018, doi 10.1016/j.addma.2018.04.030, Table 2 (second hand)
+    rate, kelvin = np.meshgrid(np.geomspace(1.0, 1e3, 13), ZERO + np.linspace(180.0, 270.0, 10))
+    wanted = 6434.0 * rate ** (0.378 - 1.0) * np.exp(-0.0185 * (kelvin - ZERO - 250.0))
+    law = library.polymer("abs").viscosity
+    assert law is not None
+    assert np.abs(np.log(law(rate, kelvin) / wanted)).max() < 0.2
+
+
+def test_a_measured_pla_lies_in_the_range_of_the_card() -> None:
+    # Thumsorn et al. 2022, doi 10.3390/polym14132721, Table 3: 555 Pa s at 210 degC and 0.2 1/s
+    pla = library.polymer("pla")
+    assert pla.viscosity is not None
+    low, high = pla.ranges["viscosity"]
+    here = float(pla.viscosity(0.2, 210.0 + ZERO))
+    assert low * here < 555.0 < high * here
 
 
 def test_pla_viscosity_lies_among_published_fits() -> None:

@@ -150,7 +150,7 @@ def test_like_input_gives_like_files(ending: str, tmp_path: Path) -> None:
 
 
 def test_no_global_state() -> None:
-    import sys  # noqa: PLC0415
+    import sys
 
     field_figure(_field(), "", "")
     assert "matplotlib.pyplot" not in sys.modules

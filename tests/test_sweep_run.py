@@ -148,7 +148,7 @@ def test_two_writers_do_not_meet(mixed: Swept) -> None:
 
 
 def _versions() -> dict[str, str]:
-    from meltzone.cases.studies.versions import versions  # noqa: PLC0415
+    from meltzone.cases.studies.versions import versions
 
     return versions()
 

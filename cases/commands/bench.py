@@ -114,10 +114,10 @@ def plan(
     With --out, a sheet is written for a person to work through and fill in; meltzone reduce reads it.
     """
     with answering() as say:
-        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
-        from meltzone.cases.outputs import plan as shown  # noqa: PLC0415
-        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
-        from meltzone.cases.studies.bench.plan import plan as plan_samples  # noqa: PLC0415  see the first line
+        from meltzone.cases.inputs.reader import load_case
+        from meltzone.cases.outputs import plan as shown
+        from meltzone.cases.outputs.guard import files_of
+        from meltzone.cases.studies.bench.plan import plan as plan_samples  # see the first line
 
         filament, balance = _filament(density, diameter), _balance(resolution, repeatability)
         wanted = _wanted(uncertainty, repeats, handling, seed, balance, filament)
@@ -150,11 +150,11 @@ def reduce(
     they go to meltzone-out/reduce-NAME.
     """
     with answering() as say:
-        from meltzone.cases.outputs import reduce as shown  # noqa: PLC0415
-        from meltzone.cases.studies.bench.quantities import percent_option  # noqa: PLC0415  see the first line
-        from meltzone.cases.studies.bench.reduce import reduce as reduce_samples  # noqa: PLC0415
-        from meltzone.cases.studies.bench.samples import Given  # noqa: PLC0415
-        from meltzone.cases.studies.bench.samples_csv import load_samples  # noqa: PLC0415
+        from meltzone.cases.outputs import reduce as shown
+        from meltzone.cases.studies.bench.quantities import percent_option  # see the first line
+        from meltzone.cases.studies.bench.reduce import reduce as reduce_samples
+        from meltzone.cases.studies.bench.samples import Given
+        from meltzone.cases.studies.bench.samples_csv import load_samples
 
         share = percent_option("--tolerance", tolerance, 0.5)
         read = load_samples(samples, Given(*_filament(density, diameter), *_balance(resolution, repeatability)))
@@ -173,10 +173,10 @@ def _wanted(
     filament: tuple[Toleranced | None, Toleranced | None],
 ) -> Wanted:
     """What the options of a plan ask for; raises CaseError."""
-    from meltzone.cases.studies.bench.balance import USUAL_RESOLUTION, Balance  # noqa: PLC0415
-    from meltzone.cases.studies.bench.plan import Wanted  # noqa: PLC0415
-    from meltzone.cases.studies.bench.quantities import option, percent_option  # noqa: PLC0415
-    from meltzone.materials.units import TIME  # noqa: PLC0415
+    from meltzone.cases.studies.bench.balance import USUAL_RESOLUTION, Balance
+    from meltzone.cases.studies.bench.plan import Wanted
+    from meltzone.cases.studies.bench.quantities import option, percent_option
+    from meltzone.materials.units import TIME
 
     resolution, repeatability = balance
     density, diameter = filament
@@ -193,8 +193,8 @@ def _wanted(
 
 def _filament(density: str | None, diameter: str | None) -> tuple[Toleranced | None, Toleranced | None]:
     """Density [kg/m3] and diameter [m] where they are given; raises CaseError."""
-    from meltzone.cases.studies.bench.quantities import toleranced_option  # noqa: PLC0415
-    from meltzone.materials.units import DENSITY, LENGTH  # noqa: PLC0415
+    from meltzone.cases.studies.bench.quantities import toleranced_option
+    from meltzone.materials.units import DENSITY, LENGTH
 
     return (
         None if density is None else toleranced_option("--density", density, DENSITY.within(500.0, 10_000.0)),
@@ -204,8 +204,8 @@ def _filament(density: str | None, diameter: str | None) -> tuple[Toleranced | N
 
 def _balance(resolution: str | None, repeatability: str | None) -> tuple[float | None, float | None]:
     """Resolution and repeatability [kg] where they are given; raises CaseError."""
-    from meltzone.cases.studies.bench.quantities import option  # noqa: PLC0415
-    from meltzone.materials.units import MASS  # noqa: PLC0415
+    from meltzone.cases.studies.bench.quantities import option
+    from meltzone.materials.units import MASS
 
     given = {"--balance-resolution": resolution, "--balance-repeatability": repeatability}
     found = [None if text is None else option(name, text, MASS.within(1e-9, 1e-2)) for name, text in given.items()]

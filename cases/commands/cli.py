@@ -47,7 +47,7 @@ for family in FAMILIES:
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from importlib.metadata import version  # noqa: PLC0415
+        from importlib.metadata import version
 
         typer.echo(f"meltzone {version('meltzone')}")
         raise typer.Exit(OK)

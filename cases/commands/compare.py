@@ -47,10 +47,10 @@ def compare(
     With --out, compare.json, compare.csv, compare.png and report.html are written.
     """
     with answering() as say:
-        from meltzone.cases.outputs import compare as shown  # noqa: PLC0415  see the first line
-        from meltzone.cases.outputs.guard import files_of, guard  # noqa: PLC0415
-        from meltzone.cases.studies.compare import compare as compared  # noqa: PLC0415
-        from meltzone.cases.studies.run import loaded_case  # noqa: PLC0415
+        from meltzone.cases.outputs import compare as shown  # see the first line
+        from meltzone.cases.outputs.guard import files_of, guard
+        from meltzone.cases.studies.compare import compare as compared
+        from meltzone.cases.studies.run import loaded_case
 
         overrides = overrides_of(override)
         loaded = [loaded_case(case, overrides) for case in cases]

@@ -58,7 +58,7 @@ def speaking() -> Iterator[None]:
 
     What is printed besides the answers of commands, such as help, comes to light when the streams are emptied at the end.
     """
-    from meltzone.cases.outputs.plain_text import ENCODING_FAULTS  # noqa: PLC0415
+    from meltzone.cases.outputs.plain_text import ENCODING_FAULTS
 
     for name in ("stdout", "stderr"):
         if getattr(sys, name) is None:  # closed from the start: there is nobody to tell
@@ -86,7 +86,7 @@ def _give_up(error: OSError) -> NoReturn:
 
 
 def _unsaid(error: OSError) -> Exception:
-    from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
+    from meltzone.cases.inputs.errors import CaseError
 
     reason = error.strerror or type(error).__name__
     return CaseError("standard output", None, None, None, "a place that takes it", f"The system says: {reason}.")
@@ -115,16 +115,16 @@ def tell(text: str) -> None:
 
 
 def _told(error: Exception) -> str:
-    from meltzone.cases.studies.wording import NoConvergence, reason  # noqa: PLC0415
+    from meltzone.cases.studies.wording import NoConvergence, reason
 
     return reason(error) if isinstance(error, NoConvergence) else str(error)
 
 
 def _code_of(error: Exception) -> int | None:
     """The exit code for an error that has its own message, None for a fault of the program."""
-    from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
-    from meltzone.fem.faults import NoConvergence  # noqa: PLC0415
-    from meltzone.materials.errors import UnknownMaterial  # noqa: PLC0415
+    from meltzone.cases.inputs.errors import CaseError
+    from meltzone.fem.faults import NoConvergence
+    from meltzone.materials.errors import UnknownMaterial
 
     if isinstance(error, NoConvergence):
         return NO_ANSWER
@@ -137,7 +137,7 @@ def progress(say: Speaker) -> Iterator[None]:
     if not sys.stderr.isatty():
         yield
         return
-    from rich.console import Console  # noqa: PLC0415
+    from rich.console import Console
 
     with Console(stderr=True).status("reading") as status:
         say.listener = status.update
@@ -147,7 +147,7 @@ def progress(say: Speaker) -> Iterator[None]:
 
 def overrides_of(written: list[str] | None) -> dict[str, Any]:
     """KEY=VALUE pairs as a mapping; a value that is no TOML, such as 235 degC, counts as text."""
-    from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
+    from meltzone.cases.inputs.errors import CaseError
 
     found = {}
     for item in written or []:
@@ -167,7 +167,7 @@ def _value(text: str) -> Any:
 
 
 def _console() -> Console:
-    from rich.console import Console  # noqa: PLC0415
+    from rich.console import Console
 
     width = None if sys.stdout.isatty() else PIPED_WIDTH
     return Console(width=width, markup=False, highlight=False, emoji=False)
@@ -175,7 +175,7 @@ def _console() -> Console:
 
 def show(what: Any) -> None:
     """Print tables or text to stdout; raises CaseError where that cannot be done."""
-    from meltzone.cases.outputs.plain_text import printable  # noqa: PLC0415
+    from meltzone.cases.outputs.plain_text import printable
 
     console = _console()
     with console.capture() as printed:

@@ -37,10 +37,10 @@ def curve(
     written.
     """
     with answering() as say:
-        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
-        from meltzone.cases.outputs import curve as shown  # noqa: PLC0415
-        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
-        from meltzone.cases.studies.delivery import delivery  # noqa: PLC0415  see the first line
+        from meltzone.cases.inputs.reader import load_case
+        from meltzone.cases.outputs import curve as shown
+        from meltzone.cases.outputs.guard import files_of
+        from meltzone.cases.studies.delivery import delivery  # see the first line
 
         loaded = load_case(case, overrides_of(override))
         reads = [*files_of(loaded), *([Path(measured)] if measured else [])]

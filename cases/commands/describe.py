@@ -24,7 +24,7 @@ def new(
 ) -> None:
     """Write a case file to begin with: every key with its meaning and its default, ready to be changed."""
     with answering():
-        from meltzone.cases.outputs.starting import new as written_to  # noqa: PLC0415  see the first line
+        from meltzone.cases.outputs.starting import new as written_to  # see the first line
 
         written = written_to(file, like)
         show(f"Written: {written}. Change it, look at it with: meltzone check {written}")
@@ -34,8 +34,8 @@ def new(
 def check(case: CaseArgument, out: PictureOption = None, override: SetOption = None) -> None:
     """Read a case and build its parts and mesh, but solve nothing: is it what I meant? Draws the section with --out."""
     with answering():
-        from meltzone.cases.outputs.check import check as checked_case  # noqa: PLC0415
-        from meltzone.cases.outputs.check import page  # noqa: PLC0415
+        from meltzone.cases.outputs.check import check as checked_case
+        from meltzone.cases.outputs.check import page
 
         checked = checked_case(case, out, overrides_of(override))
         finish(lambda: page(checked), None, *([] if override else [f"Solve it: meltzone run {case}"]))

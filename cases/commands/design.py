@@ -25,9 +25,9 @@ def design(file: DesignArgument, out: FolderOption = None) -> None:
     --out they go to meltzone-out/design-NAME.
     """
     with answering() as say:
-        from meltzone.cases.outputs import design as shown  # noqa: PLC0415
-        from meltzone.cases.studies.design.read import load_design  # noqa: PLC0415
-        from meltzone.cases.studies.design.run import design as designed  # noqa: PLC0415  see the first line
+        from meltzone.cases.outputs import design as shown
+        from meltzone.cases.studies.design.read import load_design
+        from meltzone.cases.studies.design.run import design as designed  # see the first line
 
         read = load_design(file)
         folder = out or DEFAULT_OUT / f"design-{file.stem}"

@@ -41,10 +41,10 @@ def explain(
     give the ceiling an interval.
     """
     with answering() as say:
-        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
-        from meltzone.cases.outputs import explain as shown  # noqa: PLC0415
-        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
-        from meltzone.cases.studies.explain import explain as explained  # noqa: PLC0415  see the first line
+        from meltzone.cases.inputs.reader import load_case
+        from meltzone.cases.outputs import explain as shown
+        from meltzone.cases.outputs.guard import files_of
+        from meltzone.cases.studies.explain import explain as explained  # see the first line
 
         loaded = load_case(case, overrides_of(override))
         find = lambda: explained(loaded, samples=samples, report=say)  # noqa: E731

@@ -30,7 +30,7 @@ def carry_out(
 
     Nothing of `reads` is written over. Raises CaseError.
     """
-    from meltzone.cases.outputs.files import carried_out  # noqa: PLC0415  slow to load, and few calls come so far
+    from meltzone.cases.outputs.files import carried_out  # slow to load, and few calls come so far
 
     with progress(say):
         found = carried_out(find, shown, folder, reads, say)
@@ -43,7 +43,7 @@ def carry_out(
 
 def finish(page: Callable[[], Page], folder: Path | None = None, *said: str) -> None:
     """Show the page, the files of `folder` where one was written, and the lines `said` last."""
-    from meltzone.cases.outputs.terminal import rendered  # noqa: PLC0415  tables load after --help has answered
+    from meltzone.cases.outputs.terminal import rendered  # tables load after --help has answered
 
     show(rendered(page()))
     if folder is not None:
@@ -60,6 +60,6 @@ def settle(*results: Result) -> None:
 
 def finish_as_json(record: Any) -> None:
     """Print the record, or a list of records, as JSON and nothing else."""
-    from meltzone.cases.outputs.quantities import as_json  # noqa: PLC0415
+    from meltzone.cases.outputs.quantities import as_json
 
     put(as_json(record))

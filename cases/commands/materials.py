@@ -18,8 +18,8 @@ NameArgument = Annotated[str | None, typer.Argument(metavar="NAME", help="One ca
 def materials(name: NameArgument = None, out: PictureOption = None) -> None:
     """List the materials that come with the program, or show one card: numbers, curves, sources, limits."""
     with answering():
-        from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
-        from meltzone.cases.outputs import materials as shown  # noqa: PLC0415
+        from meltzone.cases.inputs.errors import CaseError
+        from meltzone.cases.outputs import materials as shown
 
         if name is None:
             if out is not None:
@@ -29,7 +29,7 @@ def materials(name: NameArgument = None, out: PictureOption = None) -> None:
             return
         material = shown.card(name)
         if out is not None:
-            from meltzone.cases.outputs.files import draw  # noqa: PLC0415
+            from meltzone.cases.outputs.files import draw
 
             draw(out, lambda: shown.curves_figure(material))
         finish(lambda: shown.card_page(material))

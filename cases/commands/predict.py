@@ -27,10 +27,10 @@ def run(case: CaseArgument, out: FolderOption = None, override: SetOption = None
     Without --out the results go to meltzone-out/NAME. A folder that exists keeps its other files.
     """
     with answering() as say:
-        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415  see the first line
-        from meltzone.cases.outputs import result as shown  # noqa: PLC0415
-        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
-        from meltzone.cases.studies.run import run as found  # noqa: PLC0415
+        from meltzone.cases.inputs.reader import load_case  # see the first line
+        from meltzone.cases.outputs import result as shown
+        from meltzone.cases.outputs.guard import files_of
+        from meltzone.cases.studies.run import run as found
 
         loaded = load_case(case, overrides_of(override))
         folder = out or DEFAULT_OUT / loaded.name
@@ -47,13 +47,13 @@ def ceiling(
 ) -> None:
     """Find the flow ceilings of one or more cases and show them side by side; gains count from the first."""
     with answering() as say:
-        from meltzone.cases.outputs.bars_figure import ceilings_figure  # noqa: PLC0415
-        from meltzone.cases.outputs.files import draw  # noqa: PLC0415
-        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
-        from meltzone.cases.outputs.record import record  # noqa: PLC0415
-        from meltzone.cases.outputs.result import page_of_all  # noqa: PLC0415
-        from meltzone.cases.studies.completing import with_stuck_on  # noqa: PLC0415
-        from meltzone.cases.studies.run import ceiling as ceiling_of  # noqa: PLC0415
+        from meltzone.cases.outputs.bars_figure import ceilings_figure
+        from meltzone.cases.outputs.files import draw
+        from meltzone.cases.outputs.guard import files_of
+        from meltzone.cases.outputs.record import record
+        from meltzone.cases.outputs.result import page_of_all
+        from meltzone.cases.studies.completing import with_stuck_on
+        from meltzone.cases.studies.run import ceiling as ceiling_of
 
         overrides = overrides_of(override)
         with progress(say):
@@ -80,10 +80,10 @@ def solve(
 ) -> None:
     """Solve a case at one flow: does it melt through, and what must the heater give? Files are written with --out only."""
     with answering() as say:
-        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
-        from meltzone.cases.outputs import result as shown  # noqa: PLC0415
-        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
-        from meltzone.cases.studies.run import solve as solved  # noqa: PLC0415
+        from meltzone.cases.inputs.reader import load_case
+        from meltzone.cases.outputs import result as shown
+        from meltzone.cases.outputs.guard import files_of
+        from meltzone.cases.studies.run import solve as solved
 
         loaded = load_case(case, overrides_of(override))
         carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded))

@@ -26,8 +26,8 @@ def report(case: CaseArgument, out: PageOption = None, override: SetOption = Non
     For a screen, a phone or paper; the page needs nothing besides itself. Without --out it is meltzone-out/NAME.html.
     """
     with answering() as say:
-        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
-        from meltzone.cases.outputs.report.page import short_page, write_report  # noqa: PLC0415
+        from meltzone.cases.inputs.reader import load_case
+        from meltzone.cases.outputs.report.page import short_page, write_report
 
         loaded = load_case(case, overrides_of(override))
         file = out or DEFAULT_OUT / f"{loaded.name}.html"

@@ -79,11 +79,11 @@ def sweep(
     Every point is kept as it comes, without --out in meltzone-out/NAME.sqlite. After an interruption the same command goes on.
     """
     with answering():
-        from meltzone.cases.outputs.files import draw  # noqa: PLC0415  see the first line
-        from meltzone.cases.outputs.sweep import page, progress_bar, write_csv  # noqa: PLC0415
-        from meltzone.cases.outputs.sweep_figure import sweep_figure  # noqa: PLC0415
-        from meltzone.cases.studies.sweep.read import load_sweep  # noqa: PLC0415
-        from meltzone.cases.studies.sweep.run import run_sweep  # noqa: PLC0415
+        from meltzone.cases.outputs.files import draw  # see the first line
+        from meltzone.cases.outputs.sweep import page, progress_bar, write_csv
+        from meltzone.cases.outputs.sweep_figure import sweep_figure
+        from meltzone.cases.studies.sweep.read import load_sweep
+        from meltzone.cases.studies.sweep.run import run_sweep
 
         read = load_sweep(file)
         results = out or DEFAULT_OUT / f"{read.name}.sqlite"
@@ -105,10 +105,10 @@ def sweep(
 
 def _checked(sweep: Sweep, results: Path, csv: Path | None, plot: Path | None, over: Sequence[str]) -> list[Path]:
     """The files that must not be written over; raises CaseError for outputs that could not be written at the end."""
-    from meltzone.cases.inputs.errors import CaseError  # noqa: PLC0415
-    from meltzone.cases.outputs.files import check_picture  # noqa: PLC0415
-    from meltzone.cases.outputs.guard import guard  # noqa: PLC0415
-    from meltzone.cases.studies.sweep.means import chosen_axes  # noqa: PLC0415
+    from meltzone.cases.inputs.errors import CaseError
+    from meltzone.cases.outputs.files import check_picture
+    from meltzone.cases.outputs.guard import guard
+    from meltzone.cases.studies.sweep.means import chosen_axes
 
     reads = [results, Path(sweep.file), *(Path(layer.label) for layer in sweep.base.layers if layer.text)]
     for option, path in (("--csv", csv), ("--plot", plot), ("--out", results)):

@@ -77,11 +77,11 @@ def transient(
     With --out, transient.json, history.csv, transient.png and report.html go to that folder.
     """
     with answering() as say:
-        from meltzone.cases.inputs.reader import load_case  # noqa: PLC0415
-        from meltzone.cases.outputs import transient as shown  # noqa: PLC0415
-        from meltzone.cases.outputs.guard import files_of  # noqa: PLC0415
-        from meltzone.cases.studies.transient import Asked  # noqa: PLC0415
-        from meltzone.cases.studies.transient import transient as followed  # noqa: PLC0415
+        from meltzone.cases.inputs.reader import load_case
+        from meltzone.cases.outputs import transient as shown
+        from meltzone.cases.outputs.guard import files_of
+        from meltzone.cases.studies.transient import Asked
+        from meltzone.cases.studies.transient import transient as followed
 
         asked, loaded = Asked(flow, step or (), fan or (), burst, duration), load_case(case, overrides_of(override))
         find = lambda: followed(loaded, asked, report=say)  # noqa: E731

@@ -46,10 +46,10 @@ def validate(
     is 1.
     """
     with answering() as say:
-        from meltzone.cases.outputs import validate as shown  # noqa: PLC0415
-        from meltzone.cases.outputs.calibrated_text import CALIBRATED, taken_in  # noqa: PLC0415
-        from meltzone.cases.studies.validation.measurements import load_measured  # noqa: PLC0415
-        from meltzone.cases.studies.validation.validate import validate as validated  # noqa: PLC0415
+        from meltzone.cases.outputs import validate as shown
+        from meltzone.cases.outputs.calibrated_text import CALIBRATED, taken_in
+        from meltzone.cases.studies.validation.measurements import load_measured
+        from meltzone.cases.studies.validation.validate import validate as validated
 
         overrides, read = overrides_of(override), load_measured(measured).calibrating(calibrate or ())
         folder = out or DEFAULT_OUT / f"validate-{read.name}"

@@ -47,8 +47,10 @@ def _candidates(system: System) -> Iterator[Parameter]:
     sought = [each for each in parameters().values() if each.step]
     for each in sorted([*sought, LONGER], key=lambda each: ORDER.index(each.place[0])):
         yield from map(each.entry, _names(system, each)) if each.is_mapping else (each,)
-    melts = system.problem.materials.polymer.melting_enthalpy > 0.0
-    yield from (each for each in properties_with_step("polymer") if melts or not each.key.startswith("polymer.melting"))
+    unused = [] if system.problem.materials.polymer.melting_enthalpy > 0.0 else ["polymer.melting"]
+    if system.problem.operation.grip is None:
+        unused.append("polymer.plateau")
+    yield from (each for each in properties_with_step("polymer") if not each.key.startswith(tuple(unused)))
     for part in SOLID_PARTS:
         if part in system.space.section.parts:
             yield from properties_with_step(part.replace(" ", "_"))

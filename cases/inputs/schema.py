@@ -159,6 +159,8 @@ class FeederTable(Table):
         None,
         "Force at which it slips on the filament, as measured; with it the force ceiling is sought.",
         "not known: no force ceiling is sought",
+        noun="grip of the feeder",
+        step="10 N",
         example='"60 N"',
     )
     slip_rise: Rise = key(

@@ -80,8 +80,8 @@ def bars_figure(bars: Sequence[Bar], title: str = "Flow ceilings") -> Figure:
 
 
 def _legend(axes: Axes, bars: Sequence[Bar]) -> None:
-    from matplotlib.lines import Line2D  # noqa: PLC0415  see `blank_figure`
-    from matplotlib.patches import Patch  # noqa: PLC0415
+    from matplotlib.lines import Line2D  # see `blank_figure`
+    from matplotlib.patches import Patch
 
     handles: list = [
         Patch(color=colour_of(kind), label=f"{kind} governs")

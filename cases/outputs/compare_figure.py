@@ -57,7 +57,7 @@ def compare_alt(comparison: Comparison) -> str:
 
 
 def _ceilings(axes: Axes, variants: Sequence[Variant]) -> None:
-    from matplotlib.patches import Patch  # noqa: PLC0415  see `blank_figure`
+    from matplotlib.patches import Patch  # see `blank_figure`
 
     reach = max((variant.result.flow_ceiling or 0.0 for variant in variants), default=0.0) or 1.0
     for row, variant in enumerate(variants):
@@ -78,7 +78,7 @@ def _ceilings(axes: Axes, variants: Sequence[Variant]) -> None:
 
 
 def _volumes(axes: Axes, variants: Sequence[Variant]) -> None:
-    from matplotlib.patches import Patch  # noqa: PLC0415
+    from matplotlib.patches import Patch
 
     reach = max((variant.soft_volume or 0.0 for variant in variants), default=0.0) or 1.0
     for row, variant in enumerate(variants):
@@ -95,7 +95,7 @@ def _volumes(axes: Axes, variants: Sequence[Variant]) -> None:
 
 def _stuck_on(axes: Axes, variants: Sequence[Variant]) -> None:
     """Bars to the sensor's temperature; a line for the lowest limits of the parts that it passes."""
-    from matplotlib.lines import Line2D  # noqa: PLC0415
+    from matplotlib.lines import Line2D
 
     reach, shown = 100.0, {}
     for row, variant in enumerate(variants):

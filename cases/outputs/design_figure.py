@@ -64,7 +64,7 @@ def _ceilings(axes: Axes, found: Designed) -> None:
 
 
 def _values(axes: Axes, found: Designed) -> None:
-    from matplotlib.ticker import MaxNLocator  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib.ticker import MaxNLocator  # see figures.blank_figure
 
     for k, item in enumerate(found.design.varied):
         shares = [(step.point.values[k] - item.least) / (item.most - item.least) for step in found.steps]

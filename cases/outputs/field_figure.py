@@ -43,7 +43,7 @@ LABELS, PASSAGE = 1.4, 2.3  # widths [inch]
 @styled
 def field_figure(field: Field, title: str, verdict: str) -> Figure:
     """Section and passage of `field` [degC]; `title` names the case, `verdict` says what the flow is and what governs."""
-    from matplotlib.colors import Normalize  # noqa: PLC0415  see `blank_figure`
+    from matplotlib.colors import Normalize  # see `blank_figure`
 
     reach, top = extent(field.section)
     inch = min(HEIGHT / top, WIDEST / (2.0 * reach))

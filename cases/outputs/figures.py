@@ -86,8 +86,8 @@ def styled(make: Callable[Given, Figure]) -> Callable[Given, Figure]:
 
     @wraps(make)
     def drawn(*args: Given.args, **kwargs: Given.kwargs) -> Figure:
-        from matplotlib import rc_context  # noqa: PLC0415  see `blank_figure`
-        from matplotlib.text import Text  # noqa: PLC0415
+        from matplotlib import rc_context  # see `blank_figure`
+        from matplotlib.text import Text
 
         with rc_context(STYLE):
             figure = make(*args, **kwargs)
@@ -100,8 +100,8 @@ def styled(make: Callable[Given, Figure]) -> Callable[Given, Figure]:
 
 def blank_figure(width: float, height: float) -> Figure:
     """A figure of `width` x `height` [inch] with a canvas of its own, free of any global state."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg  # noqa: PLC0415  slow to import, and few need it
-    from matplotlib.figure import Figure  # noqa: PLC0415
+    from matplotlib.backends.backend_agg import FigureCanvasAgg  # slow to import, and few need it
+    from matplotlib.figure import Figure
 
     figure = Figure(figsize=(width, height), dpi=RESOLUTION)
     FigureCanvasAgg(figure)
@@ -110,7 +110,7 @@ def blank_figure(width: float, height: float) -> Figure:
 
 def save(figure: Figure, path: Any) -> None:
     """Write `figure` in the format that the ending of `path` names, without dates or random names: like input, like files."""
-    from matplotlib import rc_context  # noqa: PLC0415  slow to import, and few need it
+    from matplotlib import rc_context  # slow to import, and few need it
 
     name = str(path)
     undated: dict[str, None] = {"Date": None} if name.endswith(".svg") else {}
@@ -166,7 +166,7 @@ def triangles(field: Field, side: int, parts: tuple[str, ...] | None = None) -> 
 
     Eight to a cell, over its nine nodes. Contacts have doubled nodes, so nothing is smeared across them.
     """
-    from matplotlib.tri import Triangulation  # noqa: PLC0415
+    from matplotlib.tri import Triangulation
 
     space = field.system.space
     dofs = space.cells.dofs
@@ -192,7 +192,7 @@ def outline_segments(section: SectionMesh) -> np.ndarray:
 
 def draw_outlines(axes: Axes, section: SectionMesh, colour: str = INK, width: float = 0.6) -> None:
     """The parts' outlines on both sides of the axis."""
-    from matplotlib.collections import LineCollection  # noqa: PLC0415
+    from matplotlib.collections import LineCollection
 
     segments = outline_segments(section)
     both = np.concatenate([segments, segments * [-1.0, 1.0]])

@@ -58,7 +58,7 @@ def fragment_html(page: Page) -> str:
 
 def embedded(figure: Figure, format: str = "png", resolution: float | None = None) -> str:
     """`figure` as a data URI, cut to what is drawn, at `resolution` [dots per inch] or its own."""
-    from matplotlib import rc_context  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib import rc_context  # see figures.blank_figure
 
     held = BytesIO()
     undated = {"Date": None} if format == "svg" else {}

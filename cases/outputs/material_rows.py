@@ -35,9 +35,10 @@ def card_rows(material: Polymer | Solid | Air) -> list[CardRow]:
         elif found is not None and not (
             each.name in PEAK and isinstance(material, Polymer) and not material.melting_enthalpy
         ):
-            rows.append(CardRow(each.name, each.heading or each.words, _shown(found, each.kind)))
+            shown = _shown(found, each.kind) + _spanned(material, each.name, each.kind)
+            rows.append(CardRow(each.name, each.heading or each.words, shown))
     if isinstance(material, Polymer) and material.viscosity is not None:
-        rows.append(CardRow("viscosity", "viscosity", _viscosity(material.viscosity)))
+        rows.append(CardRow("viscosity", "viscosity", _viscosity(material.viscosity) + _spanned(material, "viscosity")))
     return rows
 
 
@@ -54,6 +55,15 @@ def _curve_rows(curve: Curve, material: Polymer | Solid | Air) -> Iterator[CardR
         yield from (CardRow(f"{curve.name} at {at}", f"{name} at {at}", f"{value} {unit}") for at, value in points)
         return
     yield CardRow(curve.name, f"{name} [{unit}]", "; ".join(f"{value} at {at}" for at, value in points))
+
+
+def _spanned(material: Polymer | Solid | Air, key: str, kind: Kind | None = None) -> str:
+    """How far the number may be off, where the card says so; without a `kind` as factors."""
+    if not isinstance(material, Polymer) or key not in material.ranges:
+        return ""
+    ends = material.ranges[key]
+    low, high = (f"{end:g}" if kind is None else _shown(end, kind) for end in ends)
+    return f", times {low} to {high}" if kind is None else f", {low} to {high}"
 
 
 def _viscosity(law: CrossWLF) -> str:

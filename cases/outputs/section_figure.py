@@ -77,14 +77,14 @@ def _corners(section: SectionMesh, cells: np.ndarray, side: int) -> np.ndarray:
 
 
 def _fill(axes: Axes, section: SectionMesh, cells: np.ndarray, colour: str) -> None:
-    from matplotlib.collections import PolyCollection  # noqa: PLC0415  see `blank_figure`
+    from matplotlib.collections import PolyCollection  # see `blank_figure`
 
     corners = np.concatenate([_corners(section, cells, 1), _corners(section, cells, -1)])
     axes.add_collection(PolyCollection(list(corners), facecolors=colour, edgecolors=colour, linewidths=0.3))
 
 
 def _cells(axes: Axes, section: SectionMesh) -> None:
-    from matplotlib.collections import PolyCollection  # noqa: PLC0415
+    from matplotlib.collections import PolyCollection
 
     corners = _corners(section, np.arange(section.mesh.nelements), -1)
     axes.add_collection(PolyCollection(list(corners), facecolors="none", edgecolors="#2b3442", linewidths=0.18))
@@ -92,7 +92,7 @@ def _cells(axes: Axes, section: SectionMesh) -> None:
 
 def _heater(axes: Axes, a: Arrangement, block: Stacked) -> None:
     """The heater ring in a block, hatched."""
-    from matplotlib.patches import Rectangle  # noqa: PLC0415
+    from matplotlib.patches import Rectangle
 
     corner = (MM * a.block.heater_inner, MM * block.bottom)
     size = (MM * a.block.heater_width, MM * (block.top - block.bottom))

@@ -109,7 +109,7 @@ def _curve(axes: Axes, xs: list[Any], found: list[Mean], colour: str, label: str
 
 def _legend(axes: Axes, title: str, governs: set[str]) -> None:
     """What the lines stand for, at the right, and the marks where not the melt alone governs."""
-    from matplotlib.lines import Line2D  # noqa: PLC0415  see `blank_figure`
+    from matplotlib.lines import Line2D  # see `blank_figure`
 
     handles: list[Any] = []
     if title:
@@ -153,7 +153,7 @@ def _bars(swept: Swept, axis: Axis) -> Figure:
 
 
 def _bars_legend(axes: Axes, governs: set[str]) -> None:
-    from matplotlib.patches import Patch  # noqa: PLC0415  see `blank_figure`
+    from matplotlib.patches import Patch  # see `blank_figure`
 
     patches = [
         Patch(color=COLOURS.get(kind, FAINT), label=text) for kind, text in WORDS.items() if kind in governs - {"none"}

@@ -44,7 +44,7 @@ def labelled(axes: Axes, x: str, y: str) -> None:
 
 def scales(axes: Axes, along: Axis, up: Axis | None = None) -> None:
     """Logarithmic scales, with plain numbers, where the values stand in equal ratios."""
-    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter  # noqa: PLC0415  see `blank_figure`
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter  # see `blank_figure`
 
     for key, scale, side in ((along, axes.set_xscale, axes.xaxis), (up, axes.set_yscale, axes.yaxis)):
         if key is not None and (key.log or is_log(key)):

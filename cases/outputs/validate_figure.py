@@ -69,7 +69,7 @@ def _beside(axes: Axes, rows: tuple[Predicted, ...], names: list[str]) -> None:
 
 
 def _legend(axes: Axes, rows: tuple[Predicted, ...]) -> None:
-    from matplotlib.lines import Line2D  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib.lines import Line2D  # see figures.blank_figure
 
     kinds = [("measured", "o", MEASURED), ("predicted", "D", PREDICTED), ("calibrated on", "D", CALIBRATING)]
     used = {MEASURED} | {_colour(row) for row in rows}

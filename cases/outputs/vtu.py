@@ -24,7 +24,7 @@ def write_vtu(field: Field, path: Path) -> None:
     The nodes of a cell stand in the file's order of a biquadratic quadrilateral: corners, middles of the edges in turn,
     centre; the unknowns of the solve have the same order.
     """
-    import meshio  # noqa: PLC0415  few commands need it
+    import meshio  # few commands need it
 
     section, space = field.section, field.system.space
     r, z = space.points

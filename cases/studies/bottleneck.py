@@ -23,6 +23,7 @@ PATH = (
     "bore contact",
     "filament itself",
     "viscous heat",
+    "flow resistance of the melt",
     "wrap",
     "losses to the air",
     "loss to the heat sink",

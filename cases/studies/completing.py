@@ -10,7 +10,7 @@ from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.runaway import StuckOn, stuck_on
-from meltzone.fem.slow_flow.stokes import MeltFlow, melt_flow_of
+from meltzone.fem.slow_flow.feeding import Feeding, feeding, missing_for_force
 from meltzone.fem.system import System
 
 
@@ -20,18 +20,15 @@ def result_of(case: Case, found: Ceilings) -> Result:
 
 
 def with_push(result: Result) -> Result:
-    """The `result` with the melt's slow flow at its field, for the feeding force."""
+    """The `result` with what pushes the melt of its field."""
     return replace(result, pushed=pushed_at(result.field))
 
 
-def pushed_at(field: Field | None) -> MeltFlow | None:
-    """Slow flow of the melt at `field`, for the feeding force; None without grip or viscosity, and where none was found."""
-    if field is None or field.problem.operation.grip is None:
+def pushed_at(field: Field | None) -> Feeding | None:
+    """What pushes the melt of `field`; None without a grip, and where the polymer's card lacks a number for it."""
+    if field is None or field.problem.operation.grip is None or missing_for_force(field.problem):
         return None
-    try:
-        return melt_flow_of(field)
-    except (ValueError, NoConvergence):
-        return None
+    return feeding(field)
 
 
 def stuck_on_in(system: System) -> StuckOn | None:

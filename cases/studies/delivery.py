@@ -92,8 +92,8 @@ def delivery(
     """Predict the curve of `case`; `measured` names a table of weighed samples to lay beside it. Raises CaseError."""
     reduced = None
     if measured is not None:
-        from meltzone.cases.studies.bench.reduce import reduce  # noqa: PLC0415  only samples need it
-        from meltzone.cases.studies.bench.samples_csv import load_samples  # noqa: PLC0415
+        from meltzone.cases.studies.bench.reduce import reduce  # only samples need it
+        from meltzone.cases.studies.bench.samples_csv import load_samples
 
         reduced = reduce(load_samples(measured), report=report)
     result = with_stuck_on(ceiling(case, overrides, report))

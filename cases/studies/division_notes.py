@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from meltzone.fem.field import Field
-from meltzone.fem.slow_flow.feeding import feeding, hard_share
+from meltzone.fem.slow_flow.feeding import feeding, hard_share, missing_for_force
 from meltzone.materials.units import ZERO_CELSIUS
 
 MEGA = 1e-6
@@ -18,12 +18,13 @@ def division_notes(field: Field) -> tuple[str, ...]:
 
 
 def _pushing(field: Field) -> tuple[str, ...]:
-    if field.problem.materials.polymer.viscosity is None:
-        return ("the channels ask for more push, but the polymer's card holds no viscosity to work it out from",)
+    missing = missing_for_force(field.problem)
+    if missing:
+        return (f"the channels ask for more push, but {missing} to work it out from",)
     found = feeding(field)
     text = (
         f"the channels take about {MEGA * found.channels:.1f} MPa along their walls and {MEGA * found.dividing:.1f} MPa at "
-        f"their entry, of {MEGA * found.pressure:.1f} MPa in all: {found.force:.0f} N on the filament, by a quick estimate"
+        f"their entry, of {MEGA * found.pressure:.1f} MPa in all: {found.force:.0f} N on the filament"
     )
     if field.problem.operation.grip is None:
         text += "; with feeder.grip the force ceiling is sought as well"
@@ -31,7 +32,7 @@ def _pushing(field: Field) -> tuple[str, ...]:
 
 
 def _order(field: Field) -> str:
-    from meltzone.fem.passage import worth_of_order  # noqa: PLC0415  only divided bores need sections across the flow
+    from meltzone.fem.passage import worth_of_order  # only divided bores need sections across the flow
 
     less = worth_of_order(field.problem, field.flow)
     return (

@@ -54,7 +54,7 @@ class LeverEffect:
 
 @dataclass(frozen=True, eq=False)
 class Explained:
-    """The ceilings of a case and why they are where they are; `explanation` is None where nothing flows, or the grip governs.
+    """The ceilings of a case and why they are where they are; `explanation` is None where nothing flows.
 
     `interval` and `sampled` are None where no input carries a tolerance, or where it was not asked for. `hotter` are the
     cautions that a setpoint higher by its natural step would add.
@@ -69,10 +69,10 @@ class Explained:
     @property
     def bottleneck(self) -> str:
         """What limits it, in a sentence; where nothing flows, why."""
-        if self.result.governs == "force":
-            return pushing_sentence(self.result)
         if self.explanation is None:
             return f"There is no ceiling to explain: {self.result.statement}."
+        if self.result.governs == "force":
+            return pushing_sentence(self.result)
         return bottleneck_sentence(self.explanation)
 
     def strongest(self, kind: LeverKind) -> tuple[LeverEffect, ...]:
@@ -121,16 +121,17 @@ def require_samples(samples: int) -> None:
 
 def explained_of(result: Result, samples: int = 0, report: Reporter | None = None) -> Explained:
     """Explain the governing ceiling of a `result` that has ceilings; raises CaseError for tolerances that cannot be."""
-    assert result.ceilings is not None
+    ceilings = result.ceilings
+    assert ceilings is not None
     sampled = sampled_interval(result.case, samples, report) if samples else None
-    if result.governs == "force":
-        return Explained(result if result.pushed else with_push(result), None, sampled=sampled)
-    if result.field is None or not result.ceilings.is_linear:
+    if result.governs == "force" and result.pushed is None:
+        result = with_push(result)
+    if result.field is None:
         return Explained(result, None, sampled=sampled)
     if report is not None:
         report("levers")
-    explanation = explain_ceilings(result.ceilings, levers_of(result.field.system))
-    interval = linear_interval(result.case, result.ceilings, explanation.adjoint)
+    explanation = explain_ceilings(ceilings, levers_of(result.field.system))
+    interval = linear_interval(result.case, ceilings, explanation.adjoint)
     return Explained(result, explanation, interval, sampled, _hotter(result, explanation))
 
 

@@ -125,8 +125,8 @@ def _slope(case: Case, adjoint: Adjoint, item: Uncertain) -> float:
 
 def sampled_interval(case: Case, count: int, report: Reporter | None = None) -> Sampled | None:
     """Solve `count` samples of the inputs, normal and independent, by Latin hypercube; None without tolerances."""
-    from scipy.special import ndtri  # noqa: PLC0415  few calls need them
-    from scipy.stats import qmc  # noqa: PLC0415
+    from scipy.special import ndtri  # few calls need them
+    from scipy.stats import qmc
 
     inputs = uncertain_inputs(case)
     if not inputs:

@@ -11,7 +11,7 @@ from meltzone.cases.studies.wording import JUDGED, Judged
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.inputs import Criterion
 from meltzone.fem.limits import LIMITS, Limit
-from meltzone.fem.slow_flow.stokes import MeltFlow
+from meltzone.fem.slow_flow.feeding import Feeding
 from meltzone.materials.units import ZERO_CELSIUS
 
 MEGA = 1e-6  # Pa to MPa
@@ -19,14 +19,14 @@ MEGA = 1e-6  # Pa to MPa
 CASES, GLANCE, AT_CEILING, COMPARED, SWEPT = "cases", "glance", "at ceiling", "compared", "swept"
 EVERYWHERE = frozenset((CASES, GLANCE, AT_CEILING, COMPARED, SWEPT))
 LISTED = frozenset((CASES, GLANCE, SWEPT))
-PUSHED = "; null where the case gives no grip or the polymer no viscosity."
+PUSHED = "; null where the case gives no grip or the polymer's card lacks viscosity or plateau modulus."
 
 
 def _balance(read: Callable[[EnergyBalance], Any]) -> Callable[[Result], Any]:
     return lambda result: None if result.field is None else read(result.field.balance)
 
 
-def _pushed(read: Callable[[MeltFlow], float]) -> Callable[[Result], float | None]:
+def _pushed(read: Callable[[Feeding], float]) -> Callable[[Result], float | None]:
     return lambda result: None if result.pushed is None else MEGA * read(result.pushed)
 
 
@@ -68,16 +68,18 @@ STATE: tuple[Quantity[Result], ...] = (
         shown=LISTED),
     Quantity("state.heater_rating_W", "W", "Power of the heater when fully on.", lambda r: r.problem.operation.rating,
         "heater's rating", 0),
-    Quantity("state.feeding_force_N", "N", f"Force on the filament, by the melt's slow flow{PUSHED}", lambda r: r.feeding_force,
+    Quantity("state.feeding_force_N", "N", f"Force on the filament{PUSHED}", lambda r: r.feeding_force,
         "feeding force", shown=frozenset((AT_CEILING, SWEPT)), rare=True),
     Quantity("state.feeding_grip_N", "N", "Force at which the feeder slips.", lambda r: r.problem.operation.grip,
         "feeder's grip"),
     Quantity("state.pressure_bore_MPa", "MPa", "Pressure spent in the bore; null as above.", _pushed(lambda p: p.bore),
         "pressure in the bore", 2),
     Quantity("state.pressure_channels_MPa", "MPa", "Pressure spent in the channels of a divided length and at their entry.",
-        _pushed(lambda p: p.channels), "pressure in the channels", 2),
-    Quantity("state.pressure_cone_MPa", "MPa", "Pressure spent in the cone: shear, and the convergence of a stiff core.",
-        _pushed(lambda p: p.cone), "pressure in the cone", 2),
+        _pushed(lambda p: p.channels + p.dividing), "pressure in the channels", 2),
+    Quantity("state.pressure_cone_MPa", "MPa", "Pressure spent on shear in the cone.", _pushed(lambda p: p.cone),
+        "pressure of shear in the cone", 2),
+    Quantity("state.pressure_stretching_MPa", "MPa", "Pressure spent on drawing entangled chains, in the cone and wherever the "
+        "bore narrows.", _pushed(lambda p: p.stretching), "pressure of drawing chains", 2),
     Quantity("state.pressure_land_MPa", "MPa", "Pressure spent in the orifice's capillary.", _pushed(lambda p: p.land),
         "pressure in the capillary", 2),
     *(_by_criterion(name, words) for name, words in JUDGED.items()),

@@ -20,7 +20,7 @@ from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn
-from meltzone.fem.slow_flow.stokes import MeltFlow
+from meltzone.fem.slow_flow.feeding import Feeding, missing_for_force
 from meltzone.fem.system import System
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import ZERO_CELSIUS
@@ -32,17 +32,17 @@ MM = 1e3
 class Result:
     """What a case gave. `field` is the state at the governing ceiling, or at the flow asked for; None without a ceiling.
 
-    `ceilings` is None where a flow was asked for. `pushed` is the melt's slow flow at the field, for the feeding force; None
-    where the case gives no grip, the polymer no viscosity. `stuck_on` is what the heater comes to when nothing switches it off;
-    None where that is beyond the tables, or was not asked for. Flows are in mm3/s, powers in W, temperatures in degC, lengths
-    in mm; what does not exist is None. Nothing is solved here.
+    `ceilings` is None where a flow was asked for. `pushed` is what pushes the melt of the field; None where the case
+    gives no grip, or the polymer's card lacks a number for it. `stuck_on` is what the heater comes to when nothing switches
+    it off; None where that is beyond the tables, or was not asked for. Flows are in mm3/s, powers in W, temperatures in degC,
+    lengths in mm; what does not exist is None. Nothing is solved here.
     """
 
     case: Case
     system: System
     field: Field | None
     ceilings: Ceilings | None = None
-    pushed: MeltFlow | None = None
+    pushed: Feeding | None = None
     stuck_on: StuckOn | None = None
 
     @property
@@ -160,7 +160,7 @@ class Result:
 
     @property
     def feeding_force(self) -> float | None:
-        """Force on the filament [N]; None where the case gives no grip or the polymer has no viscosity."""
+        """Force on the filament [N]; None where the case gives no grip or the polymer's card lacks a number."""
         return None if self.pushed is None else self.pushed.force
 
     @cached_property
@@ -218,8 +218,8 @@ def _verdict_at_flow(result: Result) -> str:
     )
     if result.feeding_force is not None:
         text += f"; pushing takes {result.feeding_force:.1f} N of a grip of {operation.grip:g} N"
-    elif operation.grip is not None and result.problem.materials.polymer.viscosity is None:
-        text += f"; the feeding force is not known, for the card of {result.problem.materials.polymer.label} holds no viscosity"
+    elif operation.grip is not None:
+        text += f"; the feeding force is not known, for {missing_for_force(result.problem)}"
     if field.power > operation.rating:
         return f"{text}; the heater would have to give {field.power:.1f} W of a rating of {operation.rating:g} W"
     return f"{text}; the heater gives {field.power:.1f} of {operation.rating:g} W"

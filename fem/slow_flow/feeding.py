@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.integrate import simpson
@@ -10,29 +11,143 @@ from scipy.integrate import simpson
 from meltzone.fem.discretise import bore_law
 from meltzone.fem.field import Field
 from meltzone.fem.motion import filled_sections
-from meltzone.fem.rheology import section_flow
-from meltzone.fem.slow_flow.channel_pressure import channel_pressure, extension
+from meltzone.fem.problem import Problem
+from meltzone.fem.rheology import gradient_slopes, section_flow
+from meltzone.fem.slow_flow.channel_pressure import ChannelPressure, channel_pressure, channel_slopes
+from meltzone.fem.slow_flow.streamlines import Streamlines
+from meltzone.fem.slow_flow.stretching import Drawing
 from meltzone.geometry.stack import within
 from meltzone.materials.polymer import CrossWLF
 
 
 @dataclass(frozen=True, eq=False)
 class Feeding:
-    """Pressure that carries a flow, by part [Pa], and the force on the filament [N].
+    """What it takes to push a `flow` [m3/s] through the filled bore of `problem`: pressures by part [Pa], force [N].
 
-    `bore`, `channels`, `cone` and `land` are wall shear by lubrication; `stretching` is the extension of melt and stiff core in
-    the cone and in every taper or step of the bore, `dividing` that at the entry of the channels of a divided length.
+    `unknowns` (n, m) are those of the temperature on the bore's levels, from the axis to the wall, bottom level first; `radius`
+    [m] and `temperature` [K] there, `heights` (n,) [m].
+
+    Shear: the pressure gradient of every section that carries the flow with the local viscosity (lubrication; a cone
+    of 60 degrees is at the edge of what that holds for), only as far as the skin has softened. Stretching: the work of drawing
+    the entangled chains along the streamlines of a plug, the mean over the flow (`meltzone.fem.slow_flow.stretching`).
     """
 
-    bore: float
-    channels: float
-    cone: float
-    land: float
-    stretching: float
-    dividing: float
-    filament_area: float
+    problem: Problem
+    unknowns: np.ndarray
+    radius: np.ndarray
+    heights: np.ndarray
+    temperature: np.ndarray
+    flow: float
+
+    @classmethod
+    def at(cls, problem: Problem, field: Field, points: np.ndarray) -> Feeding:
+        """The push for `problem` at the temperatures of a `field` whose unknowns lie at `points` (2, size) [m].
+
+        Raises ValueError where the polymer has no viscosity or no plateau modulus.
+        """
+        missing = missing_for_force(problem)
+        if missing:
+            raise ValueError(missing)
+        unknowns = filled_sections(field.system.space)
+        r, z = points
+        return cls(problem, unknowns, r[unknowns], z[unknowns[:, 0]], field.temperature[unknowns], field.flow)
 
     @property
+    def law(self) -> CrossWLF:
+        """The melt's shear viscosity."""
+        law = self.problem.materials.polymer.viscosity
+        assert law is not None, "checked at the beginning"
+        return law
+
+    @property
+    def modulus(self) -> float:
+        """Plateau modulus of the entangled melt [Pa]."""
+        modulus = self.problem.materials.polymer.plateau_modulus
+        assert modulus is not None, "checked at the beginning"
+        return modulus
+
+    @cached_property
+    def wetted(self) -> np.ndarray:
+        """Share of melt contact at the wall of every level, (n,) [-]."""
+        return bore_law(self.problem).wetted(self.heights, self.flow)
+
+    @cached_property
+    def gradient(self) -> np.ndarray:
+        """Pressure gradient of shear where the wall holds the melt, (n,) [Pa/m]."""
+        return section_flow(self.radius, self.temperature, np.full(len(self.heights), self.flow), self.law)[1]
+
+    @cached_property
+    def lines(self) -> Streamlines:
+        """The streamlines through all that narrows or widens."""
+        return Streamlines.along(self.heights, self.radius[:, -1])
+
+    @cached_property
+    def drawing(self) -> Drawing:
+        """What the streamlines do to the chains."""
+        return self.lines.drawing(1.0 / self.law.zero_shear(self.temperature), self.flow, self.modulus)
+
+    @cached_property
+    def divided(self) -> ChannelPressure:
+        """What a divided length takes."""
+        arrangement = self.problem.arrangement
+        return channel_pressure(
+            arrangement, self.radius, self.heights, self.temperature, self.flow, self.law, self.modulus
+        )
+
+    @property
+    def shares(self) -> np.ndarray:
+        """Weights of the streamlines in a mean over the flow, (m,) [-]: trapezoids over (r/R)^2."""
+        width = np.diff((self.radius[0] / self.radius[0, -1]) ** 2)
+        return (np.append(width, 0.0) + np.insert(width, 0, 0.0)) / 2.0
+
+    def _rule(self, low: float, high: float) -> np.ndarray:
+        """Weights of an integral from `low` to `high` [m], which are levels of the mesh, where it wets, (n,) [m]: Simpson's."""
+        inside = within(self.heights, low, high)
+        weights = np.zeros(len(self.heights))
+        weights[inside] = simpson(np.eye(int(inside.sum())), x=self.heights[inside])
+        return weights * self.wetted
+
+    @cached_property
+    def _rules(self) -> dict[str, np.ndarray]:
+        a = self.problem.arrangement
+        lower, upper = a.divided_levels
+        return {
+            "bore": self._rule(a.nozzle.cone_top, lower) + self._rule(upper, a.block_top),
+            "cone": self._rule(a.nozzle.land, a.nozzle.cone_top),
+            "land": self._rule(0.0, a.nozzle.land),
+        }
+
+    @property
+    def bore(self) -> float:
+        """Shear along the bore's wall [Pa]."""
+        return float(self._rules["bore"] @ self.gradient)
+
+    @property
+    def cone(self) -> float:
+        """Shear in the cone [Pa]."""
+        return float(self._rules["cone"] @ self.gradient)
+
+    @property
+    def land(self) -> float:
+        """Shear in the orifice's capillary [Pa]."""
+        return float(self._rules["land"] @ self.gradient)
+
+    @property
+    def channels(self) -> float:
+        """Shear in the channels of a divided length [Pa]."""
+        return self.divided.shear
+
+    @property
+    def dividing(self) -> float:
+        """Drawing at the entry of the channels of a divided length [Pa]."""
+        return self.divided.entry
+
+    @cached_property
+    def stretching(self) -> float:
+        """Drawing in the cone and in every taper or step of the bore [Pa]."""
+        return float(self.shares @ self.drawing.work)
+
+    @cached_property
     def pressure(self) -> float:
         """All of it [Pa]."""
         return self.bore + self.channels + self.cone + self.land + self.stretching + self.dividing
@@ -40,42 +155,40 @@ class Feeding:
     @property
     def force(self) -> float:
         """Pressure times the filament's section [N]; friction of the solid filament in its bore is left out."""
-        return self.pressure * self.filament_area
+        return self.pressure * self.problem.arrangement.filament.area
+
+    def slopes(self, size: int) -> tuple[np.ndarray, float]:
+        """Derivatives of the force by the temperatures, (size,) [N/K], and by the flow at the same temperatures [N s/m3]."""
+        by_flow, by_warmth = gradient_slopes(
+            self.radius, self.temperature, np.full(len(self.heights), self.flow), self.gradient, self.law
+        )
+        pressed = sum(self._rules.values()) * self.gradient
+        rest = self.law.zero_shear_slope(self.temperature)
+        drawn, drawn_by_flow = self.lines.slopes(self.drawing, len(self.heights))
+        at_nodes = pressed[:, None] * by_warmth - rest * drawn * self.shares
+        log_flow = float(pressed @ (by_flow - 4.0 * (1.0 - self.wetted)) + self.shares @ drawn_by_flow)
+        in_channels, channels_by_flow = channel_slopes(
+            self.problem.arrangement, self.radius, self.heights, self.temperature, self.flow, self.law, self.modulus
+        )
+        by_temperature = np.zeros(size)
+        area = self.problem.arrangement.filament.area
+        by_temperature[self.unknowns] = area * (at_nodes + in_channels)
+        return by_temperature, area * (log_flow + channels_by_flow) / self.flow
 
 
 def feeding(field: Field) -> Feeding:
-    """Feeding pressure of a solved field, from the viscosity at its temperatures.
+    """What it takes to push the melt of a solved field; raises ValueError where its polymer lacks a number for that."""
+    return Feeding.at(field.problem, field, field.system.space.points)
 
-    Shear: the pressure gradient of every section that carries the flow with the local viscosity (lubrication; a cone
-    of 60 degrees is at the edge of what that holds for), only as far as the skin has softened. Stretching: the mean of
-    3 eta d(eps)/dt over the flow, with d(eps)/dt = (2 U / R) tan(half angle), times d(ln area) through the cone (after
-    Cogswell 1972, Polym. Eng. Sci. 12:64, from memory; a plug's uniform rate of extension). Elastic stresses are left out.
-    Raises ValueError where the polymer has no viscosity.
-    """
-    problem, space = field.problem, field.system.space
-    law = problem.materials.polymer.viscosity
-    if law is None:
-        raise ValueError(f"the card of {problem.materials.polymer.label} holds no viscosity")
-    sections = filled_sections(space)
-    radius, heights = space.points[0][sections], space.points[1][sections[:, 0]]
-    warmth = field.temperature[sections]
-    _, gradient = section_flow(radius, warmth, np.full(len(sections), field.flow), law)
-    gradient = gradient * bore_law(problem).wetted(heights, field.flow)
-    nozzle = problem.arrangement.nozzle
-    cone_top = nozzle.cone_top
-    stretching = _stretching(field, radius, heights, warmth, law)
-    divided = channel_pressure(problem.arrangement, radius, heights, warmth, field.flow, law)
-    lower, upper = problem.arrangement.divided_levels
-    return Feeding(
-        bore=_between(heights, gradient, cone_top, lower)
-        + _between(heights, gradient, upper, problem.arrangement.block_top),
-        channels=divided.shear,
-        cone=_between(heights, gradient, nozzle.land, cone_top),
-        land=_between(heights, gradient, 0.0, nozzle.land),
-        stretching=stretching,
-        dividing=divided.entry,
-        filament_area=problem.arrangement.filament.area,
-    )
+
+def missing_for_force(problem: Problem) -> str:
+    """What the polymer's card lacks for a feeding force, in words; '' where it lacks nothing."""
+    polymer = problem.materials.polymer
+    if polymer.viscosity is None:
+        return f"the card of {polymer.label} holds no viscosity"
+    if polymer.plateau_modulus is None:
+        return f"the card of {polymer.label} holds no plateau modulus"
+    return ""
 
 
 def hard_share(field: Field) -> float:
@@ -92,19 +205,3 @@ def hard_share(field: Field) -> float:
         return 0.0
     around = row[hard[-1] : hard[-1] + 2]
     return float(np.interp(soft, field.temperature[around], field.system.stream[around]))
-
-
-def _between(heights: np.ndarray, values: np.ndarray, low: float, high: float) -> float:
-    """Integral of `values` over the `heights` from `low` to `high`, which are levels of the mesh: Simpson's rule a cell."""
-    inside = within(heights, low, high)
-    return float(simpson(values[inside], x=heights[inside]))
-
-
-def _stretching(field: Field, radius: np.ndarray, heights: np.ndarray, warmth: np.ndarray, law: CrossWLF) -> float:
-    """Extension in every cone of the filled bore: a taper and the shoulder of a step are cones too [Pa]."""
-    total, arrangement = 0.0, field.problem.arrangement
-    for low, high, slope in arrangement.wall.slopes(arrangement.block_top):
-        inside = within(heights, low, high)
-        r = radius[inside]
-        total += extension(field.flow, slope, r[:, -1], (r / r[:, -1:]) ** 2, warmth[inside], law)
-    return total

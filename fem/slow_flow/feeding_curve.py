@@ -10,7 +10,6 @@ from scipy.interpolate import PchipInterpolator
 from meltzone.fem.field import Field
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.slip import SlipLaw
-from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import solve_at_flow
 
 RISING = 1e-9  # keeps equal forces apart, relative
@@ -19,14 +18,10 @@ SHARES = (0.5, 0.75, 1.05, 1.45, 2.0)  # of the melt ceiling: where the force is
 
 @dataclass(frozen=True, eq=False)
 class FeedingCurve:
-    """Force over flow: `flows` [m3/s] and `forces` [N] at the same places, shape (n,).
-
-    `ratios`, shape (n,), are what the slow flow's force is over the quick estimate of `feeding` [-].
-    """
+    """Force over flow: `flows` [m3/s] and `forces` [N] at the same places, shape (n,)."""
 
     flows: np.ndarray
     forces: np.ndarray
-    ratios: np.ndarray
 
     def slip_law(self, grip: float, rise: float) -> SlipLaw:
         """The law of a feeder that holds up to `grip` [N] and pulls the share `rise` [-] more when it spins in place.
@@ -41,21 +36,13 @@ class FeedingCurve:
         return SlipLaw(float(np.exp(spline(inside) + slope * (asked - inside))), 1.0 / slope, rise)
 
 
-def feeding_curve(melt: Field, ratios: np.ndarray | None = None) -> FeedingCurve:
+def feeding_curve(melt: Field) -> FeedingCurve:
     """The curve about a melt ceiling, `melt`.
 
-    The slow flow of the melt is solved at every place, unless its `ratios` to the estimate, shape (n,), are known from
-    another problem that differs little: they hardly move. Raises ValueError where the polymer has no viscosity,
-    NoConvergence where a solve fails.
+    Raises ValueError where the polymer lacks a number, NoConvergence where a solve fails.
     """
-    flows = np.array(SHARES) * melt.flow
-    estimates, found = [], []
-    field, pushed = melt, None
+    flows, forces, field = np.array(SHARES) * melt.flow, [], melt
     for flow in flows:
         field = solve_at_flow(melt.system, float(flow), field.state)
-        estimates.append(feeding(field).force)
-        if ratios is None:
-            pushed = melt_flow_of(field, pushed)
-            found.append(pushed.force / estimates[-1])
-    known = np.array(found) if ratios is None else ratios
-    return FeedingCurve(flows, known * np.array(estimates), known)
+        forces.append(feeding(field).force)
+    return FeedingCurve(flows, np.array(forces))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from meltzone.fem.field import Field
-from meltzone.fem.slow_flow.stokes import melt_flow_of
+from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.steady import solve_at_flow
 
 BEYOND = 1.05  # of the force ceiling: where the force is solved once more, for its slope
@@ -44,9 +44,8 @@ class SlipLaw:
 def slip_law(ceiling: Field) -> SlipLaw:
     """The law about a force ceiling, `ceiling`: its exponent is d ln F / d ln Q from there to 5 % more flow.
 
-    Raises NoConvergence, and ValueError where the polymer has no viscosity.
+    Raises NoConvergence, and ValueError where the polymer lacks a number.
     """
-    here = melt_flow_of(ceiling)
-    further = melt_flow_of(solve_at_flow(ceiling.system, BEYOND * ceiling.flow, ceiling.state), here)
-    exponent = math.log(further.force / here.force) / math.log(BEYOND)
-    return SlipLaw(ceiling.flow, exponent, ceiling.problem.operation.slip_rise)
+    further = solve_at_flow(ceiling.system, BEYOND * ceiling.flow, ceiling.state)
+    steepness = math.log(feeding(further).force / feeding(ceiling).force) / math.log(BEYOND)
+    return SlipLaw(ceiling.flow, steepness, ceiling.problem.operation.slip_rise)

@@ -180,7 +180,8 @@ def melt_flow(
     fixed, held = _held(passage, flow)
     creep = Creep(space, law, rest, fixed, held, _friction(passage, temperature, flow, law))
     radius, warmth = space.points[0][passage.local], temperature[passage.sections]
-    divided = channel_pressure(passage.problem.arrangement, radius, passage.heights, warmth, flow, law)
+    modulus = passage.problem.materials.polymer.plateau_modulus
+    divided = channel_pressure(passage.problem.arrangement, radius, passage.heights, warmth, flow, law, modulus)
     return MeltFlow(passage, solve_creep(creep, start), flow, divided)
 
 

@@ -19,10 +19,10 @@ BLUE, RED, GREY = "#1f5a94", "#b5482a", "#777777"
 
 def draw_all(folder: Path) -> None:
     """Write both pictures to `folder` as PNG."""
-    import matplotlib  # noqa: PLC0415 - only where drawn
+    import matplotlib  # only where drawn
 
     matplotlib.use("Agg")
-    from matplotlib import pyplot as plt  # noqa: PLC0415
+    from matplotlib import pyplot as plt
 
     with plt.rc_context({"font.size": 9, "axes.spines.top": False, "axes.spines.right": False, "figure.dpi": 140}):
         for name, draw in (("entry", _entry), ("convergence", _convergence)):

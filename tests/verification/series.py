@@ -80,7 +80,7 @@ def cylinder_with_flux_band(r: float, z: float, terms: int = 4000) -> float:
 
     Sine series along z, exponentially scaled modified Bessel functions along r.
     """
-    from scipy.special import i0e, i1e, k0e, k1e  # noqa: PLC0415
+    from scipy.special import i0e, i1e, k0e, k1e
 
     inner, outer, height, k, flux = 0.02, 0.10, 0.14, 52.0, 5e5
     n = np.arange(1, terms + 1)

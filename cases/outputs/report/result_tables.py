@@ -13,7 +13,7 @@ from meltzone.cases.studies.wording import beyond_words
 
 PUSHING = (
     "state.feeding_force_N", "state.feeding_grip_N", "state.pressure_bore_MPa", "state.pressure_channels_MPa",
-    "state.pressure_cone_MPa", "state.pressure_land_MPa",
+    "state.pressure_cone_MPa", "state.pressure_stretching_MPa", "state.pressure_land_MPa",
 )  # fmt: skip
 JUDGED = {"warning": "beyond its limit", "refuse": "must not get so hot"}
 

@@ -18,6 +18,7 @@ from meltzone.fem.ceiling import Ceilings, find_ceilings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.problem import Problem
+from meltzone.fem.slow_flow.feeding import missing_for_force
 from meltzone.fem.slow_flow.feeding_curve import FeedingCurve, feeding_curve
 from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
 
@@ -70,22 +71,17 @@ def by_full_search(cases: RowCases) -> ModelOfRow:
 class RowModels:
     """The models of rows; hot ends are solved once for every set of values that moves a temperature.
 
-    Forces come from the quick estimate, held against the slow flow of the melt at a few places for every row; `anchor` has them
-    meet the full search at one set of values, as `meltzone curve` carries it out.
+    Forces are worked out at a few places for every row; `anchor` has what lies between meet the full search at one set of
+    values, as `meltzone curve` carries it out.
     """
 
     def __init__(self, cases: RowCases) -> None:
         self.cases = cases
         self._hot: dict[tuple[str, tuple[float, ...]], HotEnd] = {}
-        self._ratios: dict[str, np.ndarray] = {}
+        self.pushes = False  # whether any force was reckoned
         self._anchors: dict[str, tuple[float, float]] = {}
         self._melts: dict[str, Field] = {}
         self._feeders: dict[str, tuple[float | None, float]] = {}
-
-    @property
-    def pushes(self) -> bool:
-        """Whether any force was reckoned."""
-        return bool(self._ratios)
 
     def anchor(self, rows: Iterable[CeilingRow | CurveRow], values: Values) -> None:
         """Search force ceiling and slip law of `rows` in full at `values` [SI], and have what is interpolated meet them."""
@@ -163,13 +159,13 @@ class RowModels:
         if found.governs == "none" or found.melt is None:
             return HotEnd(None, None, None)
         power = found.power.flow if found.power else None
-        if not pushed or problem.materials.polymer.viscosity is None:
+        if not pushed or missing_for_force(problem):
             return HotEnd(found.melt.flow, power, None)
         try:
-            feeding = feeding_curve(found.melt, self._ratios.get(name))
+            feeding = feeding_curve(found.melt)
         except NoConvergence:
             return HotEnd(found.melt.flow, power, None)
-        self._ratios.setdefault(name, feeding.ratios)
+        self.pushes = True
         return HotEnd(found.melt.flow, power, feeding)
 
     def _ceilings(self, name: str, problem: Problem) -> Ceilings:
@@ -183,10 +179,8 @@ class RowModels:
         return found
 
     def borrow(self, row: CeilingRow | CurveRow, like: CeilingRow | CurveRow) -> None:
-        """Let `row`, a variant of the row `like`, use its ratios and its anchor."""
+        """Let `row`, a variant of the row `like`, use its anchor."""
         name, other = _hot_end_of(row), _hot_end_of(like)
-        if other in self._ratios:
-            self._ratios.setdefault(name, self._ratios[other])
         if other in self._anchors:
             self._anchors.setdefault(name, self._anchors[other])
 
@@ -206,7 +200,7 @@ def _blended(ends: list[HotEnd], nodes: np.ndarray, at: float) -> HotEnd | None:
     feeding = None
     if curves := [end.feeding for end in ends if end.feeding is not None]:
         flows, forces = (between([getattr(curve, name) for curve in curves]) for name in ("flows", "forces"))
-        feeding = FeedingCurve(flows, forces, curves[0].ratios)
+        feeding = FeedingCurve(flows, forces)
     return HotEnd(between([end.melt for end in ends]), between([end.power for end in ends]), feeding)
 
 

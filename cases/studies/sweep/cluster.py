@@ -42,7 +42,7 @@ def _worked_off(client: Any, base: Base, points: list[Point], address: str) -> I
 
     The base case, a page of text, goes with every point: what is stored on a worker is lost with it.
     """
-    from distributed import as_completed  # noqa: PLC0415  an optional library
+    from distributed import as_completed  # an optional library
 
     def handed_out(point: Point) -> Any:
         return client.submit(_find, base, point[1], pure=False)
@@ -76,7 +76,7 @@ def _find(base: Base, overrides: Mapping[str, Any]) -> Outcome:
 
 def _client(address: str) -> Any:
     try:
-        from distributed import Client  # noqa: PLC0415  an optional library
+        from distributed import Client  # an optional library
     except ImportError as error:
         hint = "Install it: pip install 'meltzone[cluster]'. Without --scheduler the cores of this machine are used."
         raise CaseError("--scheduler", None, None, address, "the library distributed", hint) from error

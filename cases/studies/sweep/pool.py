@@ -41,7 +41,7 @@ def outcomes(base: Base, points: Sequence[Point], workers: int) -> Generator[tup
     A worker that dies takes its pool with it; the points under way are then tried again one by one, and the one that ends
     its process again is reported as failed.
     """
-    from meltzone.cases.studies.sweep.work import Outcome  # noqa: PLC0415  see above
+    from meltzone.cases.studies.sweep.work import Outcome  # see above
 
     waiting, suspects = deque(points), deque[Point]()
     while waiting or suspects:
@@ -114,7 +114,7 @@ def _find(overrides: Mapping[str, Any]) -> Outcome:
 
     What was loaded before the first point is left out of the search for such circles; so it takes no time.
     """
-    from meltzone.cases.studies.sweep.work import outcome_of  # noqa: PLC0415  see above
+    from meltzone.cases.studies.sweep.work import outcome_of  # see above
 
     if not gc.get_freeze_count():
         gc.freeze()

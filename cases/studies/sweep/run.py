@@ -107,6 +107,6 @@ def _outcomes(
 ) -> Generator[tuple[int, Outcome], None, None]:
     if scheduler is None:
         return pool.outcomes(sweep.base, waiting, workers or pool.cores())
-    from meltzone.cases.studies.sweep import cluster  # noqa: PLC0415  only with a cluster
+    from meltzone.cases.studies.sweep import cluster  # only with a cluster
 
     return cluster.outcomes(sweep.base, waiting, scheduler)

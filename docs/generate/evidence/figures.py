@@ -55,7 +55,7 @@ def variants_figure(labels: Sequence[str], results: Sequence[Validation]) -> Fig
 
 def slip_figure(found: Sequence[Slip]) -> Figure:
     """Left, the temperatures at slip over the flow for every length; right, their spread over the length."""
-    from matplotlib import colormaps  # noqa: PLC0415  see figures.blank_figure
+    from matplotlib import colormaps  # see figures.blank_figure
 
     figure = blank_figure(11.6, 3.95)
     headline(

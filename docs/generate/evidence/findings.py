@@ -5,9 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from generate.evidence.force_study import Pushed, SlipForces, practice_forces, slip_forces
-from generate.evidence.literature_study import LengthRow, Slip, length_rows, slips
+from generate.evidence.cooling_study import Cooling, cooling
+from generate.evidence.force_study import (
+    LONG_NOZZLE,
+    OSSWALD_LENGTHS,
+    EqualForce,
+    LongNozzle,
+    Pushed,
+    Relative,
+    equal_force,
+    long_nozzle,
+    osswald,
+    pla_relative,
+    pushed_rows,
+)
+from generate.evidence.literature_study import PLA_LENGTHS, LengthRow, Slip, length_rows, slips
 from generate.evidence.studies import (
+    PRACTICE,
     VARIANTS,
     JetRow,
     PowerCheck,
@@ -20,7 +34,21 @@ from generate.evidence.studies import (
 from meltzone.cases.studies.validation.outcome import Validation
 from meltzone.fem.progress import Reporter
 
+COOLED = (12.5, 16.0, 20.0)  # melt zones [mm]
 JET_SPEEDS = (2.0, 3.0, 5.0, 8.0)  # [m/s]
+
+
+@dataclass(frozen=True)
+class Forces:
+    """What the feeding force is held against: rows of practice and of lengths, forces over flow, lines of equal force."""
+
+    practice: Sequence[Pushed]
+    lengths: Sequence[Pushed]
+    narrow: Relative
+    wide: Relative
+    equal: Sequence[EqualForce]
+    speeds: Sequence[tuple[float, Relative]]
+    long_nozzle: Sequence[LongNozzle]
 
 
 @dataclass(frozen=True)
@@ -33,17 +61,13 @@ class Findings:
     power: PowerCheck
     slips: Sequence[Slip]
     lengths: Sequence[LengthRow]
-    forces: Sequence[Pushed]
-    slip_forces: Sequence[SlipForces]
+    forces: Forces
+    cooling: Sequence[Cooling]
 
     @property
     def default(self) -> Validation:
         """The default model."""
         return self.variants[0]
-
-    def force_at(self, setpoint: str) -> Pushed:
-        """The first measured row whose name tells that setpoint."""
-        return next(row for row in self.forces if setpoint in row.name)
 
     def variant(self, label: str) -> Validation:
         """The variant of that label."""
@@ -60,5 +84,19 @@ def findings(report: Reporter | None = None) -> Findings:
     say("threads, jet, power")
     rest = thread_pairs(), jet_rows(JET_SPEEDS), power_check()
     slip, lengths = slips(report=report), length_rows()
-    say("feeding forces")
-    return Findings(tuple(results), *rest, slip, lengths, practice_forces(), slip_forces(report=report))
+    return Findings(tuple(results), *rest, slip, lengths, forces(report), [cooling(length) for length in COOLED])
+
+
+def forces(report: Reporter | None = None) -> Forces:
+    """All of it that is about the force."""
+    if report is not None:
+        report("published forces")
+    return Forces(
+        pushed_rows(PRACTICE, report),
+        pushed_rows(PLA_LENGTHS, report),
+        pla_relative(),
+        pla_relative(wide=True),
+        [equal_force(length) for length in (12.5, 16.0, 20.0)],
+        [(length, osswald(length)) for length in OSSWALD_LENGTHS],
+        [long_nozzle(label) for label in LONG_NOZZLE],
+    )

@@ -1,13 +1,15 @@
-"""The feeding force at measured ceilings and at published slip: whether it is the same in every row, as a limit would be."""
+"""The feeding force against published forces, speeds and slip, and against measured ceilings: one grip, nothing else fitted."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
+from scipy.optimize import minimize_scalar
 
-from generate.evidence.literature_study import LENGTHS, SLIP, of_length
+from generate.evidence.literature_study import PLA_LENGTHS, SLIP, of_length
 from generate.evidence.studies import PRACTICE
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
@@ -15,129 +17,245 @@ from meltzone.cases.studies.bench.rows import MeasuredFile, case_of_row
 from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CUBIC_MM
+from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.discretise import discretise
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.progress import Reporter
-from meltzone.fem.slow_flow.feeding import feeding
+from meltzone.fem.slow_flow.feeding import Feeding, feeding
 from meltzone.fem.slow_flow.force import flow_at_force
-from meltzone.fem.slow_flow.stokes import melt_flow_of
 from meltzone.fem.steady import solve_at_flow
 
 MEGA = 1e-6
-AGREE = 10.0  # estimate over solved force less one [%]: beyond this no flow is predicted by the estimate
+USUAL_GRIP = 72.0  # order of magnitude, some 30 MPa on this filament: Mackay 2018, doi 10.1122/1.5037687 [N]
+# Read et al. 2024, doi 10.1007/s40192-024-00350-w, Tables 4 and 5: force over the greatest before slip. What is below 0.1 is
+# extrapolated there by a fit.
+PLA_FORCES: Mapping[float, float] = {
+    2.25: 0.030,
+    4.05: 0.044,
+    7.20: 0.092,
+    15.0: 0.681,
+}  # 0.4 mm, 210 degC; by flow [mm3/s]
+PLA_WIDE: Mapping[float, float] = {9.0: 0.026, 12.6: 0.074, 18.0: 0.244}  # 0.8 mm, 220 degC
+# The same, Table 3 and its fit: block temperatures [degC] at which the force is half the greatest, by flow; ABS, 0.8 mm
+ABS_HALF: Mapping[float, float] = {5.0: 169.4, 10.0: 184.0, 15.0: 203.8, 20.0: 229.5, 25.0: 259.3}
+# Osswald et al. 2018, doi 10.1016/j.addma.2018.04.030, Table 2, second hand: ABS of 2.84 mm at 240 degC; the force [N] by the
+# speed [mm/s] of the filament under it
+OSSWALD: Mapping[float, float] = {0.705: 21.6, 0.833: 36.3, 0.872: 40.4, 1.008: 64.7, 1.180: 98.1}
+OSSWALD_LENGTHS = (10.0, 12.5, 15.0, 20.0, 30.0)  # heated lengths tried [mm]
+THICK = {
+    "polymer.filament_diameter": "2.84 mm",
+    "nozzle.bore": "3.2 mm",
+    "heat_break.bore": "3.2 mm",
+    "heat_break.neck_diameter": "4.2 mm",
+    "heater.setpoint": "240 degC",
+}
+BRACKET = (-20.0, 0.0, 20.0)  # about the published block temperature [K]
 
 
 @dataclass(frozen=True)
 class Pushed:
-    """A row at its measured flow [mm3/s]: pressures by part [MPa], estimated and solved, and forces [N].
+    """A measured row: at its flow [mm3/s] pressures by part [MPa] and the force [N]; what is predicted, as errors [%].
 
-    `shear` is the cone's by lubrication alone, `estimate` the cone's with stretching, `cone` that of the melt's slow flow.
+    `by_grip` has the force alone govern, with the grip that the first row asks for; `by_usual` with the usual one; `melt` is
+    the thermal criterion alone, `least` the lesser of melt and usual grip. None where there is none.
     """
 
     name: str
     flow: float
     bore: float
-    land: float
     cone: float
-    shear: float
-    estimate: float
+    land: float
+    drawing: float
     force: float
-    estimated_force: float
+    by_grip: float | None
+    by_usual: float | None
+    melt: float | None
 
     @property
-    def added(self) -> float:
-        """What the convergence of the core adds to the shear in the cone [MPa]."""
-        return self.cone - self.shear
-
-    @property
-    def apart(self) -> float:
-        """The estimated force over the solved one, less one [%]."""
-        return 100.0 * (self.estimated_force / self.force - 1.0)
+    def least(self) -> float | None:
+        """The lesser of melt and usual grip, less the measured [%]."""
+        known = [error for error in (self.by_usual, self.melt) if error is not None]
+        return min(known) if known else None
 
 
-def pushed(name: str, field: Field) -> Pushed:
-    """What it takes to push the melt of a solved field."""
-    rough, solved = feeding(field), melt_flow_of(field)
+def pushed_rows(name: str, report: Reporter | None = None) -> list[Pushed]:
+    """The rows of the measured file `name`, each at its measured flow."""
+    measured = load_measured(name)
+    rows, grip = [], 0.0
+    for number, row in enumerate(measured.rows):
+        if report is not None:
+            report(f"by force: {row.name}")
+        field = _field(measured, number)
+        found = feeding(field)
+        grip = grip or found.force
+        rows.append(_row(row.name, field, found, grip))
+    return rows
+
+
+def _row(name: str, field: Field, found: Feeding, grip: float) -> Pushed:
+    try:
+        melt: float | None = 100.0 * (melt_ceiling(field.system).flow / field.flow - 1.0)
+    except NoConvergence:
+        melt = None
+    parts = (found.bore, found.cone, found.land, found.stretching)
     return Pushed(
         name,
         CUBIC_MM * field.flow,
-        bore=MEGA * solved.bore,
-        land=MEGA * solved.land,
-        cone=MEGA * solved.cone,
-        shear=MEGA * rough.cone,
-        estimate=MEGA * (rough.cone + rough.stretching),
-        force=solved.force,
-        estimated_force=rough.force,
+        *(MEGA * part for part in parts),
+        found.force,
+        by_grip=_missed(field, grip),
+        by_usual=_missed(field, USUAL_GRIP),
+        melt=melt,
     )
 
 
-def practice_forces(overrides: Overrides | None = None) -> list[Pushed]:
-    """The measured rows of everyday hot ends, each at its measured flow."""
-    measured = load_measured(PRACTICE)
-    return [pushed(row.name, _field(measured, number, overrides)) for number, row in enumerate(measured.rows)]
+def _missed(field: Field, grip: float) -> float | None:
+    """Flow at the force `grip` [N] over that of `field`, less one [%]; None where none meets it."""
+    try:
+        return 100.0 * (flow_at_force(field, grip).flow / field.flow - 1.0)
+    except NoConvergence:
+        return None
 
 
-def _field(measured: MeasuredFile, number: int, overrides: Overrides | None) -> Field:
+def _field(measured: MeasuredFile, number: int, changes: Overrides | None = None) -> Field:
     row = measured.rows[number]
-    case = load_case(case_of_row(measured, row), {**row.overrides, **(overrides or {})})
-    return solve_at_flow(discretise(problem_of(case)), row.ceiling)
+    own = {key: value for key, value in (changes or {}).items() if _touches(row.name, key)}
+    return at_flow(case_of_row(measured, row), {**row.overrides, **own}, row.ceiling)
+
+
+def _touches(name: str, key: str) -> bool:
+    """Whether a change of `key` belongs to the row called `name`: a jet only where a fan blows."""
+    return key != "surroundings.jet_speed" or "fan on" in name
+
+
+def at_flow(case: str | Path, overrides: Overrides, flow: float) -> Field:
+    """The field of `case` at `flow` [m3/s]."""
+    return solve_at_flow(discretise(problem_of(load_case(case, overrides))), flow)
 
 
 @dataclass(frozen=True)
-class SlipForces:
-    """The slip test with a melt zone of `length` [mm]: forces at slip [N], and flows by the middle row's force less one [%].
+class LongNozzle:
+    """What the long nozzle's rows miss by [%] by force alone, the grip set by the short block, with `changes` of the inputs."""
 
-    `errors` leave the middle row out; they are empty where the quick estimate that finds the flows is not to be trusted.
+    label: str
+    changes: Overrides
+    errors: tuple[float | None, ...]
+
+
+LONG_NOZZLE: Mapping[str, Overrides] = {
+    "default": {},
+    "jet of 2 m/s": {"surroundings.jet_speed": "2 m/s"},
+    "jet of 2 m/s, thread 30000 W/m²/K": {"surroundings.jet_speed": "2 m/s", "contacts.thread": "30000 W/m^2/K"},
+    "nozzle of copper": {"nozzle.material": "copper"},
+    "copper, thread 30000 W/m²/K, jet of 2 m/s": {
+        "nozzle.material": "copper",
+        "surroundings.jet_speed": "2 m/s",
+        "contacts.thread": "30000 W/m^2/K",
+    },
+}
+BARE = (
+    "long block",
+    "long nozzle bare",
+    "long nozzle bare, fan on",
+    "long nozzle wrapped, fan on",
+    "long nozzle, brass sleeve",
+)
+
+
+def long_nozzle(label: str) -> LongNozzle:
+    """The rows of `BARE` with one of the changes of `LONG_NOZZLE`, which the short block shares."""
+    measured, changes = load_measured(PRACTICE), LONG_NOZZLE[label]
+    places = {row.name: number for number, row in enumerate(measured.rows)}
+    grip = feeding(_field(measured, 0, changes)).force
+    return LongNozzle(label, changes, tuple(_missed(_field(measured, places[name], changes), grip) for name in BARE))
+
+
+@dataclass(frozen=True)
+class Relative:
+    """Forces at `flows` [mm3/s] over that at the last one: `measured` and `predicted` [-]."""
+
+    flows: tuple[float, ...]
+    measured: tuple[float, ...]
+    predicted: tuple[float, ...]
+
+    @property
+    def steepness(self) -> tuple[float, float]:
+        """d ln F/d ln Q between the last two, measured and predicted [-]."""
+        run = np.log(self.flows[-1] / self.flows[-2])
+        return float(-np.log(self.measured[-2]) / run), float(-np.log(self.predicted[-2]) / run)
+
+
+def pla_relative(wide: bool = False) -> Relative:
+    """Published forces of PLA through 0.4 mm at 210 degC, or through 0.8 mm at 220 degC; melt zone of 12.5 mm."""
+    measured = PLA_WIDE if wide else PLA_FORCES
+    orifice, hot = ("0.8 mm", "220 degC") if wide else ("0.4 mm", "210 degC")
+    case = case_of_row(load_measured(PLA_LENGTHS), load_measured(PLA_LENGTHS).rows[0])
+    own = {"nozzle.orifice": orifice, "heater.setpoint": hot}
+    return _relative(measured, [feeding(at_flow(case, own, flow / CUBIC_MM)).force for flow in measured])
+
+
+def osswald(length: float, orifice: str = "0.4 mm") -> Relative:
+    """Published speeds of ABS under five forces, for a heated length [mm] and an orifice, neither of which is quoted."""
+    case = case_of_row(load_measured(SLIP), load_measured(SLIP).rows[0])
+    own = {**of_length(length), **THICK, "nozzle.orifice": orifice}
+    measured = {speed * np.pi * 2.84**2 / 4.0: force for speed, force in OSSWALD.items()}
+    return _relative(measured, [feeding(at_flow(case, own, flow / CUBIC_MM)).force for flow in measured])
+
+
+def slope_of(flows: Sequence[float], forces: Sequence[float]) -> float:
+    """d ln F/d ln Q through all points [-]."""
+    return float(np.polyfit(np.log(flows), np.log(forces), 1)[0])
+
+
+def _relative(measured: Mapping[float, float], forces: Sequence[float]) -> Relative:
+    last = list(measured.values())[-1]
+    return Relative(
+        tuple(measured),
+        tuple(force / last for force in measured.values()),
+        tuple(force / forces[-1] for force in forces),
+    )
+
+
+@dataclass(frozen=True)
+class EqualForce:
+    """ABS at half the greatest force, with a melt zone of `length` [mm]: predicted forces [N] at the published temperatures.
+
+    `misses` [K] are the block temperatures at which one grip is met less the published ones, for the grip at which the worst
+    is least.
     """
 
     length: float
     forces: tuple[float, ...]
-    errors: tuple[float, ...]
-
-    @property
-    def spread(self) -> float:
-        """Standard deviation over mean of the forces [%]."""
-        return 100.0 * float(np.std(self.forces, ddof=1) / np.mean(self.forces))
+    misses: tuple[float, ...]
 
     @property
     def worst(self) -> float:
-        """The largest of the errors that there are, in size [%]."""
-        return max((abs(error) for error in self.errors if not np.isnan(error)), default=0.0)
+        """The greatest of them [K]."""
+        return max(abs(miss) for miss in self.misses)
 
 
-def slip_forces(
-    lengths: Sequence[float] = LENGTHS, overrides: Overrides | None = None, report: Reporter | None = None
-) -> list[SlipForces]:
-    """The slip test judged by the feeding force, over several lengths of the melt zone [mm]."""
-    found = []
-    for length in lengths:
-        if report is not None:
-            report(f"slip test by force, melt zone {length:g} mm")
-        found.append(_slip_forces(length, overrides))
-    return found
+def equal_force(length: float) -> EqualForce:
+    """The published temperatures of equal force against the model's, for a melt zone of `length` [mm]."""
+    case = case_of_row(load_measured(SLIP), load_measured(SLIP).rows[0])
+    rows = []
+    for flow, hot in ABS_HALF.items():
+        own = [{**of_length(length), "heater.setpoint": f"{hot + step} degC"} for step in BRACKET]
+        rows.append([feeding(at_flow(case, each, flow / CUBIC_MM)).force for each in own])
+    logs = np.log(rows)
+
+    def misses(log_grip: float) -> np.ndarray:
+        return np.array([np.interp(-log_grip, -row, BRACKET) for row in logs])
+
+    best = minimize_scalar(
+        lambda log_grip: float(np.abs(misses(log_grip)).max()),
+        bounds=(logs[:, 1].min(), logs[:, 1].max()),
+        method="bounded",
+    )
+    return EqualForce(length, tuple(row[1] for row in rows), tuple(map(float, misses(best.x))))
 
 
-def _slip_forces(length: float, overrides: Overrides | None) -> SlipForces:
-    measured = load_measured(SLIP)
-    changed = {**of_length(length), **(overrides or {})}
-    fields = [_field(measured, number, changed) for number in range(len(measured.rows))]
-    rows = [pushed(row.name, field) for row, field in zip(measured.rows, fields, strict=True)]
-    forces = tuple(row.force for row in rows)
-    if any(abs(row.apart) > AGREE for row in rows):
-        return SlipForces(length, forces, ())
-    middle = next(number for number, row in enumerate(measured.rows) if row.calibrates)
-    errors = [
-        _error(field, forces[middle] * row.estimated_force / row.force)
-        for number, (field, row) in enumerate(zip(fields, rows, strict=True))
-        if number != middle
-    ]
-    return SlipForces(length, forces, tuple(errors))
-
-
-def _error(field: Field, grip: float) -> float:
-    """Flow at the estimated force `grip` [N] over that of `field`, less one [%]; nan where there is none."""
-    try:
-        return 100.0 * (flow_at_force(field, grip).flow / field.flow - 1.0)
-    except NoConvergence:
-        return float("nan")
+def mean_error(errors: Sequence[float | None]) -> float:
+    """Mean of the sizes of those that are there [%]; nan where none is."""
+    known = [abs(error) for error in errors if error is not None]
+    return float(np.mean(known)) if known else float("nan")

@@ -11,6 +11,7 @@ from PIL import Image
 
 from generate.evidence.figures import WORDS, slip_figure, variants_figure
 from generate.evidence.findings import Findings, findings
+from generate.evidence.force_study import ABS_HALF, BARE, mean_error, slope_of
 from generate.evidence.literature_study import CRITERIA, SLIP, Criterion, Slip
 from generate.evidence.studies import PRACTICE, VARIANTS
 from meltzone.cases.outputs.calibration_words import interval_words, verdicts
@@ -34,7 +35,18 @@ def page(found: Findings) -> str:
     """The whole page as Markdown."""
     made = Environment(trim_blocks=True, lstrip_blocks=True, undefined=StrictUndefined, keep_trailing_newline=True)
     made.filters["f"] = format
-    functions = (signed, fan_misses, error, verdict, steadiest, interval_words, verdicts, sentences)
+    functions = (
+        signed,
+        fan_misses,
+        error,
+        verdict,
+        steadiest,
+        interval_words,
+        verdicts,
+        sentences,
+        slope_of,
+        mean_error,
+    )
     return made.from_string(TEMPLATE.read_text(encoding="utf-8")).render(
         found=found,
         labelled=[(variant.label, result) for variant, result in zip(VARIANTS, found.variants, strict=True)],
@@ -43,6 +55,8 @@ def page(found: Findings) -> str:
         pictures=PICTURES,
         criteria={name: WORDS[name] for name in CRITERIA},
         goals=GOALS,
+        bare=BARE,
+        equal_flows=list(ABS_HALF),
         **{each.__name__: each for each in functions},
     )
 
