@@ -22,7 +22,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.shape import along_facets, shape_gradient
 from meltzone.fem.space import Facets
 from meltzone.fem.sparse import factorised
-from meltzone.fem.steady import Held, conditions_of, grip_used_up
+from meltzone.fem.steady import GRIPPED, Held, conditions_of
 from meltzone.fem.system import ContactTerm, FaceTerm, System
 from meltzone.geometry.faces import ExposedFace
 from meltzone.geometry.mesh import moved_nodes
@@ -52,7 +52,7 @@ class Adjoint:
     @cached_property
     def by_push(self) -> float:
         """d ln Q by the log of what pushing takes less at the same temperatures, where the grip governs [-]."""
-        (condition,) = conditions_of(self.field.system, (grip_used_up,), self.field.state)
+        (condition,) = conditions_of(self.field.system, (GRIPPED,), self.field.state)
         return float(self.multipliers[-1]) * condition.by_flow
 
     @cached_property
@@ -103,7 +103,7 @@ class Adjoint:
 def adjoint_of(found: Ceilings) -> Adjoint:
     """Adjoint of the governing ceiling; one factorisation.
 
-    Raises ValueError where there is no ceiling, or where one governs that is met by no condition with a derivative.
+    Raises ValueError where there is no ceiling.
 
     With A = [[J, B], [C, 0]] of the bordered system, A^T (weights, multipliers) = unit vector of the flow. A velocity
     that follows the viscosity is held as it is.
@@ -111,8 +111,6 @@ def adjoint_of(found: Ceilings) -> Adjoint:
     field = found.field
     if field is None:
         raise ValueError("there is no ceiling to explain")
-    if not found.is_linear:
-        raise ValueError(f"a {found.governs} ceiling has no adjoint: it is met by no linear condition")
     limit = LIMITS[found.governs]
     return weighing(field, limit.free, limit.held, np.zeros(field.system.space.size), {"flow": 1.0})
 
@@ -170,13 +168,15 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
         total -= field.power * float(adjoint.free_weights @ moved_load)
     if "power" not in adjoint.free:
         total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
-    plain = tuple(each for each in adjoint.held if each is not grip_used_up)
-    misses = [condition.miss(field.temperature) for condition in conditions_of(system, plain)]
-    if grip_used_up in adjoint.held:
-        from meltzone.fem.slow_flow.gripping import grip_miss  # loaded only where a force is sought
-
-        misses.append(grip_miss(problem, field, unknowns_at(system, nodes)))
+    misses = [_missed(held, system, problem, field, nodes) for held in adjoint.held]
     return total + float(adjoint.multipliers @ misses)
+
+
+def _missed(held: Held, system: System, problem: Problem, field: Field, nodes: np.ndarray) -> float:
+    """By how much `problem` misses a condition at the temperatures of `field`, the nodes at `nodes`; `system` carries both."""
+    if held.missed is None:
+        return held.at(system, None).miss(field.temperature)
+    return held.missed(problem, field, unknowns_at(system, nodes))
 
 
 def _moving(system: System, problem: Problem, nodes: np.ndarray) -> System:

@@ -70,11 +70,6 @@ class Ceilings:
         return min(self.found, key=lambda name: self.found[name].flow)
 
     @property
-    def is_linear(self) -> bool:
-        """Whether the governing ceiling is met by linear conditions, and so has an adjoint."""
-        return self.field is not None and bool(LIMITS[self.governs].held)
-
-    @property
     def heater_too_weak(self) -> bool:
         """Whether the heater cannot hold the setpoint even without flow."""
         return isinstance(self.faults.get("power"), HeaterTooWeak)

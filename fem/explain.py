@@ -15,7 +15,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.forms import contact_heat, surface_loss
 from meltzone.fem.lever import Lever, central_slope
 from meltzone.fem.problem import Problem
-from meltzone.fem.steady import grip_used_up
+from meltzone.fem.steady import GRIPPED
 from meltzone.fem.system import ContactTerm, System
 
 FORWARD_STEP = 5e-7  # of the value: its curvature and its round-off both stay below 1e-4 of a derivative
@@ -142,7 +142,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
         add(name, float(np.sum(weights[dofs] * load)))
     if field.system.viscous.size == weights.size:
         add("viscous heat", -float(weights @ field.system.viscous))
-    if grip_used_up in adjoint.held:
+    if GRIPPED in adjoint.held:
         shares["flow resistance of the melt"] = adjoint.by_push
     if "power" not in adjoint.free:
         add("heater rating", -field.power * float(weights @ field.system.source))

@@ -22,16 +22,15 @@ from meltzone.fem.faults import (
 from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess, plug_ceiling
 from meltzone.fem.newton import Scalar, State
-from meltzone.fem.problem import Problem
 from meltzone.fem.progress import Reporter
 from meltzone.fem.steady import (
+    AT_SETPOINT,
     FARTHEST,
+    GRIPPED,
+    JUST_MOLTEN,
     TRICKLE,
     Held,
-    at_setpoint,
-    grip_used_up,
     is_sharp,
-    just_molten,
     narrowed,
     solve_at_flow,
     steady,
@@ -49,8 +48,8 @@ class Limit:
     """A limit of the flow by its `name`: the flow at which it is met is a ceiling.
 
     `search` finds the field there, from the one at the melt ceiling, None where nothing melts; it raises NoCeiling where there
-    is none, or NoConvergence. Its field solves for the scalars `free` by the conditions `held`; none are held where it is no
-    linear condition, and has no adjoint. `meaning` says what its flow is, `said` what holds where it governs.
+    is none, or NoConvergence. Its field solves for the scalars `free` by the conditions `held`. `meaning` says what its flow
+    is, `said` what holds where it governs.
     """
 
     name: str
@@ -58,7 +57,7 @@ class Limit:
     meaning: str
     said: str
     free: tuple[Scalar, ...] = ("power", "flow")
-    held: tuple[Held, ...] = ()
+    held: tuple[Held, ...] = (AT_SETPOINT,)
 
 
 def melt_ceiling(system: System, start: State | None = None) -> Field:
@@ -72,21 +71,21 @@ def melt_ceiling(system: System, start: State | None = None) -> Field:
         raise SetpointTooLow(setpoint, threshold)
     state = replace(start, factorisations=0) if start else first_guess(system, plug_ceiling(problem))
     try:
-        return steady(system, state, ("power", "flow"), (at_setpoint, just_molten))
+        return steady(system, state, ("power", "flow"), (AT_SETPOINT, JUST_MOLTEN))
     except NoConvergence:
         if is_sharp(problem):
             with suppress(NoConvergence):
-                return narrowed(system, state, ("power", "flow"), (at_setpoint, just_molten))
+                return narrowed(system, state, ("power", "flow"), (AT_SETPOINT, JUST_MOLTEN))
         melting, beyond = _scan_for_melt(system)
     with suppress(NoConvergence):
-        return steady(system, melting.state, ("power", "flow"), (at_setpoint, just_molten))
+        return steady(system, melting.state, ("power", "flow"), (AT_SETPOINT, JUST_MOLTEN))
     near = flow_between(*((melting, beyond) if beyond else stepped_up(melting, _excess)), _excess)
-    return surely(system, near.state, ("power", "flow"), (at_setpoint, just_molten))
+    return surely(system, near.state, ("power", "flow"), (AT_SETPOINT, JUST_MOLTEN))
 
 
 def _excess(field: Field) -> float:
     """The judged temperature less the flow temperature [K]."""
-    return just_molten(field.system).miss(field.temperature)
+    return JUST_MOLTEN.at(field.system, None).miss(field.temperature)
 
 
 def _scan_for_melt(system: System) -> tuple[Field, Field | None]:
@@ -118,13 +117,13 @@ def power_ceiling(system: System, melt: Field) -> Field:
     flow = melt.flow + (rating - melt.power) / slope if melt.power < rating else melt.flow
     state = replace(melt.state, flow=flow, power=rating)
     try:
-        return steady(system, state, ("flow",), (at_setpoint,))
+        return steady(system, state, ("flow",), (AT_SETPOINT,))
     except NoConvergence:
         if is_sharp(system.problem):
             with suppress(NoConvergence):
-                return narrowed(system, state, ("flow",), (at_setpoint,))
+                return narrowed(system, state, ("flow",), (AT_SETPOINT,))
         near = flow_between(*_about_rating(system, melt), lambda field: field.power - rating)
-    return surely(system, replace(near.state, power=rating), ("flow",), (at_setpoint,))
+    return surely(system, replace(near.state, power=rating), ("flow",), (AT_SETPOINT,))
 
 
 def _about_rating(system: System, melt: Field) -> tuple[Field, Field]:
@@ -147,19 +146,19 @@ def _idle(system: System) -> Field:
     raise HeaterTooWeak(operation.setpoint, idle.power, operation.rating)
 
 
-def force_ceiling(problem: Problem, melt: Field | None, say: Reporter) -> Field:
-    """The force ceiling; raises NoCeiling where the problem gives nothing to seek it by."""
+def _force(system: System, melt: Field | None, say: Reporter) -> Field:
+    problem = system.problem
     if problem.operation.grip is None:
         raise NoCeiling("not sought: the case gives no grip")
     if melt is None:
         raise NoCeiling("not sought, since nothing melts")
-    from meltzone.fem.slow_flow import feeding, force  # loaded only where a grip is given
+    from meltzone.fem.slow_flow.feeding import missing_for_force  # loaded only where a grip is given
+    from meltzone.fem.slow_flow.force import force_ceiling
 
-    missing = feeding.missing_for_force(problem)
-    if missing:
-        raise NoCeiling(f"not sought: {missing}")
+    if missing_for_force(problem):
+        raise NoCeiling(f"not sought: {missing_for_force(problem)}")
     say("force ceiling")
-    return force.force_ceiling(melt)
+    return force_ceiling(melt)
 
 
 def _melt(system: System, melt: Field | None, say: Reporter) -> Field:
@@ -187,7 +186,7 @@ LIMITS: Mapping[str, Limit] = MappingProxyType(
                 _melt,
                 "Flow at which the polymer just melts through.",
                 "the polymer only just melts through",
-                held=(at_setpoint, just_molten),
+                held=(AT_SETPOINT, JUST_MOLTEN),
             ),
             Limit(
                 "power",
@@ -195,14 +194,14 @@ LIMITS: Mapping[str, Limit] = MappingProxyType(
                 "Flow at which the heater's rating is used up.",
                 "the heater's rating is used up before the melt limit is reached",
                 free=("flow",),
-                held=(at_setpoint,),
+                held=(AT_SETPOINT,),
             ),
             Limit(
                 "force",
-                lambda system, melt, say: force_ceiling(system.problem, melt, say),
+                _force,
                 "Flow at which pushing takes the feeder's whole grip; null without a grip.",
                 "pushing takes the feeder's whole grip before the melt limit is reached",
-                held=(at_setpoint, grip_used_up),
+                held=(AT_SETPOINT, GRIPPED),
             ),
         )
     }

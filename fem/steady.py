@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
+
+import numpy as np
 
 from meltzone.fem.discretise import shaped_system
 from meltzone.fem.faults import NoConvergence
@@ -15,7 +17,23 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.slow_flow.coupled import coupled
 from meltzone.fem.system import System
 
-Held = Callable[[System, State | None], Condition]
+
+@dataclass(frozen=True)
+class Held:
+    """A condition that a steady field meets: `at` gives it on a system, about a state where it is not linear.
+
+    For one that is not, `missed` tells by how much another problem misses it at the temperatures of a field, whose unknowns lie
+    at given points (2, size) [m].
+    """
+
+    at: Callable[[System, State | None], Condition]
+    missed: Callable[[Problem, Field, np.ndarray], float] | None = None
+
+    @property
+    def is_linear(self) -> bool:
+        """Whether it is the same about every state."""
+        return self.missed is None
+
 
 TRICKLE = 1e-11  # the flow that stands for none: 0.01 mm3/s [m3/s]
 WIDE = 30.0  # width of a melting peak from which the narrowing begins: about that of the shipped cards [K]
@@ -24,28 +42,36 @@ SMALLEST_STEP = 0.98  # of the width: where even this step fails the narrowing i
 FARTHEST = 3.0  # ceilings beyond this multiple of the melt ceiling are of no use to anyone
 
 
-def at_setpoint(system: System, state: State | None = None) -> Condition:
-    """The sensor at the setpoint."""
+def _at_setpoint(system: System, _: State | None) -> Condition:
     return Condition(system.sensor, system.problem.operation.setpoint)
 
 
-def just_molten(system: System, state: State | None = None) -> Condition:
-    """The judged temperature at the flow temperature."""
+def _just_molten(system: System, _: State | None) -> Condition:
     problem = system.problem
     return Condition(system.judged_by(problem.operation.criterion), problem.materials.polymer.flow_temperature)
 
 
-def grip_used_up(system: System, state: State | None = None) -> Condition:
-    """Pushing takes the feeder's grip: no linear condition, so it is linearised about the `state`."""
+def _gripped(system: System, state: State | None) -> Condition:
     from meltzone.fem.slow_flow.gripping import grip_condition  # loaded only where a force is sought
 
     assert state is not None, "a force is linearised about a state"
     return grip_condition(system, state)
 
 
+def _grip_missed(problem: Problem, field: Field, points: np.ndarray) -> float:
+    from meltzone.fem.slow_flow.gripping import grip_miss  # loaded only where a force is sought
+
+    return grip_miss(problem, field, points)
+
+
+AT_SETPOINT = Held(_at_setpoint)  # the sensor at the setpoint
+JUST_MOLTEN = Held(_just_molten)  # the judged temperature at the flow temperature
+GRIPPED = Held(_gripped, _grip_missed)  # pushing takes all of the feeder's grip
+
+
 def conditions_of(system: System, held: tuple[Held, ...], state: State | None = None) -> tuple[Condition, ...]:
-    """The conditions `held` on `system`, about `state` where they are not linear."""
-    return tuple(condition(system, state) for condition in held)
+    """The conditions `held` on `system`, about the `state` where one of them is not linear."""
+    return tuple(each.at(system, state) for each in held)
 
 
 def steady(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> Field:
@@ -132,7 +158,7 @@ def _solved(system: System, start: State, free: tuple[Scalar, ...], held: tuple[
             return moving, conditions_of(moving, held, state)
 
         def heat(moving: System, state: State) -> State:
-            renewed = again if grip_used_up in held else None
+            renewed = None if all(each.is_linear for each in held) else again
             return bordered(moving, state, free, conditions_of(moving, held, state), reshape=renewed)
 
         return coupled(system, start, heat)
@@ -141,7 +167,7 @@ def _solved(system: System, start: State, free: tuple[Scalar, ...], held: tuple[
         shaped = shaped_system(moving, state.temperature, state.flow) if profile == "shaped" else moving
         return shaped, conditions_of(shaped, held, state)
 
-    fitted = reshape if profile == "shaped" or grip_used_up in held else None
+    fitted = reshape if profile == "shaped" or not all(each.is_linear for each in held) else None
     return bordered(system, start, free, conditions_of(system, held, start), reshape=fitted)
 
 
@@ -152,4 +178,4 @@ def solve_at_flow(system: System, flow: float, start: State | None = None) -> Fi
     """
     flow = max(flow, TRICKLE)
     state = replace(start, flow=flow, factorisations=0) if start else first_guess(system, flow)
-    return surely(system, state, ("power",), (at_setpoint,))
+    return surely(system, state, ("power",), (AT_SETPOINT,))

@@ -15,7 +15,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
 from meltzone.fem.lever import Lever, central_slope
 from meltzone.fem.problem import Problem
-from meltzone.fem.steady import at_setpoint, just_molten, solve_at_flow
+from meltzone.fem.steady import AT_SETPOINT, JUST_MOLTEN, solve_at_flow
 from meltzone.fem.system import System
 from meltzone.geometry.mesh import moved_nodes
 
@@ -59,13 +59,13 @@ def trade_at(system: System, levers: Sequence[Lever], flow: float | None) -> Tra
     if found.melt is None or found.heater_too_weak:
         raise NothingFlows(found.faults)
     none = np.zeros(system.space.size)
-    at_melt = weighing(found.melt, ("power", "flow"), (at_setpoint, just_molten), none, {"flow": 1.0})
-    by_heater = weighing(found.melt, ("power", "flow"), (at_setpoint, just_molten), none, {"power": 1.0})
+    at_melt = weighing(found.melt, ("power", "flow"), (AT_SETPOINT, JUST_MOLTEN), none, {"flow": 1.0})
+    by_heater = weighing(found.melt, ("power", "flow"), (AT_SETPOINT, JUST_MOLTEN), none, {"power": 1.0})
     changes: dict[str, Callable[[Problem, Problem], float]] = {"melt": at_melt.change, "heater": by_heater.change}
     values, spent = {"melt": found.melt.flow, "heater": found.melt.power}, found.factorisations + 2
     if found.power is not None:
         values["power"], spent = found.power.flow, spent + 1
-        changes["power"] = weighing(found.power, ("flow",), (at_setpoint,), none, {"flow": 1.0}).change
+        changes["power"] = weighing(found.power, ("flow",), (AT_SETPOINT,), none, {"flow": 1.0}).change
     if flow is not None:
         field = solve_at_flow(system, flow, found.melt.state)
         values["hot"], changes["hot"] = _hot(field)
@@ -107,7 +107,7 @@ def _hot(field: Field) -> tuple[float, Callable[[Problem, Problem], float]]:
     threshold = field.problem.materials.polymer.flow_temperature
     shares = open_shares(field.system.space, field.problem.arrangement)
     hot = volume_above(field.system.space, field.temperature, threshold, shares=shares)
-    adjoint: Adjoint = weighing(field, ("power",), (at_setpoint,), hot.by_temperature, {})
+    adjoint: Adjoint = weighing(field, ("power",), (AT_SETPOINT,), hot.by_temperature, {})
 
     def change(low: Problem, high: Problem) -> float:
         if low.operation.rating != high.operation.rating:

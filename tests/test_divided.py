@@ -22,7 +22,7 @@ from meltzone.fem.residence import residence_of
 from meltzone.fem.slow_flow.channel_pressure import CONVERGENCE, channel_pressure
 from meltzone.fem.slow_flow.feeding import feeding, hard_share
 from meltzone.fem.slow_flow.stokes import melt_flow_of
-from meltzone.fem.steady import at_setpoint, conditions_of, solve_at_flow
+from meltzone.fem.steady import AT_SETPOINT, conditions_of, solve_at_flow
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.channels import Channels
 from meltzone.materials.polymer import CrossWLF
@@ -68,7 +68,7 @@ def test_a_factor_all_along_is_a_polymer_that_conducts_so_much_better() -> None:
     # the contact of the better conductor, whose skin softens later, so that only the conduction differs
     spread = replace(system_of(plain), divided=everywhere, contacts=system.contacts)
     start = solve_at_flow(system_of(conducting), FLOW).state
-    found = Field.of(bordered(spread, start, ("power",), conditions_of(spread, (at_setpoint,))))
+    found = Field.of(bordered(spread, start, ("power",), conditions_of(spread, (AT_SETPOINT,))))
     wanted = Field.of(start)
     assert found.mean == pytest.approx(wanted.mean, abs=0.3)
     assert found.core == pytest.approx(wanted.core, abs=0.6)

@@ -181,7 +181,7 @@ def test_the_versions_agree() -> None:
 
 def test_this_suite_reads_all_fences() -> None:
     """No fence in a language that nothing checks."""
-    known = {"sh", "toml", "console", "python", "math"}
+    known = {"sh", "toml", "console", "python", "math", "diff"}
     for page in WRITTEN:
         assert set(re.findall(r"^```(\w+)", _text(page), flags=re.MULTILINE)) <= known, page
 

@@ -19,7 +19,7 @@ from meltzone.fem.lever import Lever
 from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.newton import Scalar, bordered
 from meltzone.fem.problem import Problem
-from meltzone.fem.steady import Held, at_setpoint, conditions_of, just_molten
+from meltzone.fem.steady import AT_SETPOINT, JUST_MOLTEN, Held, conditions_of
 
 LEVEL = -2.0  # the derivative is that of the discrete balance, so any mesh will do
 STEP = 3e-4  # of the value: round-off and curvature both stay below 1e-5
@@ -67,9 +67,9 @@ def solved_again(problem: Problem, before: Explanation) -> float:
     temperature[inlet] = problem.operation.inlet_temperature
     start = replace(start, temperature=temperature, system=None)
     free: tuple[Scalar, ...] = ("power", "flow")
-    held: tuple[Held, ...] = (at_setpoint, just_molten)
+    held: tuple[Held, ...] = (AT_SETPOINT, JUST_MOLTEN)
     if before.ceilings.governs == "power":
-        free, held, start = ("flow",), (at_setpoint,), replace(start, power=problem.operation.rating)
+        free, held, start = ("flow",), (AT_SETPOINT,), replace(start, power=problem.operation.rating)
     return bordered(system_of(problem), start, free, conditions_of(system_of(problem), held)).flow
 
 

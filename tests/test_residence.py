@@ -17,7 +17,7 @@ from meltzone.fem.hot_volume import volume_above
 from meltzone.fem.motion import profile_share
 from meltzone.fem.problem import Problem
 from meltzone.fem.residence import LAYER, residence_of
-from meltzone.fem.steady import at_setpoint, solve_at_flow
+from meltzone.fem.steady import AT_SETPOINT, solve_at_flow
 from meltzone.fem.trade import hot_volume, trade_at
 
 FLOW = 6e-9
@@ -149,5 +149,5 @@ def test_the_cost_of_slopes_does_not_rise_with_the_levers() -> None:
 
 def test_weights_of_a_measure_that_nothing_moves_are_nothing() -> None:
     field = solve_at_flow(system_of(problem()), FLOW)
-    adjoint = weighing(field, ("power",), (at_setpoint,), np.zeros(field.system.space.size), {})
+    adjoint = weighing(field, ("power",), (AT_SETPOINT,), np.zeros(field.system.space.size), {})
     assert not adjoint.weights.any() and not adjoint.multipliers.any()

@@ -126,7 +126,7 @@ def explained_of(result: Result, samples: int = 0, report: Reporter | None = Non
     sampled = sampled_interval(result.case, samples, report) if samples else None
     if result.governs == "force" and result.pushed is None:
         result = with_push(result)
-    if result.field is None or not ceilings.is_linear:
+    if result.field is None:
         return Explained(result, None, sampled=sampled)
     if report is not None:
         report("levers")

@@ -35,7 +35,7 @@ def gain_interval(result: Result, first: Result) -> tuple[float, float] | None:
 
 def _shares(result: Result) -> dict[tuple[str, str], float] | None:
     """Change of the ceiling for one standard deviation of every input, as a share of it; None without a slope."""
-    if result.ceilings is None or not result.ceilings.is_linear:
+    if result.ceilings is None or result.ceilings.field is None or result.governs == "force":
         return None
     if not uncertain_inputs(result.case):
         return {}

@@ -9,7 +9,7 @@ from meltzone.fem.bracket import flow_between
 from meltzone.fem.faults import GripOutOfReach, GripToSpare, NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.slow_flow.feeding import feeding
-from meltzone.fem.steady import FARTHEST, at_setpoint, grip_used_up, solve_at_flow, steady
+from meltzone.fem.steady import AT_SETPOINT, FARTHEST, GRIPPED, solve_at_flow, steady
 
 STRIDE = 1.35  # factor of the flow between the trials that bracket the answer
 TRIALS = 20
@@ -31,10 +31,7 @@ def force_ceiling(melt: Field) -> Field:
     flow = melt.flow * min(max((grip / at_melt) ** (1.0 / STEEPNESS), 1.0 / FARTHEST), FARTHEST)
     try:
         found = steady(
-            melt.system,
-            replace(melt.state, flow=flow, factorisations=0),
-            ("power", "flow"),
-            (at_setpoint, grip_used_up),
+            melt.system, replace(melt.state, flow=flow, factorisations=0), ("power", "flow"), (AT_SETPOINT, GRIPPED)
         )
         if found.flow <= FARTHEST * melt.flow:
             return found
