@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from meltzone.cases.commands.console import INTERRUPTED, NO_ANSWER, answering, tell
+from meltzone.cases.commands.console import INTERRUPTED, NO_ANSWER, OK, answering, tell
 from meltzone.cases.commands.finish import finish
 from meltzone.cases.commands.options import DEFAULT_OUT
 from meltzone.cases.commands.registry import command
@@ -86,8 +86,8 @@ def sweep(
         from meltzone.cases.studies.sweep.run import run_sweep
 
         read = load_sweep(file)
-        results = out or DEFAULT_OUT / f"{read.name}.sqlite"
-        reads = _checked(read, results, csv, plot, over or ())
+        results, varied = out or DEFAULT_OUT / f"{read.name}.sqlite", over or ()
+        reads = _checked(read, results, csv, plot, varied)
         try:
             with progress_bar() as report:
                 swept = run_sweep(read, results, workers, scheduler, report)
@@ -97,10 +97,9 @@ def sweep(
         if csv is not None:
             write_csv(swept.rows, csv, reads)
         if plot is not None:
-            draw(plot, lambda: sweep_figure(swept, over or ()), reads)
+            draw(plot, lambda: sweep_figure(swept, varied), reads)
         finish(lambda: page(swept), None, *(f"Written: {path}" for path in (csv, plot) if path is not None))
-        if not swept.found:
-            raise typer.Exit(NO_ANSWER)
+        raise typer.Exit(OK if swept.found else NO_ANSWER)
 
 
 def _checked(sweep: Sweep, results: Path, csv: Path | None, plot: Path | None, over: Sequence[str]) -> list[Path]:
