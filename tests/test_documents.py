@@ -100,6 +100,26 @@ def test_every_page_stands_in_the_index_and_in_the_readme() -> None:
                 assert page in linked, f"{page.name} is missing in {index.name}"
 
 
+def test_the_page_on_design_names_the_modules_that_there_are() -> None:
+    """Each where it lies; of cases, whose outputs are many and called alike, all modules of the inputs."""
+    detail = _text(ROOT / "docs" / "design.md").partition("## The rooms in detail\n")[2].partition("\n## ")[0]
+    rooms = re.split(r"^\*\*(\w+)/\*\*", detail, flags=re.MULTILINE)[1:]
+    assert rooms[::2] == ["materials", "geometry", "fem", "cases"]
+    for room, text in zip(rooms[::2], rooms[1::2], strict=True):
+        there = {path.name for path in (ROOT / room).rglob("*.py") if path.stat().st_size}
+        inputs = {path.name for path in (ROOT / room / "inputs").glob("*.py")}
+        named = set(re.findall(r"`(\w+\.py)`", text))
+        assert named <= there, room
+        assert (inputs or there) - {"__init__.py"} <= named, room
+
+
+def test_the_way_of_a_key_leads_through_files_that_are_there_each_once() -> None:
+    way = _text(ROOT / "docs" / "design.md").partition("## From a key to the answer\n")[2].partition("\n## ")[0]
+    files = re.findall(r"^\| `([\w/]+\.py)` \|", way, flags=re.MULTILINE)
+    assert "`nozzle.length`" in way and len(files) > 15
+    assert len(set(files)) == len(files) and all((ROOT / file).is_file() for file in files)
+
+
 def test_pictures_are_small() -> None:
     for picture in regenerate.IMAGES.iterdir():
         assert picture.stat().st_size < LARGEST_PICTURE, picture.name
