@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.studies.results import Result
@@ -10,8 +11,10 @@ from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.runaway import StuckOn, stuck_on
-from meltzone.fem.slow_flow.stokes import MeltFlow, melt_flow_of
 from meltzone.fem.system import System
+
+if TYPE_CHECKING:
+    from meltzone.fem.slow_flow.stokes import MeltFlow
 
 
 def result_of(case: Case, found: Ceilings) -> Result:
@@ -28,6 +31,8 @@ def pushed_at(field: Field | None) -> MeltFlow | None:
     """Slow flow of the melt at `field`, for the feeding force; None without grip or viscosity, and where none was found."""
     if field is None or field.problem.operation.grip is None:
         return None
+    from meltzone.fem.slow_flow.stokes import melt_flow_of  # loaded only where a grip is given
+
     try:
         return melt_flow_of(field)
     except (ValueError, NoConvergence):

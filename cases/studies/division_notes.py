@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from meltzone.fem.field import Field
-from meltzone.fem.slow_flow.feeding import feeding, hard_share
 from meltzone.materials.units import ZERO_CELSIUS
 
 MEGA = 1e-6
@@ -20,6 +19,8 @@ def division_notes(field: Field) -> tuple[str, ...]:
 def _pushing(field: Field) -> tuple[str, ...]:
     if field.problem.materials.polymer.viscosity is None:
         return ("the channels ask for more push, but the polymer's card holds no viscosity to work it out from",)
+    from meltzone.fem.slow_flow.feeding import feeding  # only divided bores need it here
+
     found = feeding(field)
     text = (
         f"the channels take about {MEGA * found.channels:.1f} MPa along their walls and {MEGA * found.dividing:.1f} MPa at "
@@ -41,6 +42,8 @@ def _order(field: Field) -> str:
 
 
 def _hard_core(field: Field) -> tuple[str, ...]:
+    from meltzone.fem.slow_flow.feeding import hard_share  # only divided bores need it here
+
     hard = hard_share(field)
     if hard < LEAST:
         return ()

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.studies.quantities import Quantity
 from meltzone.cases.studies.results import Result
 from meltzone.fem.balance import EnergyBalance
-from meltzone.fem.slow_flow.stokes import MeltFlow
 from meltzone.materials.units import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from meltzone.fem.slow_flow.stokes import MeltFlow
 
 MEGA = 1e-6  # Pa to MPa
 PUSHED = "; null where the case gives no grip or the polymer no viscosity."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.studies.cautions import (
@@ -20,10 +20,12 @@ from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn
-from meltzone.fem.slow_flow.stokes import MeltFlow
 from meltzone.fem.system import System
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from meltzone.fem.slow_flow.stokes import MeltFlow
 
 MM = 1e3
 
