@@ -6,8 +6,6 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 
-from scipy.optimize import brentq
-
 from meltzone.fem.faults import NoSignChange
 from meltzone.fem.field import Field
 from meltzone.fem.steady import solve_at_flow
@@ -24,6 +22,8 @@ def flow_between(first: Field, second: Field, excess: Excess) -> Field:
 
     Brent's method on the flow. Raises NoConvergence where a field on the way does not converge.
     """
+    from scipy.optimize import brentq  # a tenth of a second to load, and few calls come here
+
     known = {field.flow: field for field in (first, second)}
     spent = first.factorisations + second.factorisations
 

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
-from functools import lru_cache
 
 import numpy as np
-from scipy.optimize import brentq
-from scipy.special import j0, j1, jn_zeros
 
+from meltzone.fem.heated_bar import softening_fourier
 from meltzone.fem.inputs import Contacts, MaterialSet, Operation
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.passage import PassageWall
@@ -151,44 +149,6 @@ class BoreLaw:
 
 
 ContactLaw = JointLaw | BoreLaw
-
-
-@lru_cache(maxsize=4096)  # every perturbed problem asks again, mostly for the same numbers
-def softening_fourier(theta: float, biot: float) -> float:
-    """Fourier number at which the skin of a round bar, heated through a film, reaches theta = (T_wall - T)/(T_wall - T_in) [-].
-
-    theta = sum 2 Bi / (b^2 + Bi^2) exp(-b^2 Fo) with b J1(b) = Bi J0(b). Source: Carslaw and Jaeger, Conduction of Heat in
-    Solids, 2nd ed., cylinder with radiation at the surface (from memory). Infinite for theta <= 0: such a skin never softens.
-    """
-    if theta <= 0.0:
-        return math.inf
-    roots = _film_roots(biot)
-    weights = 2.0 * biot / (roots**2 + biot**2)
-
-    def excess(fourier: float) -> float:
-        return float(weights @ np.exp(-(roots**2) * fourier)) - theta
-
-    if excess(0.0) <= 0.0:  # within the first instant, which this many terms do not resolve
-        return 0.0
-    return float(brentq(excess, 0.0, -math.log(theta) / roots[0] ** 2, xtol=1e-12))
-
-
-def _film_roots(biot: float, count: int = 60) -> np.ndarray:
-    """The first roots of b J1(b) = Bi J0(b), each between a zero of J1 and the next of J0, by bisection, shape (count,)."""
-    low, high = _root_bounds(count)
-    for _ in range(50):
-        middle = (low + high) / 2.0
-        short = middle * j1(middle) < biot * j0(middle)
-        # J0 and J1 change sign together from one interval to the next
-        short = short == (j0(middle) > 0.0)
-        low, high = np.where(short, middle, low), np.where(short, high, middle)
-    return (low + high) / 2.0
-
-
-@lru_cache(maxsize=1)
-def _root_bounds(count: int) -> tuple[np.ndarray, np.ndarray]:
-    """Zeros of J1 with 0 before them, and of J0: lower and upper bounds of the roots, each (count,)."""
-    return np.concatenate([[0.0], jn_zeros(1, count - 1)]), jn_zeros(0, count)
 
 
 def gas_gap(arrangement: Arrangement, air_conductivity: float) -> GasGap:

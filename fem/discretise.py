@@ -141,7 +141,7 @@ def cold_joint_loss(problem: Problem) -> LossCurve:
     """What the heat sink takes over the temperature of the joint: h (T - T_cold)."""
     cold, conductance = problem.surroundings.cold_temperature, problem.contacts.cold_joint
     span = np.array([cold - 300.0, cold, cold + 300.0, cold + 1200.0])
-    return LossCurve(span, conductance * (span - cold))
+    return LossCurve(span, conductance * (span - cold), np.full(4, conductance))
 
 
 def _face_terms(problem: Problem, space: Space) -> tuple[FaceTerm, ...]:

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
-from scipy.optimize import brentq
-from scipy.special import j0, j1, jn_zeros
 
+from meltzone.fem.heated_bar import core_fourier, first_decay, temperatures
 from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
 from meltzone.fem.system import System
 from meltzone.geometry.arrangement import Arrangement
-
-_ZEROS = jn_zeros(0, 12)
-_WEIGHTS = 2.0 / (_ZEROS * j1(_ZEROS))
 
 
 def heated_depth(arrangement: Arrangement, heights: np.ndarray) -> np.ndarray:
@@ -43,14 +39,12 @@ def diffusivity(problem: Problem) -> float:
 def plug_ceiling(problem: Problem) -> float:
     """Flow at which the core of a plug in a tube at the setpoint just reaches the flow temperature [m3/s].
 
-    Fo = pi alpha L / Q; one-term inverse of theta = sum 2/(b J1(b)) exp(-b^2 Fo) (heated cylinder, e.g. Carslaw
-    and Jaeger, Conduction of Heat in Solids, 2nd ed.).
+    Fo = pi alpha L / Q, whatever the radius.
     """
     operation, flow_temperature = problem.operation, problem.materials.polymer.flow_temperature
     theta = (operation.setpoint - flow_temperature) / (operation.setpoint - operation.inlet_temperature)
     theta = min(max(theta, 1e-3), 0.99)
-    fourier = brentq(lambda fo: float(_WEIGHTS @ np.exp(-(_ZEROS**2) * fo)) - theta, 0.005, 5.0)
-    return np.pi * diffusivity(problem) * heated_length(problem) / fourier
+    return np.pi * diffusivity(problem) * heated_length(problem) / core_fourier(theta)
 
 
 def first_guess(system: System, flow: float) -> State:
@@ -66,12 +60,10 @@ def first_guess(system: System, flow: float) -> State:
     depth = heated_depth(a, z[polymer])
     fourier = np.pi * diffusivity(problem) * depth / flow
     share = np.clip(r[polymer] / passage, 0.0, 1.0)
-    theta = np.einsum(
-        "k,kn,kn->n", _WEIGHTS, j0(_ZEROS[:, None] * share), np.exp(-(_ZEROS[:, None] ** 2) * (fourier + 2e-3))
-    )
+    theta = temperatures(share, fourier + 2e-3)
     temperature[polymer] = hot - np.clip(theta, 0.0, 1.0) * (hot - inlet)
     temperature[system.inlet] = inlet
-    mean_rise = hot - (0.7 * np.exp(-(_ZEROS[0] ** 2) * fourier.max())) * (hot - inlet)
+    mean_rise = hot - (0.7 * float(first_decay(fourier.max()))) * (hot - inlet)
     rise = float(np.ptp(problem.materials.polymer.enthalpy(np.array([inlet, mean_rise]))))
     power = system.density * flow * rise + 0.02 * (hot - problem.surroundings.air_temperature)
     return State(temperature, flow, power)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import brentq
 
 from meltzone.fem.discretise import in_surroundings
 from meltzone.fem.faults import BeyondLosses
@@ -71,6 +70,8 @@ def lumped_temperature(system: System, power: float) -> float:
     Neck and heat sink are resistances in series, the neck's conductivity taken at its mean temperature. Raises
     NoConvergence where even `LOSSES_END` does not lose that much.
     """
+    from scipy.optimize import brentq  # a tenth of a second to load, which ceilings alone never need
+
     problem = system.problem
     a, outside = problem.arrangement, problem.surroundings
     faces = [face for face in system.faces if face.name not in ("cold end", "neck", "flange")]

@@ -14,7 +14,6 @@ from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess
 from meltzone.fem.newton import Condition, Scalar, State, bordered
 from meltzone.fem.problem import Problem
-from meltzone.fem.slow_flow.coupled import coupled
 from meltzone.fem.system import System
 
 
@@ -153,6 +152,7 @@ def _entering(system: System, start: State) -> tuple[System, State]:
 def _solved(system: System, start: State, free: tuple[Scalar, ...], held: tuple[Held, ...]) -> State:
     profile = system.problem.operation.profile
     if profile == "solved":
+        from meltzone.fem.slow_flow.coupled import coupled  # loaded only where the slow flow is solved
 
         def again(moving: System, state: State) -> tuple[System, tuple[Condition, ...]]:
             return moving, conditions_of(moving, held, state)

@@ -7,17 +7,17 @@ from types import MappingProxyType
 from typing import TypeAlias
 
 import numpy as np
-from scipy.interpolate import CubicSpline
 
 from meltzone.fem.inputs import Surroundings
 from meltzone.geometry.faces import ExposedFace
 from meltzone.geometry.outer import Orientation
 from meltzone.materials.air import Air
+from meltzone.materials.pieces import Pieces, smooth
 
 GRAVITY = 9.80665
 STEFAN_BOLTZMANN = 5.670374419e-8
 
-LossCurve: TypeAlias = CubicSpline  # heat flux over surface temperature [W/m2]; its first derivative is the tangent
+LossCurve: TypeAlias = Pieces  # heat flux over surface temperature [W/m2]; its first derivative is the tangent
 
 
 def vertical_plate(rayleigh: np.ndarray, prandtl: np.ndarray) -> np.ndarray:
@@ -110,4 +110,4 @@ def loss_curve(face: ExposedFace, air: Air, outside: Surroundings, emissivity: f
     surface = cold + 5.0 * np.arange(np.floor((150.0 - cold) / 5.0), np.ceil((1500.0 - cold) / 5.0) + 1.0)
     convection = film_coefficient(face, air, outside, surface) * (surface - cold)
     radiation = emissivity * STEFAN_BOLTZMANN * (surface**4 - cold**4)
-    return CubicSpline(surface, convection + radiation)
+    return smooth(surface, convection + radiation)

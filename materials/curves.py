@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from scipy.interpolate import PPoly
+from meltzone.materials.pieces import Pieces, monotone
 
 REFERENCE_TEMPERATURE = 296.15  # 23 degC: enthalpies count from here, and the filament's density is stated here [K]
 END_ROUNDING = (
@@ -75,13 +74,13 @@ class Curve:
         """Value in `unit` at `temperature` [K], any shape; the answer has the same shape."""
         if self.is_constant:
             return np.full(np.shape(temperature), self.values[0])
-        return np.asarray(self._pieces(self._inside(temperature)))
+        return self._pieces(self._inside(temperature))
 
     def slope(self, temperature: Any) -> np.ndarray:
         """Derivative in `unit` per kelvin at `temperature` [K]; zero outside the table."""
         if self.is_constant:
             return np.zeros(np.shape(temperature))
-        return np.asarray(self._slope_pieces(self._inside(temperature)))
+        return self._pieces(self._inside(temperature), 1)
 
     def integral(self, temperature: Any) -> np.ndarray:
         """Exact integral of the interpolant from 296.15 K to `temperature` [K], in `unit` times kelvin."""
@@ -91,25 +90,15 @@ class Curve:
         return self._from_first_point(temperature) - self._offset
 
     @cached_property
-    def _pieces(self) -> PPoly:
-        from scipy.interpolate import CubicHermiteSpline, PchipInterpolator  # constants never need it
-
-        monotone = PchipInterpolator(self.temperatures, self.values)
+    def _pieces(self) -> Pieces:
+        within = monotone(self.temperatures, self.values)
         steps = np.diff(self.temperatures)
         first = self.temperatures[0] + min(END_ROUNDING, steps[0] / 4.0)
         last = self.temperatures[-1] - min(END_ROUNDING, steps[-1] / 4.0)
         nodes = np.sort(np.concatenate([self.temperatures, [first, last]]))
-        slopes = monotone.derivative()(nodes)
+        slopes = within(nodes, 1)
         slopes[0] = slopes[-1] = 0.0
-        return CubicHermiteSpline(nodes, monotone(nodes), slopes)
-
-    @cached_property
-    def _slope_pieces(self) -> PPoly:
-        return self._pieces.derivative()
-
-    @cached_property
-    def _area_pieces(self) -> PPoly:
-        return self._pieces.antiderivative()
+        return Pieces(nodes, within(nodes), slopes)
 
     @cached_property
     def _offset(self) -> float:
@@ -119,7 +108,7 @@ class Curve:
         inside = self._inside(temperature)
         beyond = temperature - inside
         held = np.where(beyond < 0.0, self.values[0], self.values[-1])
-        return np.asarray(self._area_pieces(inside) + held * beyond)
+        return np.asarray(self._pieces.area(inside) + held * beyond)
 
     def _inside(self, temperature: Any) -> np.ndarray:
         return np.clip(np.asarray(temperature, dtype=float), self.temperatures[0], self.temperatures[-1])

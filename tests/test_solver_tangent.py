@@ -14,8 +14,9 @@ from scipy.sparse.linalg import splu
 from scipy.special import j0, j1
 from support import JET, KINDS, STILL, problem_for, smooth_random, system_of, usual_problem
 
-from meltzone.fem.contact import BoreLaw, softening_fourier
+from meltzone.fem.contact import BoreLaw
 from meltzone.fem.forms import contact_heat, outflow, surface_loss
+from meltzone.fem.heated_bar import softening_fourier
 from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.problem import Problem

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import os
 from typing import Annotated
 
 import typer
@@ -62,8 +64,19 @@ def _program(
     pass
 
 
+# Set before numbers load. The matrices are small: a second thread at them costs ten times what it gains; who wants it says so.
+# Nothing here is a plugin's business, and looking for plugins takes longer than reading a case.
+DEFAULTS = {"OMP_NUM_THREADS": "1", "PYDANTIC_DISABLE_PLUGINS": "__all__"}
+GARBAGE_AFTER = (
+    50_000  # new objects: loading makes that many, all to stay, among which Python would look over a hundred times
+)
+
+
 def main() -> None:
     """The entry point of the `meltzone` command."""
+    gc.set_threshold(GARBAGE_AFTER, *gc.get_threshold()[1:])
+    for name, value in DEFAULTS.items():
+        os.environ.setdefault(name, value)
     with speaking():
         app()
 

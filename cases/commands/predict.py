@@ -47,22 +47,25 @@ def ceiling(
 ) -> None:
     """Find the flow ceilings of one or more cases and show them side by side; gains count from the first."""
     with answering() as say:
-        from meltzone.cases.outputs.bars_figure import ceilings_figure
-        from meltzone.cases.outputs.files import draw
-        from meltzone.cases.outputs.guard import files_of
-        from meltzone.cases.outputs.record import record
         from meltzone.cases.outputs.result import page_of_all
-        from meltzone.cases.studies.completing import with_stuck_on
         from meltzone.cases.studies.run import ceiling as ceiling_of
 
         overrides = overrides_of(override)
         with progress(say):
             results = [ceiling_of(case, overrides, say.about(case)) for case in cases]
             if as_json:  # a full record tells of the heater stuck on
+                from meltzone.cases.studies.completing import with_stuck_on
+
                 results = [with_stuck_on(result) for result in results]
         if out is not None:
+            from meltzone.cases.outputs.bars_figure import ceilings_figure
+            from meltzone.cases.outputs.files import draw
+            from meltzone.cases.outputs.guard import files_of
+
             draw(out, lambda: ceilings_figure(results), files_of(*(result.case for result in results)))
         if as_json:
+            from meltzone.cases.outputs.record import record
+
             finish_as_json([record(result) for result in results])
         else:
             finish(lambda: page_of_all(results))

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from functools import wraps
 from importlib import import_module
-from importlib.metadata import version
 from inspect import signature
 from pathlib import Path
 from typing import Any
@@ -44,6 +43,8 @@ __all__ = [*NAMES, *VERBS]  # noqa: PLE0604  names that `__getattr__` finds
 def __getattr__(name: str) -> Any:
     """The verb `name`, or the version; raises AttributeError."""
     if name == "__version__":
+        from importlib.metadata import version  # slow to load
+
         return version("meltzone")
     if name not in NAMES and name not in VERBS:
         raise AttributeError(f"module 'meltzone' has no attribute {name!r}")

@@ -5,8 +5,6 @@ from __future__ import annotations
 import codecs
 import unicodedata
 
-from meltzone.cases.inputs.spreadsheet import FORMULA_MARK, FORMULA_SIGNS
-
 KEPT = "\n\t"
 PLAINER = {"█": "#", "±": "+/-", "–": "-", "—": "-", "…": "...", "×": "x", "→": "->", "≥": ">=", "≤": "<="}
 ENCODING_FAULTS = "meltzone.plainer"  # name of the error handler below
@@ -29,6 +27,8 @@ def cell_text(text: str) -> str:
 
     Reading such a table again takes the mark away. A number that is written as text stays as it is.
     """
+    from meltzone.cases.inputs.spreadsheet import FORMULA_MARK, FORMULA_SIGNS  # slow to load, and few texts are cells
+
     return (FORMULA_MARK if text[:1] in FORMULA_SIGNS and not _is_number(text) else "") + printable(text)
 
 

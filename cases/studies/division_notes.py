@@ -42,6 +42,7 @@ def _order(field: Field) -> str:
 
 
 def _hard_core(field: Field) -> tuple[str, ...]:
+
     hard = hard_share(field)
     if hard < LEAST:
         return ()

@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.integrate import simpson
 
 from meltzone.fem.rheology import gradient_slopes, section_flow
 from meltzone.fem.slow_flow.streamlines import Streamlines
@@ -46,6 +45,8 @@ def channel_pressure(
     if parts is None:
         return ChannelPressure()
     _, gradient = section_flow(parts.radius, parts.temperature, parts.each, law)
+    from scipy.integrate import simpson  # loaded only where a bore is divided
+
     shear = float(simpson(gradient, x=parts.heights))
     if modulus is None:
         return ChannelPressure(shear)
@@ -68,6 +69,8 @@ def channel_slopes(
         return found, 0.0
     _, gradient = section_flow(parts.radius, parts.temperature, parts.each, law)
     by_flow, by_warmth = gradient_slopes(parts.radius, parts.temperature, parts.each, gradient, law)
+    from scipy.integrate import simpson  # loaded only where a bore is divided
+
     pressed = simpson(np.eye(len(gradient)), x=parts.heights) * gradient
     found[parts.inside] = pressed[:, None] * by_warmth
     drawing = parts.entering(law, modulus)

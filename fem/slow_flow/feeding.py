@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.integrate import simpson
 
 from meltzone.fem.discretise import bore_law
 from meltzone.fem.field import Field
@@ -102,6 +101,8 @@ class Feeding:
 
     def _rule(self, low: float, high: float) -> np.ndarray:
         """Weights of an integral from `low` to `high` [m], which are levels of the mesh, where it wets, (n,) [m]: Simpson's."""
+        from scipy.integrate import simpson  # loaded only where a force is asked for
+
         inside = within(self.heights, low, high)
         weights = np.zeros(len(self.heights))
         weights[inside] = simpson(np.eye(int(inside.sum())), x=self.heights[inside])
