@@ -51,10 +51,10 @@ def find_ceilings(problem: Problem, **_: object) -> SimpleNamespace:
     return SimpleNamespace(flow=flow or 0.0, governs=governs, melt=melt, power=None, force=None, field=None)
 
 
-def feeding_curve(_: object, ratios: object = None) -> FeedingCurve:
+def feeding_curve(_: object) -> FeedingCurve:
     """The force on the filament, whatever the temperatures."""
     flows = np.geomspace(5.0, 20.0, 5)
-    return FeedingCurve(1e-9 * flows, FORCE * flows**0.8, np.ones(5))
+    return FeedingCurve(1e-9 * flows, FORCE * flows**0.8)
 
 
 def stand_in(patch: pytest.MonkeyPatch) -> None:
