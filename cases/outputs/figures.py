@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 MM = 1e3
 HEAT = "inferno"  # perceptually uniform, dark where cold
 INK, FAINT = "#1d2430", "#6b7686"
-HALO = "white"
 RESOLUTION = 160  # dots per inch
 FORMATS = (".png", ".svg", ".pdf")
 STYLE: Any = {

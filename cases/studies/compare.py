@@ -14,7 +14,7 @@ from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.cautions import Margin, hottest_points, margins_of
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.gain_interval import gain_interval
-from meltzone.cases.studies.results import CUBIC_MM, MM, Result
+from meltzone.cases.studies.results import CUBIC_MM, Result
 from meltzone.cases.studies.run import CaseLike, ceiling, flow_of
 from meltzone.fem.ceiling import ceilings_of
 from meltzone.fem.discretise import in_surroundings
@@ -100,12 +100,6 @@ class Variant:
         """Every part with the heater stuck on against its material's limit; empty where that was not found."""
         stuck = self.result.stuck_on
         return () if stuck is None else margins_of(self.result.problem, stuck.hottest)
-
-    @property
-    def zone_length(self) -> float | None:
-        """Length of the melt zone at the ceiling [mm]."""
-        field = self.result.field
-        return None if field is None else MM * (field.melt_zone[1] - field.melt_zone[0])
 
 
 @dataclass(frozen=True, eq=False)
