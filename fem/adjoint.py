@@ -56,6 +56,11 @@ class Adjoint:
         return float(self.multipliers[-1]) * condition.by_flow
 
     @cached_property
+    def at_base(self) -> float:
+        """weights . R + multipliers . g of the field's own problem: what its solve left over [m3/s]."""
+        return _weighed(self, self.field.problem)
+
+    @cached_property
     def carried(self) -> float:
         """weights . R of the advected enthalpy [m3/s]."""
         return _carried(self, self.field.system)
@@ -97,7 +102,7 @@ class Adjoint:
         Only the terms that differ are evaluated, at the field's temperatures riding on the moving nodes. Raises
         ValueError where a dimension makes two faces meet, so that the meshes have no common pattern.
         """
-        return _weighed(self, low) - _weighed(self, high)
+        return (self.at_base if low is self.field.problem else _weighed(self, low)) - _weighed(self, high)
 
 
 def adjoint_of(found: Ceilings) -> Adjoint:

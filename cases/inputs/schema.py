@@ -53,6 +53,7 @@ class PolymerTable(Table):
         noun="filament diameter",
         step="0.05 mm",
         place="arrangement.filament.diameter",
+        plausible="0.05 mm",
     )
     inlet_temperature: RoomTemperature = key(
         OPERATION.inlet_temperature,
@@ -60,6 +61,7 @@ class PolymerTable(Table):
         noun="temperature of the filament as fed",
         step="10 K",
         role="data",
+        plausible="5 K",
     )
     flow_temperature: MeltTemperature | None = key(
         None,
@@ -69,6 +71,7 @@ class PolymerTable(Table):
         step="5 K",
         role="data",
         place="materials.polymer.flow_temperature",
+        plausible="card",
     )
     softening_temperature: MeltTemperature | None = key(
         None,
@@ -78,6 +81,7 @@ class PolymerTable(Table):
         step="5 K",
         role="data",
         place="materials.polymer.softening_temperature",
+        plausible="card",
     )
     criterion: Criterion = key(
         OPERATION.criterion,
@@ -92,6 +96,7 @@ class PolymerTable(Table):
         step="0.05",
         role="data",
         when=lambda system: system.problem.operation.criterion == "inner",
+        plausible="factor 2",
     )
     profile: Literal["plug", "power-law", "shaped", "solved"] = key(
         OPERATION.profile,
@@ -106,6 +111,7 @@ class PolymerTable(Table):
         role="data",
         place="operation.profile_exponent",
         when=lambda system: system.problem.operation.profile == "power-law",
+        plausible="0.1",
     )
 
 
@@ -115,9 +121,11 @@ class HeaterTable(Table):
     home = "operation"
 
     setpoint: HotTemperature = key(
-        ..., "Temperature held at the sensor.", noun="setpoint", step="10 K", example='"210 degC"'
+        ..., "Temperature held at the sensor.", noun="setpoint", step="10 K", example='"210 degC"', plausible="3 K"
     )
-    rating: Power = key(OPERATION.rating, "Power of the heater when fully on.", noun="heater rating", step="10 W")
+    rating: Power = key(
+        OPERATION.rating, "Power of the heater when fully on.", noun="heater rating", step="10 W", plausible="5 %"
+    )
     ring_radius: Length = key(
         BLOCK.heater_radius,
         "Mean radius of the ring that stands for the cartridge.",
@@ -162,6 +170,7 @@ class FeederTable(Table):
         noun="grip of the feeder",
         step="10 N",
         example='"60 N"',
+        plausible="20 %",
     )
     slip_rise: Rise = key(
         OPERATION.slip_rise,

@@ -24,11 +24,12 @@ from meltzone.cases.outputs.page import (
 )
 from meltzone.cases.outputs.quantities import as_json
 from meltzone.cases.outputs.record_head import LAST, case_head, in_words, of_result
+from meltzone.cases.outputs.result import answer, outside, width
 from meltzone.cases.studies.bottleneck import ordered
 from meltzone.cases.studies.cautions import without_deference
 from meltzone.cases.studies.explain import Explained, LeverEffect
 from meltzone.cases.studies.interval import Contribution, Interval, Sampled
-from meltzone.cases.studies.quantities import Quantity, nested
+from meltzone.cases.studies.quantities import Quantity, nested, with_ends
 from meltzone.materials.units import ZERO_CELSIUS
 
 RECORD, PICTURE, REPORT = "explain.json", "explain.png", "report.html"
@@ -81,7 +82,10 @@ KEYS: tuple[Quantity[Explained], ...] = (
     Quantity("answer", "", "The outcome in a sentence.", lambda e: e.result.statement),
     Quantity("bottleneck", "", "What limits it, in a sentence.", lambda e: e.bottleneck),
     of_result("ceilings.governs", lambda e: e.result, "governs"),
-    of_result("ceilings.flow_mm3_per_s", lambda e: e.result, "ceiling_mm3_per_s"),
+    *with_ends(of_result("ceilings.flow_mm3_per_s", lambda e: e.result, "ceiling_mm3_per_s")),
+    of_result("ceilings.widest", lambda e: e.result, "widest"),
+    of_result("ceilings.narrowed_percent", lambda e: e.result, "narrowed_percent"),
+    of_result("ceilings.outside", lambda e: e.result, "outside"),
     Quantity("budget_percent", "%", "By how much the ceiling rises if a conductance rises by one percent, times a hundred, by "
              "its name; null where there is no ceiling to explain.",
              lambda e: e.explanation and {k: 100.0 * v for k, v in ordered(dict(e.explanation.budget)).items()}),
@@ -121,7 +125,9 @@ def files(explained: Explained, folder: Path) -> Files:
 def page(explained: Explained) -> Page:
     """Everything about one explanation."""
     result = explained.result
-    blocks: list[Block] = [Head(result.title, result.case.file), _answer(explained)]
+    blocks: list[Block] = [Head(result.title, result.case.file), outside([result]), _answer(explained)]
+    if result.band is not None:
+        blocks.append(width(result.band))
     if explained.explanation is not None:
         blocks += [
             Picture(lambda: explain_figure(explained), "Budget, temperatures and levers", explained.bottleneck),
@@ -139,11 +145,7 @@ def page(explained: Explained) -> Page:
 
 
 def _answer(explained: Explained) -> Answer:
-    flow = explained.result.flow_ceiling
-    if flow is None:
-        return Answer(explained.bottleneck)
-    strong = f"{flow:.1f} mm³/s"
-    return Answer(f"Flow ceiling {strong}, {explained.result.governs} governs\n{explained.bottleneck}", strong)
+    return answer(explained.result, explained.bottleneck)
 
 
 def warmer(explained: Explained) -> list[str]:

@@ -59,7 +59,7 @@ def _curve_rows(curve: Curve, material: Polymer | Solid | Air) -> Iterator[CardR
 
 def _spanned(material: Polymer | Solid | Air, key: str, kind: Kind | None = None) -> str:
     """How far the number may be off, where the card says so; without a `kind` as factors."""
-    if not isinstance(material, Polymer) or key not in material.ranges:
+    if isinstance(material, Air) or key not in material.ranges:
         return ""
     ends = material.ranges[key]
     low, high = (f"{end:g}" if kind is None else _shown(end, kind) for end in ends)

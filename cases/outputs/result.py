@@ -9,7 +9,7 @@ from pathlib import Path
 from meltzone.cases.outputs.axis_figure import axis_figure
 from meltzone.cases.outputs.field_figure import field_figure
 from meltzone.cases.outputs.files import Files
-from meltzone.cases.outputs.grid import NONE, Bar, Cell, Column, Grid, Row, number, signed, words
+from meltzone.cases.outputs.grid import NONE, Bar, Cell, Column, Grid, Row, number, signed, within, words
 from meltzone.cases.outputs.page import (
     Answer,
     Beside,
@@ -27,6 +27,8 @@ from meltzone.cases.outputs.quantities import as_json, by_quantity, by_source, c
 from meltzone.cases.outputs.record import record
 from meltzone.cases.outputs.report.job_text import field_alt
 from meltzone.cases.outputs.vtu import write_vtu
+from meltzone.cases.studies.bands.band import Band
+from meltzone.cases.studies.bands.gain import GainBand, gain_band
 from meltzone.cases.studies.result_quantities import AT_CEILING, CASES, GLANCE, RESULT, STUCK_ON, shown_in
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import JUDGED
@@ -37,6 +39,7 @@ RECORD, FIELD, AXIS, VTU = "result.json", "field.png", "axis.png", "field.vtu"
 OURS = (RECORD, FIELD, AXIS, VTU)
 TEMPERATURES = (*JUDGED, "wall", "tip", "sensor")
 GAIN = "gain on the first"  # case
+UNCOMPARED = "never measured"  # before what lies outside all comparisons
 SHARE = Column("", side="bar")
 
 
@@ -55,7 +58,9 @@ def files(result: Result, folder: Path) -> Files:
 
 def page(result: Result) -> Page:
     """Everything about one case."""
-    blocks: list[Block] = [Head(result.title, result.case.file), answer(result)]
+    blocks: list[Block] = [Head(result.title, result.case.file), outside([result]), answer(result)]
+    if result.band is not None:
+        blocks.append(width(result.band))
     if result.ceilings is not None:
         blocks.append(ceilings(result))
     if result.field is not None:
@@ -67,8 +72,29 @@ def answer(result: Result, more: str = "") -> Answer:
     """The ceiling with what governs, and `more` about it or the statement of the result."""
     if result.flow_ceiling is None:
         return Answer(more or result.statement)
-    flow = f"{result.flow_ceiling:.1f} mm³/s"
-    return Answer(f"Flow ceiling {flow}, {result.governs} governs\n{more or result.statement + '.'}", flow)
+    flow, reach = f"{result.flow_ceiling:.1f} mm³/s", ""
+    if result.band is not None:
+        value, ends = within(result.flow_ceiling, *result.band.bounds)
+        flow, reach = f"{value} mm³/s", f", {ends} mm³/s nine times in ten"
+    return Answer(f"Flow ceiling {flow}{reach}; {result.governs} governs\n{more or result.statement + '.'}", flow)
+
+
+def outside(results: Sequence[Result]) -> Warnings:
+    """What lies outside all that the model was compared with, said before the answer."""
+    several = len(results) > 1
+    texts = (f"{result.case.name}: {text}" if several else text for result in results for text in result.outside)
+    return Warnings(tuple(texts), UNCOMPARED)
+
+
+def width(band: Band) -> Grid:
+    """What makes a band wide, with what the case states about it."""
+    rows = [(each.noun, each.words, each.known, f"{100.0 * each.share:.0f}") for each in band.widest]
+    low, high = within(band.value, *band.by_inputs)[1].split(" to ")
+    notes = [f"Without the model's own error it would be {low} to {high} mm³/s."]
+    if band.narrowed is not None:
+        much = f"{abs(band.narrowed):.0f} % {'narrower' if band.narrowed >= 0.0 else 'wider'}"
+        notes.append(f"What the case states of {len(band.stated)} of the numbers makes it {much}.")
+    return Grid("", words("what makes the band wide", "range", "known", "share [%]"), tuple(rows), notes=tuple(notes))
 
 
 def ceilings(result: Result) -> Grid:
@@ -139,14 +165,24 @@ def page_of_all(results: Sequence[Result]) -> Page:
     table = replace(grid, columns=(Column("case"), grid.columns[0], *gain, *grid.columns[1:]), rows=tuple(rows))
     notes = tuple(f"{result.case.name}: {text}" for result in results for text in remarks(result))
     heed = hottest(found for result in results for found in result.cautions)
-    return Page((table, Warnings(notes), Cautions(heed)))
+    return Page((outside(results), table, Warnings(notes), Cautions(heed)))
 
 
 def _gain(result: Result, results: Sequence[Result]) -> str:
     if result is results[0]:
         return ""
     own, first = result.flow_ceiling, results[0].flow_ceiling
-    return signed(100.0 * (own / first - 1.0), 1) if own and first else NONE
+    if not own or not first:
+        return NONE
+    return gained(100.0 * (own / first - 1.0), gain_band(result.band, results[0].band))
+
+
+def gained(value: float, band: GainBand | None) -> str:
+    """A gain [%] with its band, where it has one."""
+    if band is None:
+        return signed(value, 1)
+    low, high = (signed(end, 0) for end in (band.low, band.high))
+    return f"{signed(value, 0)} ({low} to {high}){', a tie' if band.judged == 'tie' else ''}"
 
 
 def remarks(result: Result) -> list[str]:

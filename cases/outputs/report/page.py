@@ -9,6 +9,7 @@ from meltzone.cases.inputs.reader import Case
 from meltzone.cases.outputs import explain
 from meltzone.cases.outputs.axis_figure import axis_figure
 from meltzone.cases.outputs.field_figure import field_figure
+from meltzone.cases.outputs.grid import within
 from meltzone.cases.outputs.guard import files_of
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import (
@@ -28,7 +29,7 @@ from meltzone.cases.outputs.report.input_tables import case_text, default_contac
 from meltzone.cases.outputs.report.job_text import field_alt, job_sentences, passage_alt, section_alt
 from meltzone.cases.outputs.report.property_tables import property_grids, weak_words
 from meltzone.cases.outputs.report.result_tables import mesh, parts, pushing, stuck_on
-from meltzone.cases.outputs.result import answer, ceilings, heat, state
+from meltzone.cases.outputs.result import answer, ceilings, heat, outside, state, width
 from meltzone.cases.outputs.section_figure import problem_figure
 from meltzone.cases.outputs.writing import staged_file
 from meltzone.cases.studies.explain import Explained, explained_of
@@ -76,13 +77,16 @@ def short_page(explained: Explained) -> Page:
     result = explained.result
     head = Head(result.title, result.case.file)
     warnings = Warnings((*result.warnings, *explained.notes))
-    return Page((head, answer(result, explained.bottleneck), warnings, Cautions(result.safety)))
+    return Page((head, outside([result]), answer(result, explained.bottleneck), warnings, Cautions(result.safety)))
 
 
 def page(explained: Explained) -> Page:
     """The whole report."""
     result = explained.result
-    blocks: list[Block] = [Head(result.title, result.case.file), *_answer(explained), *_made_of(result)]
+    blocks: list[Block] = [Head(result.title, result.case.file), outside([result]), *_answer(explained)]
+    if result.band is not None:
+        blocks.append(width(result.band))
+    blocks += _made_of(result)
     if result.field is not None:
         blocks += _temperatures(result)
     blocks += [Section("Ceilings, and what governs", "Ceilings"), ceilings(result), *pushing(result)]
@@ -102,6 +106,12 @@ def _answer(explained: Explained) -> list[Block]:
     if result.flow_ceiling is None:
         return [Answer(f"No ceiling\n{result.statement}.", "No ceiling", good=False), beware]
     flow, lines = f"{result.flow_ceiling:.1f} mm³/s", [f"{result.statement}. The {result.governs} ceiling governs."]
+    if result.band is not None:
+        flow, ends = within(result.flow_ceiling, *result.band.bounds)
+        flow, lines = (
+            f"{flow} mm³/s",
+            [f"Nine times in ten it lies between {ends.replace(' to ', ' and ')} mm³/s.", *lines],
+        )
     if explained.interval is not None:
         low, high = explained.interval.bounds
         lines.append(f"With the tolerances given, 95 % of the ceilings lie between {low:.2f} and {high:.2f} mm³/s.")
