@@ -71,7 +71,7 @@ def test_the_density_of_the_polymer_does_what_it_must() -> None:
 
 
 def test_flow_temperature_and_stiff_core_are_solved_at_both_ends() -> None:
-    """Against ceilings on the case's own mesh with these numbers written in the case."""
+    """Against ceilings on a finer mesh with these numbers written in the case."""
     result = found("short-block")
     assert result.flow_ceiling
     for identity, key, ends in (
@@ -82,7 +82,7 @@ def test_flow_temperature_and_stiff_core_are_solved_at_both_ends() -> None:
         flows = [found("short-block", **{key: value}).flow_ceiling or 0.0 for value in values]
         effect = effect_of(result, identity)
         changes = [math.log(flow / result.flow_ceiling) for flow in flows]
-        assert (effect.ends.low, effect.ends.high) == pytest.approx(changes, abs=3e-3)
+        assert (effect.ends.low, effect.ends.high) == pytest.approx(changes, abs=5e-3)
 
 
 def test_a_resistance_moves_the_ceiling_as_a_resistance() -> None:
@@ -133,7 +133,8 @@ def test_a_gain_is_known_better_than_its_ceilings() -> None:
     short, long = found("short-block").band, found("long-block").band
     gain = gain_band(long, short)
     assert gain is not None and short is not None and gain.judged == "more"
-    assert gain.high - gain.low < 0.8 * 100.0 * (short.high - short.low) / short.value
+    low, high = middle([ends for identity, ends in gain.parts if identity != MODEL])
+    assert high - low < 0.25 * math.log(short.by_inputs[1] / short.by_inputs[0])
     assert not tie(long, short)
 
 
@@ -170,7 +171,7 @@ def test_sources_are_told_apart() -> None:
 
 def test_the_range_of_petg_comes_from_its_card() -> None:
     effect = effect_of(found("short-block-petg"), "petg.flow_temperature")
-    assert effect.words == "185.0 degC to 220.0 degC" and effect.known == "range of the card"
+    assert effect.words == "185 to 220 degC" and effect.known == "range of the card"
 
 
 def test_what_was_never_measured_is_said_with_the_nearest_evidence() -> None:

@@ -19,7 +19,7 @@ from meltzone.geometry.passage import EVEN
 from meltzone.materials.doubt import doubt_of
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
-from meltzone.materials.units import ANGLE, CONDUCTANCE, LENGTH, PLAIN, TEMPERATURE_DIFFERENCE, parse
+from meltzone.materials.units import ANGLE, CONDUCTANCE, LENGTH, PLAIN, TEMPERATURE_DIFFERENCE, in_shown, parse
 
 NORMAL_90 = 1.644854  # 90 % of a normal distribution lie within so many standard deviations
 OWN = "common practice, no source"
@@ -149,7 +149,8 @@ def _material(moved: Parameter, problem: Problem) -> Polymer | Solid:
 
 
 def _words(moved: Parameter, low: float, high: float) -> str:
-    return f"{moved.words(low)} to {moved.words(high)}"
+    ends = " to ".join(f"{in_shown(end, moved.kind):.4g}" for end in (low, high))
+    return f"{ends} {moved.kind.shown}".rstrip()
 
 
 def _range(moved: Parameter, value: float) -> tuple[float, float, Scale]:

@@ -39,7 +39,7 @@ RECORD, FIELD, AXIS, VTU = "result.json", "field.png", "axis.png", "field.vtu"
 OURS = (RECORD, FIELD, AXIS, VTU)
 TEMPERATURES = (*JUDGED, "wall", "tip", "sensor")
 GAIN = "gain on the first"  # case
-UNCOMPARED = "never measured"  # before what lies outside all comparisons
+UNCOMPARED = "doubtful"  # before what lies outside all that the model was compared with
 SHARE = Column("", side="bar")
 
 
