@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.studies.results import CUBIC_MM
 from meltzone.cases.studies.sweep import pool
 from meltzone.cases.studies.sweep.plan import Sweep
 from meltzone.cases.studies.sweep.read import load_sweep
-from meltzone.cases.studies.results import CUBIC_MM
 from meltzone.cases.studies.sweep.store import Row, opened, rows_of
 from meltzone.cases.studies.sweep.work import Outcome, findings_of, own_mesh_ceiling
 from meltzone.cases.studies.versions import versions
