@@ -22,6 +22,7 @@ from meltzone.cases.outputs.page import (
     Warnings,
     Words,
 )
+from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.quantities import as_json
 from meltzone.cases.outputs.record_head import LAST, case_head, in_words, of_result
 from meltzone.cases.studies.bottleneck import ordered
@@ -29,6 +30,7 @@ from meltzone.cases.studies.cautions import without_deference
 from meltzone.cases.studies.explain import Explained, LeverEffect
 from meltzone.cases.studies.interval import Contribution, Interval, Sampled
 from meltzone.cases.studies.quantities import Quantity, nested
+from meltzone.cases.studies.result_quantities import PRINTING
 from meltzone.materials.units import ZERO_CELSIUS
 
 RECORD, PICTURE, REPORT = "explain.json", "explain.png", "report.html"
@@ -82,6 +84,7 @@ KEYS: tuple[Quantity[Explained], ...] = (
     Quantity("bottleneck", "", "What limits it, in a sentence.", lambda e: e.bottleneck),
     of_result("ceilings.governs", lambda e: e.result, "governs"),
     of_result("ceilings.flow_mm3_per_s", lambda e: e.result, "ceiling_mm3_per_s"),
+    *(each.lifted(lambda e: e.result) for each in PRINTING),
     Quantity("budget_percent", "%", "By how much the ceiling rises if a conductance rises by one percent, times a hundred, by "
              "its name; null where there is no ceiling to explain.",
              lambda e: e.explanation and {k: 100.0 * v for k, v in ordered(dict(e.explanation.budget)).items()}),
@@ -121,7 +124,7 @@ def files(explained: Explained, folder: Path) -> Files:
 def page(explained: Explained) -> Page:
     """Everything about one explanation."""
     result = explained.result
-    blocks: list[Block] = [Head(result.title, result.case.file), _answer(explained)]
+    blocks: list[Block] = [Head(result.title, result.case.file), _answer(explained), *speeds(result)]
     if explained.explanation is not None:
         blocks += [
             Picture(lambda: explain_figure(explained), "Budget, temperatures and levers", explained.bottleneck),

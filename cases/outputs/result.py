@@ -23,11 +23,13 @@ from meltzone.cases.outputs.page import (
     Words,
     hottest,
 )
+from meltzone.cases.outputs.printing import MARGIN, speeds
 from meltzone.cases.outputs.quantities import as_json, by_quantity, by_source, chosen, column, present, shown
 from meltzone.cases.outputs.record import record
 from meltzone.cases.outputs.report.job_text import field_alt
 from meltzone.cases.outputs.vtu import write_vtu
-from meltzone.cases.studies.result_quantities import AT_CEILING, CASES, GLANCE, RESULT, STUCK_ON, shown_in
+from meltzone.cases.studies.printing import lines_of_all
+from meltzone.cases.studies.result_quantities import AT_CEILING, CASES, GLANCE, RESULT, STUCK_ON, by_line, shown_in
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import JUDGED
 from meltzone.fem.balance import EnergyBalance
@@ -57,7 +59,7 @@ def page(result: Result) -> Page:
     """Everything about one case."""
     blocks: list[Block] = [Head(result.title, result.case.file), answer(result)]
     if result.ceilings is not None:
-        blocks.append(ceilings(result))
+        blocks += [ceilings(result), *speeds(result)]
     if result.field is not None:
         blocks += [Beside((state(result), heat(result.field.balance))), Words(_solve(result), quiet=True)]
     return Page((*blocks, Warnings(result.warnings), Cautions(result.safety)), "flow ceiling")
@@ -129,14 +131,21 @@ def _solve(result: Result) -> str:
 
 def page_of_all(results: Sequence[Result]) -> Page:
     """Several cases side by side; gains count from the first."""
-    grid = by_source("", present(shown_in(CASES), results), results, strong="ceilings.flow_mm3_per_s")
+    lines = lines_of_all(results)
+    quantities = [*present(shown_in(CASES), results), *(each for line in lines for each in by_line(line))]
+    grid = by_source("", quantities, results, strong="ceilings.flow_mm3_per_s")
     gains = [] if len(results) == 1 else [_gain(result, results) for result in results]
     rows = [
         (r.case.name, row[0], *gains[k : k + 1], *row[1:])
         for k, (r, row) in enumerate(zip(results, grid.rows, strict=True))
     ]
     gain = words(f"{GAIN} [%]") if gains else ()
-    table = replace(grid, columns=(Column("case"), grid.columns[0], *gain, *grid.columns[1:]), rows=tuple(rows))
+    table = replace(
+        grid,
+        columns=(Column("case"), grid.columns[0], *gain, *grid.columns[1:]),
+        rows=tuple(rows),
+        notes=(MARGIN,) if lines else (),
+    )
     notes = tuple(f"{result.case.name}: {text}" for result in results for text in remarks(result))
     heed = hottest(found for result in results for found in result.cautions)
     return Page((table, Warnings(notes), Cautions(heed)))
