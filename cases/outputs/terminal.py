@@ -28,12 +28,14 @@ from meltzone.cases.outputs.page import (
 )
 from meltzone.cases.outputs.plain_text import printable
 from meltzone.cases.outputs.terminal_table import BAR, Fitted
-from meltzone.cases.studies.cautions import BURNS, without_deference
+from meltzone.cases.studies.cautions import ALWAYS, BURNS_BRIEF, without_deference
 from meltzone.materials.limits import DEFERENCE
 
 HEADING, QUIET = "bold", "dim"
 STYLES = {"": "", "strong": "bold", "good": "green", "bad": "red", "quiet": QUIET, "warn": "yellow"}
 GRAVE = {"refuse": "bold red", "warning": "yellow", "note": ""}
+
+IN_FULL = "In full: meltzone cautions CASE, the report, result.json."
 
 
 def rendered(page: Page) -> Group:
@@ -104,11 +106,19 @@ def _warnings(warnings: Warnings) -> Table | None:
 
 
 def _cautions(cautions: Cautions) -> Group:
+    """The hazards of the case in a line each, what always counts by its names; pages and records hold them in full."""
     table = Table.grid(padding=(0, 2))
-    for finding in by_severity(cautions.findings):
+    found = by_severity(cautions.findings)
+    grave = [finding for finding in found if finding.severity != "note"]
+    for finding in grave:
         style = GRAVE[finding.severity]
-        table.add_row(Text(SEVERITY[finding.severity], style), _text(without_deference(finding), style))
-    table.add_row("burns", BURNS)
+        table.add_row(
+            Text(SEVERITY[finding.severity], style), _text(finding.brief or without_deference(finding), style)
+        )
+    if not grave:
+        table.add_row(Text("caution", GRAVE["warning"]), BURNS_BRIEF)
+    standing = dict.fromkeys([*ALWAYS, *(each.brief or each.material for each in found if each.severity == "note")])
+    table.add_row("standing", _text(f"{', '.join(standing)}. {IN_FULL}"))
     return Group(Text("Cautions", HEADING), table, Text(DEFERENCE, QUIET))
 
 
