@@ -159,5 +159,12 @@ def test_cautions_are_a_few_lines_and_in_full_where_asked_for() -> None:
     for topic in ("burn", "mains", "fumes (PTFE)", "lead (brass)", "meltzone cautions"):
         assert topic in brief
     full = " ".join(CliRunner().invoke(app, ["cautions", *lined]).stdout.split())
-    for words in ("keep birds out", "It contains lead", "Heater stuck on", "thermal cut-off", "keep watch", "local codes"):
+    for words in (
+        "keep birds out",
+        "It contains lead",
+        "Heater stuck on",
+        "thermal cut-off",
+        "keep watch",
+        "local codes",
+    ):
         assert words in full

@@ -38,6 +38,11 @@ OURS = (RECORD, PICTURE, REPORT)
 FORM = 1  # raised when a key changes its name, its unit or its meaning
 BARS = Column("", side="bar")
 LEAST_SHARE = 5e-4  # shares that print as 0.0 % are left out
+GAINS = "[%] is what the ceiling gains where 1 % more of a conductance is there, times a hundred."
+DROPS = (
+    "[K] is what is spent on the way at the end of the melt zone. The two need not go together: where a drop falls away, more "
+    "heat comes to the filament, and most of it drops there."
+)
 NO_TOLERANCE = "Inputs without a tolerance count as exact, and the model's own error is not in it."
 RATING = "A stronger heater overheats faster when its control fails, and loads supply and wiring more."
 
@@ -129,6 +134,7 @@ def page(explained: Explained) -> Page:
         blocks += [
             Picture(lambda: explain_figure(explained), "Budget, temperatures and levers", explained.bottleneck),
             Beside((budget(explained), drops(explained))),
+            Words(f"{GAINS} {DROPS}", quiet=True),
             *levers(explained.strongest("design"), "What one can build or set"),
             Warnings(tuple(warmer(explained))),
             *levers(explained.strongest("data"), "What the number hangs on"),

@@ -34,6 +34,7 @@ from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import JUDGED
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.limits import LIMITS
+from meltzone.fem.slow_flow.feeding import missing_for_force
 
 RECORD, FIELD, AXIS, VTU = "result.json", "field.png", "axis.png", "field.vtu"
 OURS = (RECORD, FIELD, AXIS, VTU)
@@ -96,13 +97,13 @@ def state(result: Result, told: bool = False) -> Grid:
         heading = share if name == "inner" else quantity.heading
         judged = " (judged)" if name == operation.criterion else ""
         note = quantity.meaning if told else ""
-        rows.append((Cell(heading + judged, note=note), shown(quantity, result)))
+        rows.append((Cell(f"{heading}{judged} [degC]", note=note), shown(quantity, result)))
     for quantity in present(shown_in(AT_CEILING), [result]):
         rows.append((Cell(column(quantity).title, style="quiet"), shown(quantity, result)))
     if result.stuck_on is not None:
-        rows.append((Cell("heater stuck on", style="quiet"), Cell(shown(STUCK_ON, result), style="warn")))
+        rows.append((Cell("heater stuck on [degC]", style="quiet"), Cell(shown(STUCK_ON, result), style="warn")))
     where = "At the ceiling" if result.ceilings is not None else f"At {result.flow:.2f} mm³/s"
-    return Grid(where, words("temperature", "[degC]"), tuple(rows))
+    return Grid(where, (Column(""), Column("", side="number")), tuple(rows))
 
 
 def heat(balance: EnergyBalance) -> Grid:
@@ -160,7 +161,9 @@ def _gain(result: Result, results: Sequence[Result]) -> str:
 
 def remarks(result: Result) -> list[str]:
     """What must be said beside the numbers of one case among others: warnings, and why nothing flows."""
-    return [*result.warnings, *([result.statement] if result.flow_ceiling is None else [])]
+    lacking = missing_for_force(result.problem) if result.problem.operation.grip is not None else ""
+    no_force = [f"no force ceiling is sought: {lacking}"] if lacking and result.ceilings is not None else []
+    return [*result.warnings, *no_force, *([result.statement] if result.flow_ceiling is None else [])]
 
 
 def notebook_page(result: Result) -> Page:

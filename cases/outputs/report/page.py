@@ -146,6 +146,7 @@ def _limits(explained: Explained) -> list[Block]:
         Words(BUDGET),
         explain.budget(explained),
         explain.drops(explained),
+        Words(explain.DROPS, quiet=True),
         Section("Levers: what each change would buy", "Levers"),
         Words(LEVERS),
         *explain.levers(explained.strongest("design"), "What one can build or set"),
@@ -162,7 +163,7 @@ def _accuracy(explained: Explained) -> list[Block]:
         Section("Accuracy and warnings", "Accuracy"),
         mesh(result),
         Words(" ".join([SOLVED, *force, "Grades of material differ from the cards."])),
-        Warnings(texts) if texts else Words("No warnings."),
+        Warnings(texts),
     ]
 
 
