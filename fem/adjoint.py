@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -133,6 +133,21 @@ def weighing(
     dJ = -(weights . dR + multipliers . dg), plus what J itself changes by; units are those of J in place of m3/s.
     A^T (weights, multipliers) = (dJ/dT, dJ/dp), solved by the Schur complement of the transposed tangent.
     """
+    (found,) = weighings(field, free, held, by_temperature, (by_scalar,))
+    return found
+
+
+def weighings(
+    field: Field,
+    free: tuple[Scalar, ...],
+    held: tuple[Held, ...],
+    by_temperature: np.ndarray,
+    by_scalars: Sequence[Mapping[Scalar, float]],
+) -> tuple[Adjoint, ...]:
+    """The same for measures that differ in their derivatives by the scalars alone, `by_temperature` (size,) being one for all.
+
+    One factorisation.
+    """
     system = field.system
     here = Linearisation.at(system, field.temperature, field.flow, field.power)
     conditions = conditions_of(system, held, field.state)
@@ -144,10 +159,13 @@ def weighing(
     columns = {"power": -system.source, "flow": here.by_flow}
     border = np.column_stack([columns[name] for name in free])
     border[system.inlet] = 0.0
-    wanted = np.array([by_scalar.get(name, 0.0) for name in free])
     direct = np.array([[condition.by(name) for condition in conditions] for name in free])
-    multipliers = np.linalg.solve(border.T @ solved[:, :-1] - direct, border.T @ solved[:, -1] - wanted)
-    return Adjoint(field, free, held, solved[:, -1] - solved[:, :-1] @ multipliers, multipliers)
+    made = []
+    for by_scalar in by_scalars:
+        wanted = np.array([by_scalar.get(name, 0.0) for name in free])
+        multipliers = np.linalg.solve(border.T @ solved[:, :-1] - direct, border.T @ solved[:, -1] - wanted)
+        made.append(Adjoint(field, free, held, solved[:, -1] - solved[:, :-1] @ multipliers, multipliers))
+    return tuple(made)
 
 
 def _weighed(adjoint: Adjoint, problem: Problem) -> float:
@@ -173,8 +191,7 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
         total -= field.power * float(adjoint.free_weights @ moved_load)
     if "power" not in adjoint.free:
         total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
-    misses = [_missed(held, system, problem, field, nodes) for held in adjoint.held]
-    return total + float(adjoint.multipliers @ misses)
+    return total + float(adjoint.multipliers @ [_missed(held, system, problem, field, nodes) for held in adjoint.held])
 
 
 def _missed(held: Held, system: System, problem: Problem, field: Field, nodes: np.ndarray) -> float:
@@ -227,12 +244,10 @@ def _division_change(adjoint: Adjoint, problem: Problem) -> float:
 
 
 def _carried(adjoint: Adjoint, system: System) -> float:
-    cells, weights = system.space.cells, adjoint.free_weights
-    chosen = system.polymer_cells
+    cells, weights, chosen = system.space.cells, adjoint.free_weights, system.polymer_cells
     flux, _ = advection(system, adjoint.field.temperature)
     load, _ = outflow(system, adjoint.field.temperature)
-    slope = np.einsum("ei,eij->ej", weights[cells.dofs[chosen]], cells.gradients[chosen])
-    inner = -float(np.sum(slope * flux))
+    inner = -float(np.sum(np.einsum("ei,eij->ej", weights[cells.dofs[chosen]], cells.gradients[chosen]) * flux))
     return float(system.density * adjoint.field.flow * (inner + np.sum(weights[system.outlet.dofs] * load)))
 
 
@@ -248,8 +263,8 @@ def unknowns_at(system: System, nodes: np.ndarray) -> np.ndarray:
 
 def points_at(system: System, facets: Facets, nodes: np.ndarray) -> np.ndarray:
     """Where the quadrature points of `facets` lie when the mesh's nodes lie at `nodes`, (2, n, n_q) [m]."""
-    ends, _, share = along_facets(system, facets)
-    return np.asarray(nodes[:, ends[0], None] + share * (nodes[:, ends[1]] - nodes[:, ends[0]])[:, :, None])
+    (a, b), _, share = along_facets(system, facets)
+    return np.asarray(nodes[:, a, None] + share * (nodes[:, b] - nodes[:, a])[:, :, None])
 
 
 def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
@@ -269,8 +284,8 @@ def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
         if new == old and same_solid and same_air and problem.surroundings == base.surroundings:
             return 0.0
         other = replace(face, area=new.area_ratio * face.facets.area, loss=face_loss(problem, new))
-    loads = [np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)[0]) for f in (other, face)]
-    return float(loads[0] - loads[1])
+    new_load, old_load = (np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)[0]) for f in (other, face))
+    return float(new_load - old_load)
 
 
 def _contact_change(adjoint: Adjoint, problem: Problem, contact: ContactTerm, nodes: np.ndarray) -> float:
