@@ -10,12 +10,11 @@ import numpy as np
 import pytest
 
 from meltzone.cases.inputs.build import problem_of
-from meltzone.cases.inputs.plausible import unknowns_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.statistics.independent import NORMAL_90, Ends, middle, quantiles_of_sum, shares
 from meltzone.cases.studies.bands.band import banded
 from meltzone.cases.studies.bands.compared import evidence
-from meltzone.cases.studies.bands.effects import Effect, surrogate_of
+from meltzone.cases.studies.bands.effects import Effect
 from meltzone.cases.studies.bands.gain import gain_band, tie
 from meltzone.cases.studies.bands.model_error import MODEL, missed, missed_of_gains
 from meltzone.cases.studies.bands.reach import conditions_of, reach
@@ -142,24 +141,16 @@ def test_two_sleeves_that_nobody_could_tell_apart_are_a_tie() -> None:
     assert tie(found("long-nozzle-brass-sleeve").band, found("long-nozzle-copper-sleeve").band)
 
 
-def test_the_band_is_that_of_whole_solves() -> None:
-    """Against 120 ceilings solved with every input drawn; sampling leaves such a width uncertain by a tenth."""
-    result = found("short-block")
-    assert result.band is not None and result.ceilings is not None
-    base = surrogate_of(result.ceilings)
-    unknowns, random = unknowns_of(result.case, base.system), np.random.default_rng(3)
-    flows = []
-    for _ in range(120):
-        problem, moved = base.problem, {}
-        for unknown in unknowns:
-            z = moved.setdefault(unknown.identity, random.normal()) / NORMAL_90
-            low, high = unknown.ends
-            problem = unknown.moved.moved(problem, unknown.value_at(high * z if z > 0.0 else -low * z))
-        flows.append(find_ceilings(problem).flow / base.flow)
-    low, high = np.quantile(flows, [0.05, 0.95])
-    own = (end / result.band.value for end in result.band.by_inputs)
-    assert tuple(own) == pytest.approx((low, high), abs=0.25 * (high - low) / 2.0)
-    assert -np.subtract(*result.band.by_inputs) / result.band.value == pytest.approx(high - low, rel=0.2)
+@pytest.mark.parametrize("name", ["short-block", "short-block-petg"])
+def test_the_band_is_that_of_whole_solves(name: str) -> None:
+    """Against 120 seeded ceilings with every input drawn: their width is uncertain by 8 %, which adds to the goal of 20 %."""
+    from generate.evidence.band_study import drawn
+
+    found_by = drawn(name, found(name), 120)
+    assert found_by.sampling_error == pytest.approx(0.08, abs=0.005)
+    assert found_by.width_ratio == pytest.approx(1.0, abs=0.2 + 0.08)
+    half = (found_by.high - found_by.low) / 2.0
+    assert found_by.by_band == pytest.approx((found_by.low, found_by.high), abs=0.4 * half)
 
 
 def test_sources_are_told_apart() -> None:
