@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from meltzone.cases.outputs.axis_figure import axis_figure
-from meltzone.cases.outputs.field_figure import field_figure
 from meltzone.cases.outputs.files import Files
 from meltzone.cases.outputs.grid import NONE, Bar, Cell, Column, Grid, Row, number, signed, words
 from meltzone.cases.outputs.page import (
@@ -25,8 +23,6 @@ from meltzone.cases.outputs.page import (
 )
 from meltzone.cases.outputs.quantities import as_json, by_quantity, by_source, chosen, column, present, shown
 from meltzone.cases.outputs.record import record
-from meltzone.cases.outputs.report.job_text import field_alt
-from meltzone.cases.outputs.vtu import write_vtu
 from meltzone.cases.studies.result_quantities import AT_CEILING, CASES, GLANCE, RESULT, STUCK_ON, shown_in
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import JUDGED
@@ -45,6 +41,10 @@ def files(result: Result, folder: Path) -> Files:
     field, title, verdict = result.field, result.title, result.verdict
     if field is None:
         return {RECORD: as_json(record(result))}
+    from meltzone.cases.outputs.axis_figure import axis_figure  # pictures load where they are drawn
+    from meltzone.cases.outputs.field_figure import field_figure
+    from meltzone.cases.outputs.vtu import write_vtu
+
     return {
         RECORD: as_json(record(result)),
         FIELD: field_figure(field, title, verdict),
@@ -160,5 +160,8 @@ def notebook_page(result: Result) -> Page:
     if result.field is not None:
         field = result.field
         blocks.append(by_quantity("", present(shown_in(GLANCE), [result]), [("", result)]))
+        from meltzone.cases.outputs.field_figure import field_figure
+        from meltzone.cases.outputs.report.job_text import field_alt
+
         blocks.append(Picture(lambda: field_figure(field, "", ""), "", field_alt(result)))
     return Page((*blocks, Warnings(result.warnings), Beware("", result.cautions)))

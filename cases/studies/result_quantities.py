@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.studies.quantities import Quantity
 from meltzone.cases.studies.results import Result
@@ -11,8 +11,10 @@ from meltzone.cases.studies.wording import JUDGED, Judged
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.inputs import Criterion
 from meltzone.fem.limits import LIMITS, Limit
-from meltzone.fem.slow_flow.feeding import Feeding
 from meltzone.materials.units import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from meltzone.fem.slow_flow.feeding import Feeding
 
 MEGA = 1e-6  # Pa to MPa
 # The tables in which a quantity may stand: cases side by side, the notebook's, the state at the ceiling, comparisons, sweeps
