@@ -24,7 +24,7 @@ ROOMS = {
 LIBRARIES = {
     "materials": {"numpy", "scipy", "pint"},
     "geometry": {"numpy", "skfem"},
-    "fem": {"numpy", "scipy", "skfem"},
+    "fem": {"numpy", "scipy", "skfem", "threadpoolctl"},
 }
 HEAVY = {"matplotlib", "meshio"}  # imported inside functions, so that commands start fast
 WAY = (("inputs", "statistics"), ("studies",), ("outputs",), ("commands", "front"))  # of the data through cases
