@@ -15,7 +15,7 @@ from rich.progress import Progress as Bar
 
 from meltzone.cases.outputs.delimited import delimited
 from meltzone.cases.outputs.files import write_text
-from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number, words
+from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, counted, number, words
 from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Words, hottest
 from meltzone.cases.outputs.quantities import Quantity, named, people
 from meltzone.cases.studies.sweep.plan import Axis
@@ -58,8 +58,8 @@ def page(swept: Swept) -> Page:
     """Everything about a finished sweep."""
     sweep, counts = swept.sweep, swept.counts
     told = ", ".join(f"{counts[status]} {status}" for status in STATUSES if counts[status])
-    counted = f"{len(swept.rows)} points: {told}."
-    head = Head(sweep.title or sweep.name, f"{sweep.file} on {sweep.base.file}", (counted,))
+    points = f"{counted(len(swept.rows), 'point')}: {told}."
+    head = Head(sweep.title or sweep.name, f"{sweep.file} on {sweep.base.file}", (points,))
     tables = [table for table in (_extremes(swept), _effects(swept), _failures(swept)) if table is not None]
     blocks: list[Block] = [head, *tables, Words(_spent(swept), quiet=True)]
     return Page((*blocks, Cautions(hottest(swept.findings))), "sweep of ceilings")

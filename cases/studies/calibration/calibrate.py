@@ -170,7 +170,7 @@ def _unreached(cases: RowCases, numbers: Sequence[CalibratedNumber], rows: Seque
     highest = {row.name: cases.highest(row) for row in rows}
     return tuple(
         f"No value of {number.free.key} from {words(least)} to {words(most)} reaches the measured "
-        f"{CUBIC_MM * row.ceiling:.4g} mm3/s of {row.name}: at most {CUBIC_MM * highest[row.name]:.4g} mm3/s"
+        f"{CUBIC_MM * row.ceiling:.4g} mm³/s of {row.name}: at most {CUBIC_MM * highest[row.name]:.4g} mm³/s"
         for row in rows
         if number.edge is not None and highest[row.name] < (1.0 - REACHED) * row.ceiling
     )
