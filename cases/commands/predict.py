@@ -55,7 +55,7 @@ def ceiling(
 ) -> None:
     """Find the flow ceilings of one or more cases and show them side by side; gains count from the first."""
     with answering() as say:
-        from meltzone.cases.outputs.result import page_of_all
+        from meltzone.cases.outputs.ceilings import page_of_all
         from meltzone.cases.studies.run import ceiling as ceiling_of
 
         overrides = overrides_of(override, line)
