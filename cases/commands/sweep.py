@@ -76,6 +76,9 @@ def sweep(
 ) -> None:
     """Find the ceilings at many points: keys of a case varied over ranges and lists, in all combinations or as a sample.
 
+    A sweep file holds case = "short-block" and tables: vary with dotted keys of a case, each with a range, as in
+    { from = "190 degC", to = "260 degC", steps = 8 }, or a list of values; sample with points and seed.
+
     Every point is kept as it comes, without --out in meltzone-out/NAME.sqlite. After an interruption the same command goes on.
     """
     with answering():
