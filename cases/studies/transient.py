@@ -24,6 +24,7 @@ from meltzone.fem.inputs import Surroundings
 from meltzone.fem.problem import Problem
 from meltzone.fem.progress import Reporter
 from meltzone.fem.runaway import StuckOn
+from meltzone.fem.search_mesh import for_search
 from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import FLOW, TIME, ZERO_CELSIUS, UnitError, parse
@@ -107,7 +108,7 @@ def transient(
         expected = '"plug", "power-law" or "shaped": slow flow is solved with steady temperatures only'
         hint = "Follow it with --set polymer.profile=shaped, which comes closest."
         raise at_key(loaded.layers, ["polymer", "profile"], expected, hint)
-    system = discretise(problem)
+    system = discretise(for_search(problem))
     tell = None if report is None else lambda time: report(f"at {time:.1f} s")
     if asked.burst is not None:
         lines = lines_of(loaded)
@@ -118,7 +119,7 @@ def transient(
     else:
         end = duration or DURATION
         found = respond(system, _changes(asked, loaded, problem.surroundings, end), end, report=tell)
-    return Timed(loaded, problem, found, stuck_on_in(system))
+    return Timed(loaded, problem, found, stuck_on_in(discretise(problem)))
 
 
 def _changes(asked: Asked, case: Case, outside: Surroundings, end: float) -> list[Regime]:
