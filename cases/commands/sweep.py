@@ -20,7 +20,9 @@ SweepArgument = Annotated[
     str,
     typer.Argument(
         metavar="SWEEP",
-        help="A sweep file, or the name of a shipped one such as setpoint-and-nozzle.",
+        help="A sweep file, or the name of a shipped one such as setpoint-and-nozzle. It holds case and tables: vary with dotted "
+        'keys of a case, each with a range, as in { from = "190 degC", to = "260 degC", steps = 8 }, or a list of values; sample '
+        "with points and seed.",
         show_default=False,
     ),
 ]
@@ -75,9 +77,6 @@ def sweep(
     over: OverOption = None,
 ) -> None:
     """Find the ceilings at many points: keys of a case varied over ranges and lists, in all combinations or as a sample.
-
-    A sweep file holds case = "short-block" and tables: vary with dotted keys of a case, each with a range, as in
-    { from = "190 degC", to = "260 degC", steps = 8 }, or a list of values; sample with points and seed.
 
     Every point is kept as it comes, without --out in meltzone-out/NAME.sqlite. After an interruption the same command goes on.
     """
