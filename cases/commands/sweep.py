@@ -20,8 +20,8 @@ SweepArgument = Annotated[
     str,
     typer.Argument(
         metavar="SWEEP",
-        help="A sweep file, or the name of a shipped one such as setpoint-and-nozzle. It holds case and tables: vary with dotted "
-        'keys of a case, each with a range, as in { from = "190 degC", to = "260 degC", steps = 8 }, or a list of values; sample '
+        help="A sweep file, or the name of a shipped one such as setpoint-and-nozzle. It holds case and tables: vary with "
+        'dotted keys, each with a range, as in { from = "190 degC", to = "260 degC", steps = 8 }, or a list of values; sample '
         "with points and seed.",
         show_default=False,
     ),
