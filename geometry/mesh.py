@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from skfem import MeshQuad
@@ -82,6 +83,7 @@ def _facing(arrangement: Arrangement, mesh: MeshQuad) -> tuple[ContactFaces, ...
     return (ContactFaces("slit", "nozzle", slit.above.removesuffix(" bottom"), *sides),)
 
 
+@lru_cache(maxsize=64)
 def cells_of(arrangement: Arrangement, level: float) -> int:
     """How many cells `build_section` would make, told without making them; quadratic unknowns are about four times as many."""
     plan = outline(arrangement)
