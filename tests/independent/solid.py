@@ -1,6 +1,6 @@
 """The heat balance in three dimensions with ngsolve: half a hot end whose block is a disc or a rectangle with its holes.
 
-The weak forms, contacts and losses are those of the section's triangles; the flow at the ceiling is an unknown of the iteration.
+The weak forms, contacts and losses are those of the section's triangles; a ceiling's flow is an unknown of the iteration.
 Lengths in mm, heat in W, temperatures in K.
 """
 
@@ -16,6 +16,7 @@ from galerkin import NEWTON_TOLERANCE, Triangulated, _table
 from solid_shape import Layout, tetrahedra
 
 STEP = 1e-4  # share by which the flow is moved for the derivative by it [-]
+BOLDEST = 400.0  # step of a coefficient of the field [K]
 AROUND = 7  # points on the half circle that is judged
 HALF = 2.0  # the mesh is half of the hot end
 
@@ -43,7 +44,7 @@ class SolidState:
 class Solid(Triangulated):
     """A problem on tetrahedra: with a disc where `layout` is None, otherwise with the rectangular block and its holes.
 
-    `order` is that of the filament; the metal's is `metal`.
+    `order` is that of filament and heat break, `metal` that of the rest.
     """
 
     fine: float = 0.35
@@ -66,9 +67,8 @@ class Solid(Triangulated):
         """Product of one continuous space for each part."""
         spaces = []
         for part, span in self.parts.items():
-            filament = part == "filament"
-            regions, fixed = self.mesh.Materials(span), "inlet" if filament else ""
-            order = self.order if filament else self.metal
+            regions, fixed = self.mesh.Materials(span), "inlet" if part == "filament" else ""
+            order = self.order if part in ("filament", "heatbreak") else self.metal
             spaces.append(ng.Compress(ng.H1(self.mesh, order=order, definedon=regions, dirichlet=fixed)))
         return ng.FESpace(spaces)
 
@@ -91,7 +91,11 @@ class Solid(Triangulated):
         radius, level = self.place
         away = ng.sqrt(radius**2 + 1e-12)
         by_z, by_r = self._share_slopes((away, level))
-        return HALF / (2.0 * math.pi) * ng.CoefficientFunction((by_z * ng.x / away**2, by_z * ng.y / away**2, -by_r / away))
+        return (
+            HALF
+            / (2.0 * math.pi)
+            * ng.CoefficientFunction((by_z * ng.x / away**2, by_z * ng.y / away**2, -by_r / away))
+        )
 
     def _share_slopes(self, place: tuple) -> tuple[ng.CoefficientFunction, ng.CoefficientFunction]:
         """As in a section, but the filament fills its bore: heat knows the flow, not the radius that carries it."""
@@ -133,10 +137,14 @@ class Solid(Triangulated):
         """The disc's point, or the mean over the wall of the sensor's hole."""
         if self.layout is None:
             block = self.problem.arrangement.block
-            return self.at_point(field, "block", (1e3 * block.sensor_radius, 0.0, self.at.bottom + 1e3 * block.sensor_level))
+            return self.at_point(
+                field, "block", (1e3 * block.sensor_radius, 0.0, self.at.bottom + 1e3 * block.sensor_level)
+            )
         wall = self.mesh.Boundaries("sensor")
         own = field.components[list(self.parts).index("block")]
-        return float(ng.Integrate(own, self.mesh, ng.BND, definedon=wall) / ng.Integrate(1.0, self.mesh, ng.BND, definedon=wall))
+        return float(
+            ng.Integrate(own, self.mesh, ng.BND, definedon=wall) / ng.Integrate(1.0, self.mesh, ng.BND, definedon=wall)
+        )
 
     def at_point(self, field: ng.GridFunction, part: str, point: tuple[float, float, float]) -> float:
         """Temperature of a `part` at a `point` [mm] [K]."""
@@ -204,7 +212,7 @@ class Solid(Triangulated):
             if ceiling:
                 step.vec.data += float(scalars[1]) * per_flow.vec
             largest = float(np.abs(step.vec.FV().NumPy()).max())
-            share = min(1.0, 60.0 / largest) if largest > 0.0 else 1.0
+            share = min(1.0, BOLDEST / largest) if largest > 0.0 else 1.0
             field.vec.data += share * step.vec
             if ceiling:
                 flow = max(0.5 * flow, flow + share * float(scalars[1]))

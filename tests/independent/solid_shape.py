@@ -11,6 +11,7 @@ from triangles import ON_LINE, Levels, NamedLine, Point, named_lines, polygons
 from meltzone.geometry.arrangement import Arrangement
 
 ACROSS = 0.05  # a face's middle closer than this to a plane lies on it [mm]
+NECK = 0.4  # size along the neck, whose wall is thin [mm]
 INSIDE = "inside"  # faces that carry nothing
 
 
@@ -42,7 +43,9 @@ class Layout:
 
 def _solids(a: Arrangement, at: Levels, layout: Layout | None, fine: float) -> list[occ.Solid]:
     """The filament fills the bore up to its end; the gas around it is a contact there."""
-    passage: list[tuple[str, list[Point]]] = [part for part in polygons(at, False) if part[0] in ("polymer", "converging")]
+    passage: list[tuple[str, list[Point]]] = [
+        part for part in polygons(at, False) if part[0] in ("polymer", "converging")
+    ]
     box = [(0.0, at.joint), (at.bore, at.joint), (at.bore, at.top), (0.0, at.top)]
     above = [(0.0, at.top), (at.bore, at.top), (at.bore, at.end), (0.0, at.end)]
     parts = [*passage[:3], ("polymer", box), ("cold", above)]
@@ -60,7 +63,9 @@ def _revolved(name: str, corners: list[Point], fine: float) -> occ.Solid:
         plane = plane.LineTo(*corner)
     solid = plane.Face().Revolve(occ.Axis((0, 0, 0), occ.Z), 180)
     solid.mat(name.replace("converging", "polymer").replace("cold", "polymer"))
-    solid.solids.maxh = {"polymer": 1.2 * fine, "converging": 0.6 * fine, "cold": 2.0 * fine}.get(name, 2.5)
+    solid.solids.maxh = {"polymer": 1.2 * fine, "converging": 0.6 * fine, "cold": 2.0 * fine, "heatbreak": 1.2}.get(
+        name, 2.5
+    )
     return solid
 
 
@@ -110,16 +115,17 @@ def tetrahedra(a: Arrangement, layout: Layout | None, fine: float) -> ng.Mesh:
     lines = _lines(wide, fine)
     for face in shape.faces:
         face.name = _name_of(face, a, at, layout, lines)
-        for line in lines:
-            if line.name == face.name and line.size and "bore" in line.name:
-                face.maxh = max(line.size, fine)
+        if "bore" in face.name:
+            face.maxh = fine
+        elif face.name in ("neck", "gas"):
+            face.maxh = NECK
     mesh = ng.Mesh(occ.OCCGeometry(shape).GenerateMesh(maxh=2.5, grading=0.4))
     mesh.Curve(3)
     return mesh
 
 
 def _name_of(face: occ.Face, a: Arrangement, at: Levels, layout: Layout | None, lines: list[NamedLine]) -> str:
-    """Its name from the line that generates it, or from where it lies on a rectangular block; INSIDE is within and on the half's plane."""
+    """From the line that generates it, or where it lies on a rectangular block; INSIDE within and on the half's plane."""
     middle = face.center
     if abs(middle.y) < ON_LINE:
         return INSIDE
