@@ -48,6 +48,15 @@ def load_case(path: str | os.PathLike[str], overrides: Mapping[str, Any] | None 
     return case_from(found(str(path), EXAMPLES, "an existing case file"), overrides)
 
 
+def layers_of(path: str | os.PathLike[str]) -> tuple[str, tuple[Layer, ...]]:
+    """How the file at `path` is called in messages, and its layers, nearest first; unlike a case it need not be whole.
+
+    Raises CaseError for a file that cannot be read.
+    """
+    source = found(str(path), EXAMPLES, "an existing case file")
+    return source.label, tuple(_chain(source))
+
+
 def case_from(source: Source, overrides: Mapping[str, Any] | None = None) -> Case:
     """The case in the file of `source`, with what it extends and `overrides` on top; raises CaseError."""
     return case_of(source.path.stem, source.label, _chain(source), overrides)

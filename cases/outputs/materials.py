@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
+from meltzone.cases.inputs.build import cards_in
+from meltzone.cases.inputs.errors import CaseError, at_key
+from meltzone.cases.inputs.layers import merge
+from meltzone.cases.inputs.reader import layers_of
 from meltzone.cases.outputs.grid import Cell, Grid, Row, on_one_line, words
 from meltzone.cases.outputs.material_rows import card_rows
 from meltzone.cases.outputs.materials_figure import curves_figure
@@ -79,11 +83,41 @@ def card(name: str) -> Polymer | Solid:
             raise UnknownMaterial(name, near, tuple(names())) from None
 
 
+def cards(written: str) -> list[Polymer | Solid]:
+    """The card or cards that `written` names: a shipped card, a case file's own ones, or FILE:NAME for one of those.
+
+    Raises UnknownMaterial, and CaseError for a file that cannot be used or has no such card.
+    """
+    file, _, name = written.partition(":") if ".toml:" in written else (written, "", "")
+    if not file.endswith(".toml"):
+        return [card(written)]
+    label, layers = layers_of(file)
+    tables = merge(layers).get("materials", {})
+    if not isinstance(tables, Mapping) or not all(isinstance(each, Mapping) for each in tables.values()):
+        raise at_key(layers, ["materials"], "tables, one a card", "A card begins with [materials.NAME].")
+    own = cards_in(tables, label, layers)
+    known = {each.key: each for each in own.values()}
+    if not own or (name and name not in known):
+        hint = (
+            f"There are {', '.join(known)}."
+            if known
+            else 'A card begins with [materials.NAME]; "like" takes in another.'
+        )
+        raise CaseError(file, None, f"materials.{name}".rstrip("."), None, "a card of its own", hint)
+    return [known[name]] if name else list(known.values())
+
+
 def list_page() -> Page:
     """All shipped cards: what they are called in a case file, conductivity, and the temperatures that matter."""
-    melts, metals = [polymer(name) for name in names("polymer")], [solid(name) for name in names("solid")]
-    lists = by_source("Polymers", POLYMERS, melts), by_source("Solids", SOLIDS, metals)
-    return Page((*lists, Words(HINT, quiet=True)), "Materials")
+    return list_of([card(name) for name in names()])
+
+
+def list_of(found: Sequence[Polymer | Solid]) -> Page:
+    """A list of cards: polymers, then solids."""
+    kinds = (("Polymers", POLYMERS, Polymer), ("Solids", SOLIDS, Solid))
+    lists = [(title, columns, [each for each in found if isinstance(each, kind)]) for title, columns, kind in kinds]
+    grids = [by_source(title, columns, chosen) for title, columns, chosen in lists if chosen]
+    return Page((*grids, Words(HINT, quiet=True)), "Materials")
 
 
 def card_page(material: Polymer | Solid) -> Page:
