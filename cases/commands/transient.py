@@ -44,6 +44,10 @@ BurstOption = Annotated[
         show_default=False,
     ),
 ]
+FieldsOption = Annotated[
+    bool,
+    typer.Option("--fields", help="With --out, write fields.pvd too: up to 24 fields over time, for general viewers."),
+]
 DurationOption = Annotated[
     str | None,
     typer.Option(
@@ -69,6 +73,7 @@ def transient(
     burst: BurstOption = None,
     duration: DurationOption = None,
     out: FolderOption = None,
+    fields: FieldsOption = False,
     as_json: JsonOption = False,
     override: SetOption = None,
 ) -> None:
@@ -78,11 +83,11 @@ def transient(
     """
     with answering() as say:
         from meltzone.cases.inputs.reader import load_case
-        from meltzone.cases.outputs import transient as shown
+        from meltzone.cases.outputs import transient, transient_fields
         from meltzone.cases.outputs.guard import files_of
         from meltzone.cases.studies.transient import Asked
         from meltzone.cases.studies.transient import transient as followed
 
         asked, loaded = Asked(flow, step or (), fan or (), burst, duration), load_case(case, overrides_of(override))
         find = lambda: followed(loaded, asked, report=say)  # noqa: E731
-        carry_out(say, find, shown, out, files_of(loaded), as_json)
+        carry_out(say, find, transient_fields if fields else transient, out, files_of(loaded), as_json)

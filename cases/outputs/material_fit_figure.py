@@ -39,8 +39,24 @@ def fit_figure(made: MadeCard) -> Figure:
     headline(figure, made.card.label, "points: measured; lines: the card")
     for number, draw in enumerate(columns):
         left = 0.65 + number * (WIDE + 0.75)
-        draw(panel(figure, left, 1.75 - 0.3, WIDE, HIGH), panel(figure, left, 0.45, WIDE, LOW - 0.2))
+        upper, lower = panel(figure, left, 1.6, WIDE, HIGH), panel(figure, left, 0.45, WIDE, LOW - 0.2)
+        draw(upper, lower)
+        upper.sharex(lower)
+        upper.tick_params(axis="x", labelbottom=False)
+        for axes in (upper, lower):
+            _plain_ticks(axes)
     return figure
+
+
+def _plain_ticks(axes: Axes) -> None:
+    """Numbers in full along logarithmic scales."""
+    from matplotlib.ticker import FuncFormatter, LogLocator, NullFormatter  # see `blank_figure`
+
+    for side, scale in ((axes.xaxis, axes.get_xscale()), (axes.yaxis, axes.get_yscale())):
+        if scale == "log":
+            side.set_major_locator(LogLocator(subs=(1.0, 3.0) if side is axes.yaxis else (1.0,)))
+            side.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+            side.set_minor_formatter(NullFormatter())
 
 
 def _calorimetry(upper: Axes, lower: Axes, run: Calorimetry, card: Polymer) -> None:
