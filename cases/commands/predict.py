@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from meltzone.cases.commands.console import answering, overrides_of, progress
+from meltzone.cases.commands.console import answering, overrides_of, progress, show
 from meltzone.cases.commands.finish import carry_out, finish, finish_as_json, settle
 from meltzone.cases.commands.options import (
     DEFAULT_OUT,
     CaseArgument,
     CasesArgument,
+    CiteOption,
     FolderOption,
     JsonOption,
     LineOption,
@@ -20,11 +22,20 @@ from meltzone.cases.commands.options import (
 )
 from meltzone.cases.commands.registry import command
 
+if TYPE_CHECKING:
+    from meltzone.cases.studies.results import Result
+
 AT_FLOW = 'The flow with its unit, as in "12 mm^3/s", or the print speed of a line, as in "60 mm/s".'
 
 
 @command("Predict", "meltzone run short-block", 'meltzone run my.toml --out hot --set heater.setpoint="235 degC"')
-def run(case: CaseArgument, out: FolderOption = None, line: LineOption = None, override: SetOption = None) -> None:
+def run(
+    case: CaseArgument,
+    out: FolderOption = None,
+    line: LineOption = None,
+    cite: CiteOption = None,
+    override: SetOption = None,
+) -> None:
     """Find the flow ceilings of a case, with everything around them, and write result.json, pictures and the field.
 
     Without --out the results go to meltzone-out/NAME. A folder that exists keeps its other files.
@@ -37,7 +48,9 @@ def run(case: CaseArgument, out: FolderOption = None, line: LineOption = None, o
 
         loaded = load_case(case, overrides_of(override, line))
         folder = out or DEFAULT_OUT / loaded.name
-        settle(carry_out(say, lambda: found(loaded, report=say), shown, folder, files_of(loaded)))
+        result = carry_out(say, lambda: found(loaded, report=say), shown, folder, files_of(loaded))
+        _cited(result, cite)
+        settle(result)
 
 
 @command(
@@ -95,6 +108,7 @@ def solve(
     ],
     out: FolderOption = None,
     line: LineOption = None,
+    cite: CiteOption = None,
     override: SetOption = None,
 ) -> None:
     """Solve a case at one flow: does it melt through, and what must the heater give? Files are written with --out only."""
@@ -105,4 +119,14 @@ def solve(
         from meltzone.cases.studies.run import solve as solved
 
         loaded = load_case(case, overrides_of(override, line))
-        carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded))
+        _cited(carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded)), cite)
+
+
+def _cited(result: Result, file: Path | None) -> None:
+    """Write what the `result` rests on to a `file`, where one was asked for."""
+    if file is not None:
+        from meltzone.cases.outputs.citing import bibliography
+        from meltzone.cases.outputs.files import write_text
+
+        write_text(file, bibliography(result))
+        show(f"Written: {file}")

@@ -27,6 +27,10 @@ class Case:
     model: CaseModel
     layers: tuple[Layer, ...]
 
+    def changed(self, overrides: Mapping[str, Any], name: str | None = None) -> Case:
+        """The case with `overrides` by dotted key on top of all it has, checked anew, called `name`; raises CaseError."""
+        return case_of(name or self.name, self.file, self.layers, overrides)
+
 
 EXAMPLES = Shelf("examples", ".toml", "example", "examples")
 CASE_FILE = (
@@ -55,6 +59,12 @@ def layers_of(path: str | os.PathLike[str]) -> tuple[str, tuple[Layer, ...]]:
     """
     source = found(str(path), EXAMPLES, "an existing case file")
     return source.label, tuple(_chain(source))
+
+
+def new_case(tables: Mapping[str, Any], name: str = "case", like: str | None = None) -> Case:
+    """A case without a file: `tables` as a file would hold them, on top of the case or example `like`; raises CaseError."""
+    chain = () if like is None else layers_of(like)[1]
+    return case_of(name, name, (Layer(name, "", dict(tables)), *chain))
 
 
 def case_from(source: Source, overrides: Mapping[str, Any] | None = None) -> Case:
