@@ -18,6 +18,8 @@ from meltzone.cases.studies.material.make import MadeCard, material
 from meltzone.cases.studies.material.melt_flow_rate import DIE, FlowRate, die_flow
 from meltzone.cases.studies.material.moduli import Moduli, spectrum_of
 from meltzone.cases.studies.run import solve
+from meltzone.cases.studies.validation.compared import compared
+from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.materials.library import card_from_mapping, polymer
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.viscosity import CarreauArrhenius, CrossWLF, Viscosity
@@ -220,6 +222,20 @@ def test_cards_of_a_file_are_listed_and_shown(made: MadeCard, folder: Path) -> N
     assert shown.exit_code == 0 and "name in a case file: own" in shown.output
     missed = CliRunner().invoke(app, ["materials", f"{folder / 'card.toml'}:other"])
     assert missed.exit_code == 2 and "There are own" in missed.stderr
+
+
+def test_a_material_s_page_tells_where_it_was_compared(tmp_path: Path) -> None:
+    """Every shipped measurement that names no other filament is one with PLA; nobody measured PA12."""
+    rows = compared("pla")
+    assert {row.row for row in rows if row.measured == "hot-ends-in-practice"} == {
+        row.name for row in load_measured("hot-ends-in-practice").rows
+    }
+    assert {row.part for row in compared("brass")} >= {"nozzle"}
+    assert compared("pa12") == []
+    page = tmp_path / "pla.html"
+    assert CliRunner().invoke(app, ["materials", "pla", "--out", str(page)]).exit_code == 0
+    text = page.read_text(encoding="utf-8")
+    assert "hot-ends-in-practice" in text and "data:image/svg+xml" in text and "qualified people" in text
 
 
 @pytest.mark.parametrize(

@@ -9,11 +9,20 @@ import typer
 
 from meltzone.cases.commands.console import answering, show
 from meltzone.cases.commands.finish import carry_out, finish
-from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption, PictureOption
+from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption
 from meltzone.cases.commands.registry import command
 
 NAME_HELP = "One card in full, or a file whose own cards are listed, or FILE:NAME for one of them."
 NameArgument = Annotated[str | None, typer.Argument(metavar="NAME", help=NAME_HELP, show_default=False)]
+PageOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--out",
+        metavar="FILE",
+        help="Draw its curves to this file, .png, .svg or .pdf, or write all about it as a page, .html.",
+        show_default=False,
+    ),
+]
 MEASURED_HELP = "A file of measurements, .toml: docs/own-material.md says what it may hold."
 
 
@@ -39,8 +48,14 @@ def material(
         show(taken_in((folder / shown.CARD).as_posix()))
 
 
-@command("Describe", "meltzone materials", "meltzone materials pla --out pla.png", "meltzone materials my.toml")
-def materials(name: NameArgument = None, out: PictureOption = None) -> None:
+@command(
+    "Describe",
+    "meltzone materials",
+    "meltzone materials pla --out pla.png",
+    "meltzone materials pla --out pla.html",
+    "meltzone materials my.toml",
+)
+def materials(name: NameArgument = None, out: PageOption = None) -> None:
     """List the materials that come with the program or stand in a file, or show one card: numbers, curves, sources, limits."""
     with answering():
         from meltzone.cases.inputs.errors import CaseError
@@ -56,7 +71,12 @@ def materials(name: NameArgument = None, out: PictureOption = None) -> None:
         if len(cards) > 1:
             finish(lambda: shown.list_of(cards))
             return
-        if out is not None:
+        if out is not None and out.suffix.lower() == ".html":
+            from meltzone.cases.outputs.files import write_text
+            from meltzone.cases.outputs.html import page_html
+
+            write_text(out, page_html(shown.card_page(cards[0])))
+        elif out is not None:
             from meltzone.cases.outputs.files import draw
 
             draw(out, lambda: shown.curves_figure(cards[0]))

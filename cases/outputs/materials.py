@@ -8,12 +8,13 @@ from meltzone.cases.inputs.build import cards_in
 from meltzone.cases.inputs.errors import CaseError, at_key
 from meltzone.cases.inputs.layers import merge
 from meltzone.cases.inputs.reader import layers_of
-from meltzone.cases.outputs.grid import Cell, Grid, Row, on_one_line, words
+from meltzone.cases.outputs.grid import Cell, Grid, Row, number, on_one_line, words
 from meltzone.cases.outputs.material_rows import card_rows
 from meltzone.cases.outputs.materials_figure import curves_figure
 from meltzone.cases.outputs.page import Block, Head, Page, Picture, Section, Words
 from meltzone.cases.outputs.quantities import by_source
 from meltzone.cases.studies.quantities import Quantity
+from meltzone.cases.studies.validation.compared import compared as compared_rows
 from meltzone.materials.air import Air
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
 from meltzone.materials.errors import UnknownMaterial
@@ -135,11 +136,27 @@ def card_page(material: Polymer | Solid) -> Page:
         ),
         card_grid(material, "Numbers and their sources"),
         *([Words("\n".join(notes))] if notes else []),
+        *_compared(material),
         Section("Cautions"),
         Words("\n".join(limits)),
         Words(DEFERENCE, quiet=True),
     ]
     return Page(tuple(blocks), "A material")
+
+
+def _compared(material: Polymer | Solid) -> tuple[Grid | Words, ...]:
+    """Where the card was compared with measurements."""
+    rows = compared_rows(material.key)
+    title = "Compared with measurements"
+    if not rows:
+        return (Words(f"{title}: nowhere among the shipped measurements.", quiet=True),)
+    cells = [
+        (row.row, row.part, number(row.ceiling, 1), row.measured, "calibrates" if row.calibrates else "predicted")
+        for row in rows
+    ]
+    heads = words("row", "of it", "measured [mm³/s]", "file", "")
+    note = "meltzone validate FILE lays them against predictions; docs/validation.md tells how they agree."
+    return (Grid(title, heads, tuple(cells), stacked=True, long=True, notes=(note,)),)
 
 
 def card_grid(material: Card, caption: str, given: Mapping[str, str] | None = None) -> Grid:
