@@ -130,11 +130,6 @@ def test_three_lines_of_python() -> None:
     assert result.flow_ceiling == solved().flow_ceiling
 
 
-def test_overrides_on_a_loaded_case_are_a_slip() -> None:
-    with pytest.raises(TypeError, match="overrides"):
-        studies.ceiling(solved().case, {"mesh.level": 1.0})
-
-
 FOREIGN = {
     "table": (["compare", "short-block", "--csv"], "mine.csv"),
     "sheet": (["plan", "short-block", "--out"], "mine.csv"),

@@ -32,6 +32,7 @@ AT_FLOW = 'The flow with its unit, as in "12 mm^3/s", or the print speed of a li
 def run(
     case: CaseArgument,
     out: FolderOption = None,
+    as_json: JsonOption = False,
     line: LineOption = None,
     cite: CiteOption = None,
     override: SetOption = None,
@@ -48,8 +49,8 @@ def run(
 
         loaded = load_case(case, overrides_of(override, line))
         folder = out or DEFAULT_OUT / loaded.name
-        result = carry_out(say, lambda: found(loaded, report=say), shown, folder, files_of(loaded))
-        _cited(result, cite)
+        result = carry_out(say, lambda: found(loaded, report=say), shown, folder, files_of(loaded), as_json)
+        _cited(result, cite, as_json)
         settle(result)
 
 
@@ -68,7 +69,7 @@ def ceiling(
 ) -> None:
     """Find the flow ceilings of one or more cases and show them side by side; gains count from the first."""
     with answering() as say:
-        from meltzone.cases.outputs.result import page_of_all
+        from meltzone.cases.outputs.ceilings import page_of_all
         from meltzone.cases.studies.run import ceiling as ceiling_of
 
         overrides = overrides_of(override, line)
@@ -107,6 +108,7 @@ def solve(
         ),
     ],
     out: FolderOption = None,
+    as_json: JsonOption = False,
     line: LineOption = None,
     cite: CiteOption = None,
     override: SetOption = None,
@@ -119,14 +121,16 @@ def solve(
         from meltzone.cases.studies.run import solve as solved
 
         loaded = load_case(case, overrides_of(override, line))
-        _cited(carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded)), cite)
+        result = carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded), as_json)
+        _cited(result, cite, as_json)
 
 
-def _cited(result: Result, file: Path | None) -> None:
+def _cited(result: Result, file: Path | None, quiet: bool) -> None:
     """Write what the `result` rests on to a `file`, where one was asked for."""
     if file is not None:
         from meltzone.cases.outputs.citing import bibliography
         from meltzone.cases.outputs.files import write_text
 
         write_text(file, bibliography(result))
-        show(f"Written: {file}")
+        if not quiet:
+            show(f"Written: {file}")

@@ -15,6 +15,7 @@ from meltzone.materials.curves import Curve
 from meltzone.materials.library import polymer
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.properties import LAWS
+from meltzone.materials.reading import SHARPEST
 from meltzone.materials.units import ZERO_CELSIUS
 from meltzone.materials.viscosity import Viscosity
 
@@ -97,7 +98,7 @@ class Entries:
             both = f"melting {peak.melted / 1e3:.1f} less cold crystallisation {peak.cold / 1e3:.1f} J/g"
             feet = f"straight baseline from {in_degrees(peak.left):g} to {in_degrees(peak.right):g} degC"
             self.number("melting_enthalpy", value, low, high, f"{said}; {both}, {feet}")
-            width = f"{peak.width:.0f} K"
+            width = f"{max(peak.width, 1.01 * peak.net / SHARPEST):.1f} K"
             self.mapping["melting_width"] = {
                 "value": width,
                 "source": f"{said}; the smooth step with the peak's variance",
@@ -147,7 +148,7 @@ class Entries:
         if "degradation_temperature" not in self.mapping:  # the safe end of the class
             coldest = min(card.degradation_temperature for card in typical.members(self.kind))
             self.missing.append("degradation_temperature")
-            source = f"not measured: the lowest of the shipped {self.kind} polymers"
+            source = f"not measured, assumed: the lowest of the shipped {self.kind} polymers"
             self.mapping["degradation_temperature"] = {"value": f"{in_degrees(coldest):g} degC", "source": source}
 
     def _typical(self, name: str, read: Callable[[Polymer], float | None], unit: str = "degC") -> None:

@@ -88,4 +88,4 @@ def _spread(kind: str, low: float, high: float) -> tuple[float, float]:
 
 
 def _words(kind: str, count: int) -> str:
-    return f"not measured: the middle of the {count} shipped {kind} polymers, range as theirs"
+    return f"not measured, assumed: the middle of the {count} shipped {kind} polymers, range as theirs"
