@@ -20,6 +20,7 @@ from meltzone.cases.studies.material.moduli import Moduli, spectrum_of
 from meltzone.cases.studies.run import solve
 from meltzone.cases.studies.validation.compared import compared
 from meltzone.cases.studies.validation.measurements import load_measured
+from meltzone.materials.doubt import doubt_of
 from meltzone.materials.library import card_from_mapping, polymer
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.viscosity import CarreauArrhenius, CrossWLF, Viscosity
@@ -214,6 +215,24 @@ def test_a_class_fills_what_is_missing_with_its_whole_spread(kind: str, tmp_path
     assert low < card.flow_temperature < high
     factors = card.ranges["viscosity"]
     assert factors[1] / factors[0] > 10.0
+
+
+def test_bands_read_the_ranges_of_a_card(made: MadeCard, tmp_path: Path) -> None:
+    """Measured numbers narrow them; a class spreads them."""
+    for name in (
+        "heat_capacity",
+        "density",
+        "melting_enthalpy",
+        "softening_temperature",
+        "flow_temperature",
+        "viscosity",
+    ):
+        assert doubt_of(made.card, name)[2] == "range of the card"
+    file = tmp_path / "bare.toml"
+    file.write_text('like = "semi-crystalline"\n', encoding="utf-8")
+    low, high, known = doubt_of(material(file).card, "flow_temperature")
+    narrow = doubt_of(made.card, "flow_temperature")
+    assert known == "range of the card" and high - low > 10.0 * (narrow[1] - narrow[0])
 
 
 def test_cards_of_a_file_are_listed_and_shown(made: MadeCard, folder: Path) -> None:

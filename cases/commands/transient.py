@@ -84,7 +84,11 @@ def transient(
     """
     with answering() as say:
         from meltzone.cases.inputs.reader import load_case
-        from meltzone.cases.outputs import transient, transient_fields
+
+        if fields:
+            from meltzone.cases.outputs import transient_fields as shown
+        else:
+            from meltzone.cases.outputs import transient as shown  # type: ignore[no-redef]
         from meltzone.cases.outputs.guard import files_of
         from meltzone.cases.studies.transient import Asked
         from meltzone.cases.studies.transient import transient as followed
@@ -94,4 +98,4 @@ def transient(
             load_case(case, overrides_of(override, line)),
         )
         find = lambda: followed(loaded, asked, report=say)  # noqa: E731
-        carry_out(say, find, transient_fields if fields else transient, out, files_of(loaded), as_json)
+        carry_out(say, find, shown, out, files_of(loaded), as_json)

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 from meltzone.materials.air import Air
 from meltzone.materials.curves import Curve
+from meltzone.materials.doubt import ASSUMED, doubt_of
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.properties import LAWS, OF_KIND
 from meltzone.materials.solid import Solid
@@ -41,6 +42,27 @@ def card_rows(material: Polymer | Solid | Air) -> list[CardRow]:
             rows.append(CardRow(each.name, each.heading or each.words, shown))
     if isinstance(material, Polymer) and material.viscosity is not None:
         rows.append(CardRow("viscosity", "viscosity", _viscosity(material.viscosity) + _spanned(material, "viscosity")))
+    return rows
+
+
+def doubts(material: Polymer | Solid) -> list[tuple[str, str, str]]:
+    """Every number that a band takes for uncertain: what it is called, its range in words, how that is known."""
+    kind = next(name for name, made in MADE_OF.items() if isinstance(material, made))
+    found = []
+    for each in OF_KIND[kind]:
+        if (
+            each.name not in PEAK
+            and getattr(material, each.name)
+            and (each.name in ASSUMED or each.tolerance == "kelvin")
+        ):
+            found.append((each.name, each.heading or each.words))
+    if isinstance(material, Polymer) and material.viscosity is not None:
+        found.append(("viscosity", "viscosity"))
+    rows = []
+    for name, words in found:
+        low, high, known = doubt_of(material, name)
+        kelvin = name.endswith("temperature")
+        rows.append((words, f"{low:+.0f} to {high:+.0f} K" if kelvin else f"times {low:.2f} to {high:.2f}", known))
     return rows
 
 

@@ -9,7 +9,7 @@ from meltzone.cases.inputs.errors import CaseError, at_key
 from meltzone.cases.inputs.layers import merge
 from meltzone.cases.inputs.reader import layers_of
 from meltzone.cases.outputs.grid import Cell, Grid, Row, number, on_one_line, words
-from meltzone.cases.outputs.material_rows import card_rows
+from meltzone.cases.outputs.material_rows import card_rows, doubts
 from meltzone.cases.outputs.materials_figure import curves_figure
 from meltzone.cases.outputs.page import Block, Head, Page, Picture, Section, Words
 from meltzone.cases.outputs.quantities import by_source
@@ -136,6 +136,7 @@ def card_page(material: Polymer | Solid) -> Page:
         ),
         card_grid(material, "Numbers and their sources"),
         *([Words("\n".join(notes))] if notes else []),
+        Grid("Ranges, nine times in ten", words("property", "range", "known"), tuple(doubts(material)), stacked=True),
         *_compared(material),
         Section("Cautions"),
         Words("\n".join(limits)),

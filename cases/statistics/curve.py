@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
-from scipy.optimize import OptimizeResult, brentq, least_squares
-from scipy.stats import t
 
 LEVEL = 0.95
 CLOSE = 1e-3  # of the distance of an end from the best value
@@ -59,6 +58,9 @@ class FittedCurve:
         return [(self._end(number, -1.0), self._end(number, 1.0)) for number in range(self.values.size)]
 
     def _end(self, number: int, direction: float) -> float:
+        from scipy.optimize import brentq  # slow to load
+        from scipy.stats import t
+
         limit = float((self.low if direction < 0.0 else self.high)[number])
         if self.freedom <= 0 or not np.any(self.residuals):
             return limit if self.freedom <= 0 else float(self.values[number])
@@ -92,7 +94,9 @@ class FittedCurve:
         return float(2.0 * _search(part, self.values[rest], self.low[rest], self.high[rest]).cost)
 
 
-def _search(residuals: Residuals, start: np.ndarray, low: np.ndarray, high: np.ndarray) -> OptimizeResult:
+def _search(residuals: Residuals, start: np.ndarray, low: np.ndarray, high: np.ndarray) -> Any:
+    from scipy.optimize import least_squares  # slow to load
+
     inside = np.clip(start, low + 1e-9 * (high - low), high - 1e-9 * (high - low))
     return least_squares(residuals, inside, bounds=(low, high), x_scale="jac", xtol=1e-9, ftol=1e-11)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from meltzone.cases.outputs.material_rows import card_rows
+from meltzone.cases.outputs.material_rows import card_rows, doubts
 from meltzone.cases.studies.validation.compared import compared
 from meltzone.materials.air import Air
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
@@ -85,7 +85,8 @@ def _air_card(gas: Air) -> str:
 def _card(material: Polymer | Solid, cautions: list[str]) -> str:
     lines = [f"## {material.key}", "", f"{material.label}.", ""]
     lines += _table(material)
-    told = ["", _compared(material.key)]
+    ranges = "; ".join(f"{words} {span} ({known})" for words, span, known in doubts(material))
+    told = ["", f"*ranges, nine times in ten*: {ranges}", "", _compared(material.key)]
     return "\n".join([*lines, *_notes(material.notes), *told, *(f"\n> {text}" for text in cautions)]) + "\n"
 
 

@@ -6,7 +6,6 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import t
 
 from meltzone.cases.statistics.curve import LEVEL, FittedCurve, fitted
 from meltzone.materials.viscosity import GAS_CONSTANT, CarreauArrhenius, CrossWLF, Viscosity
@@ -131,6 +130,8 @@ def _intervals(curve: FittedCurve, law: Viscosity) -> dict[str, tuple[float, flo
 
 
 def _factor(curve: FittedCurve) -> tuple[float, float]:
+    from scipy.stats import t  # slow to load
+
     width = float(t.ppf(0.5 * (1.0 + LEVEL), max(curve.freedom, 1))) * (curve.scatter if curve.freedom > 0 else 0.0)
     whole = float(np.hypot(width, INSTRUMENT))
     return float(np.exp(-whole)), float(np.exp(whole))
