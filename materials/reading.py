@@ -23,18 +23,9 @@ DEFAULT_SOURCE = "given in the case file"
 DEFAULT_WIDTH = 20.0  # full width of a melting peak where the card gives none [K]
 SHARPEST = 50e3  # enthalpy over width of a melting peak [J/kg/K]: of 500 random cards all below twice that were solved
 TABLE_KEYS = (
-    "value",
-    "temperature",
-    "temperatures",
-    "values",
-    "unit",
-    "source",
-    "sources",
-    "note",
-    "range",
-    "valid_range",
+    "value", "temperature", "temperatures", "values", "unit", "source", "sources", "note", "range", "valid_range",
     "measured_range",
-)
+)  # fmt: skip
 NUMBER_KEYS = ("value", "source", "note", "range")
 UNKNOWN_FUMES = "Its fumes are not described in the card."
 

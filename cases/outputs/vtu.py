@@ -10,7 +10,6 @@ import numpy as np
 
 from meltzone.cases.outputs.figures import celsius
 from meltzone.fem.field import Field
-from meltzone.fem.local import local_of
 from meltzone.geometry.mesh import SectionMesh
 
 KELVIN, CELSIUS, PART, HEATER = "temperature [K]", "temperature [degC]", "part", "heater ring"
@@ -42,6 +41,8 @@ def write_vtu(field: Field, path: Path) -> None:
     centre; the unknowns of the solve have the same order. Where a quantity does not exist it is nan.
     """
     import meshio  # few commands need it
+
+    from meltzone.fem.local import local_of  # and slow flow with it
 
     section, space = field.section, field.system.space
     r, z = space.points
