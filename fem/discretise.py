@@ -81,6 +81,12 @@ def in_surroundings(system: System, surroundings: Surroundings) -> System:
     return system.with_terms(problem=problem, faces=_face_terms(problem, system.space))
 
 
+def judged_by(system: System, problem: Problem) -> System:
+    """`system` under `problem`, in which nothing differs but the flow temperature and what is judged, on the same mesh."""
+    shares = problem.operation.judged_shares
+    return system.with_terms(problem=problem, judged=judged_at_melt_end(system.space, system.stream, shares))
+
+
 def shaped_system(system: System, temperature: np.ndarray, flow: float) -> System:
     """The system with velocity and viscous heat shaped by the viscosity at `temperature` (size,) [K] and `flow` [m3/s]."""
     problem, space = system.problem, system.space

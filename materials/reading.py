@@ -257,6 +257,7 @@ def _solid(card: _Card) -> Solid:
         cautions=tuple(cautions),
         sources=MappingProxyType(card.sources),
         notes=MappingProxyType(card.notes),
+        ranges=MappingProxyType(card.ranges),
     )
 
 
