@@ -268,8 +268,7 @@ def points_at(system: System, facets: Facets, nodes: np.ndarray) -> np.ndarray:
 
 
 def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
-    base, weights = adjoint.field.problem, adjoint.free_weights
-    temperature = adjoint.field.temperature
+    base, weights, temperature = adjoint.field.problem, adjoint.free_weights, adjoint.field.temperature
     if face.name == "cold end":
         if problem.contacts.cold_joint == base.contacts.cold_joint and (
             problem.surroundings.cold_temperature == base.surroundings.cold_temperature
@@ -281,13 +280,12 @@ def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
         new = ExposedFace.of(problem.arrangement, face.name)
         same_solid = problem.materials.solid_of(old.part) is base.materials.solid_of(old.part)
         same_air = problem.materials.air is base.materials.air
-        area = seen_area(problem, new, face.facets)
-        same_face = new == old and np.array_equal(area, face.area)
-        if same_face and same_solid and same_air and problem.surroundings == base.surroundings:
+        area, same_place = seen_area(problem, new, face.facets), problem.surroundings == base.surroundings
+        if new == old and np.array_equal(area, face.area) and same_solid and same_air and same_place:
             return 0.0
         other = replace(face, area=area, loss=face_loss(problem, new))
-    new_load, old_load = (np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)[0]) for f in (other, face))
-    return float(new_load - old_load)
+    loads = [np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)[0]) for f in (other, face)]
+    return float(loads[0] - loads[1])
 
 
 def _contact_change(adjoint: Adjoint, problem: Problem, contact: ContactTerm, nodes: np.ndarray) -> float:
