@@ -10,7 +10,7 @@ import numpy as np
 
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw
-from meltzone.fem.discretise import cold_joint_loss, face_loss, judged_at_melt_end, law_of, sensor_measure
+from meltzone.fem.discretise import cold_joint_loss, face_loss, judged_at_melt_end, law_of, seen_area, sensor_measure
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, conductivities, contact_heat, gradients_of, outflow, spread, surface_loss
 from meltzone.fem.heater import heater_load
@@ -281,11 +281,13 @@ def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
         new = ExposedFace.of(problem.arrangement, face.name)
         same_solid = problem.materials.solid_of(old.part) is base.materials.solid_of(old.part)
         same_air = problem.materials.air is base.materials.air
-        if new == old and same_solid and same_air and problem.surroundings == base.surroundings:
+        area = seen_area(problem, new, face.facets)
+        same_face = new == old and np.array_equal(area, face.area)
+        if same_face and same_solid and same_air and problem.surroundings == base.surroundings:
             return 0.0
-        other = replace(face, area=new.area_ratio * face.facets.area, loss=face_loss(problem, new))
-    new_load, old_load = (np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)[0]) for f in (other, face))
-    return float(new_load - old_load)
+        other = replace(face, area=area, loss=face_loss(problem, new))
+    loads = [np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)[0]) for f in (other, face)]
+    return float(loads[0] - loads[1])
 
 
 def _contact_change(adjoint: Adjoint, problem: Problem, contact: ContactTerm, nodes: np.ndarray) -> float:

@@ -171,3 +171,28 @@ def test_cautions_are_a_few_lines_and_in_full_where_asked_for() -> None:
         "local codes",
     ):
         assert words in full
+
+
+def test_examples_lists_everything_that_is_shipped() -> None:
+    said = runner.invoke(app, ["examples"]).stdout
+    for name in (*example_names(), "setpoint-and-nozzle", "hot-ends-in-practice", "demo-sleeve"):
+        assert re.search(rf"^{name} +\S", said, flags=re.MULTILINE), name
+
+
+def test_no_hint_leads_to_a_page_that_is_not_installed() -> None:
+    folder = Path(__file__).resolve().parents[1] / "cases"
+    assert not [
+        file for file in folder.rglob("*.py") if re.search(r"docs/[\w-]+\.md", file.read_text(encoding="utf-8"))
+    ]
+
+
+@pytest.mark.parametrize("words", [["--set", "nozzle.orifice=0,4 mm"], ["--line", "0,2 mm x 0.45 mm"]])
+def test_decimal_commas_get_a_hint(words: list[str]) -> None:
+    done = runner.invoke(app, ["ceiling", "short-block", *words])
+    assert done.exit_code == 2 and "Decimals begin with a point" in done.output
+
+
+def test_the_force_ceiling_that_is_not_sought_is_told() -> None:
+    words = ["--set", "polymer.material=tpu", "--set", "feeder.grip=40 N", "--set", "mesh.level=0.25"]
+    said = " ".join(runner.invoke(app, ["ceiling", "short-block", *words]).stdout.split())
+    assert "no force ceiling is sought: the card of TPU holds no plateau modulus" in said

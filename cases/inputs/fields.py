@@ -29,7 +29,7 @@ class Table(BaseModel):
 
     model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)  # a table is made once, within its case
     called: ClassVar[str] = "a case"
-    page: ClassVar[str] = "the reference of case files"
+    page: ClassVar[str] = "the file that meltzone new writes"
     strays: ClassVar[str] = ""
     home: ClassVar[str] = ""
 

@@ -25,7 +25,8 @@ from meltzone.cases.outputs.quantities import (
     shown,
 )
 from meltzone.cases.outputs.record_head import in_words, of_result
-from meltzone.cases.outputs.result import GAIN, gained, outside, remarks
+from meltzone.cases.outputs.result import GAIN, evidence, gained, outside, remarks
+from meltzone.cases.outputs.verdict import verdict
 from meltzone.cases.studies.cautions import Margin
 from meltzone.cases.studies.compare import Comparison, Variant
 from meltzone.cases.studies.printing import lines_of_all
@@ -181,9 +182,11 @@ def page(comparison: Comparison) -> Page:
     blocks: list[Block] = [
         Head("Variants side by side"),
         outside([variant.result for variant in variants]),
+        verdict(comparison),
         _numbers(comparison),
         picture,
         _limits(variants),
+        evidence([variant.result for variant in variants]),
         Warnings(notes),
     ]
     return Page((*blocks, Cautions((*findings, *_assembly(variants)))), "comparison")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +26,7 @@ from meltzone.cases.outputs.page import (
 from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.quantities import as_json
 from meltzone.cases.outputs.record_head import LAST, case_head, in_words, of_result
-from meltzone.cases.outputs.result import answer, outside, width
+from meltzone.cases.outputs.result import answer, evidence, outside, width
 from meltzone.cases.studies.bottleneck import ordered
 from meltzone.cases.studies.cautions import without_deference
 from meltzone.cases.studies.explain import Explained, LeverEffect
@@ -149,12 +150,17 @@ def page(explained: Explained) -> Page:
         blocks += interval(explained.interval)
     if explained.sampled is not None:
         blocks += _sampled(explained.sampled)
-    blocks += [Warnings((*result.warnings, *explained.notes)), Cautions(tuple(result.cautions))]
+    blocks += [evidence([result]), Warnings((*result.warnings, *explained.notes)), Cautions(tuple(result.cautions))]
     return Page(tuple(blocks), "What limits a hot end")
 
 
 def _answer(explained: Explained) -> Answer:
-    return answer(explained.result, explained.bottleneck)
+    found = answer(explained.result, explained.bottleneck)
+    strongest = explained.strongest("design")
+    if not strongest:
+        return found
+    most = strongest[0]
+    return replace(found, text=f"{found.text}\nThe strongest lever: {most.words} {most.step}, {most.percent:+.0f} %.")
 
 
 def warmer(explained: Explained) -> list[str]:

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from meltzone.cases.outputs.files import Files
-from meltzone.cases.outputs.grid import NONE, Bar, Cell, Column, Grid, Row, number, signed, within, words
+from meltzone.cases.outputs.grid import Bar, Cell, Column, Grid, Row, number, signed, within, words
 from meltzone.cases.outputs.page import (
     Answer,
     Beside,
@@ -19,15 +18,13 @@ from meltzone.cases.outputs.page import (
     Picture,
     Warnings,
     Words,
-    hottest,
 )
-from meltzone.cases.outputs.printing import MARGIN, speeds
-from meltzone.cases.outputs.quantities import as_json, by_quantity, by_source, chosen, column, present, shown
+from meltzone.cases.outputs.printing import speeds
+from meltzone.cases.outputs.quantities import as_json, by_quantity, chosen, column, present, shown
 from meltzone.cases.outputs.record import record
 from meltzone.cases.studies.bands.band import Band
-from meltzone.cases.studies.bands.gain import GainBand, gain_band
-from meltzone.cases.studies.printing import lines_of_all
-from meltzone.cases.studies.result_quantities import AT_CEILING, CASES, GLANCE, RESULT, STUCK_ON, by_line, shown_in
+from meltzone.cases.studies.bands.gain import GainBand
+from meltzone.cases.studies.result_quantities import AT_CEILING, GLANCE, RESULT, STUCK_ON, shown_in
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import JUDGED
 from meltzone.fem.balance import EnergyBalance
@@ -67,7 +64,8 @@ def page(result: Result) -> Page:
         blocks += [ceilings(result), *speeds(result)]
     if result.field is not None:
         blocks += [Beside((state(result), heat(result.field.balance))), Words(_solve(result), quiet=True)]
-    return Page((*blocks, Warnings(result.warnings), Cautions(result.safety)), "flow ceiling")
+    blocks += [evidence([result]), Warnings(result.warnings)]
+    return Page((*blocks, Cautions(result.safety)), "flow ceiling")
 
 
 def answer(result: Result, more: str = "") -> Answer:
@@ -82,10 +80,20 @@ def answer(result: Result, more: str = "") -> Answer:
 
 
 def outside(results: Sequence[Result]) -> Warnings:
-    """What lies outside all that the model was compared with, said before the answer."""
-    several = len(results) > 1
-    texts = (f"{result.case.name}: {text}" if several else text for result in results for text in result.outside)
+    """What lies outside all that the model was compared with, named before the answer."""
+    names = ((result, [text.partition(": ")[0] for text in result.outside]) for result in results)
+    told = [f"{_of(result, results)}{', '.join(found)}" for result, found in names if found]
+    return Warnings((f"{'; '.join(told)}: beyond all that was measured",) if told else (), UNCOMPARED)
+
+
+def evidence(results: Sequence[Result]) -> Warnings:
+    """The same with the nearest evidence, after the numbers."""
+    texts = (f"{_of(result, results)}{text}" for result in results for text in result.outside)
     return Warnings(tuple(texts), UNCOMPARED)
+
+
+def _of(result: Result, results: Sequence[Result]) -> str:
+    return f"{result.case.name}: " if len(results) > 1 else ""
 
 
 def width(band: Band) -> Grid:
@@ -107,7 +115,7 @@ def ceilings(result: Result) -> Grid:
         field, governs = found.found.get(name), "governs" if name == result.governs else ""
         watts = None if field is None else field.power
         rows.append(
-            (name, number(result.ceiling_of(name), 2), number(watts, 1), governs or result.reasons.get(name, ""))
+            (name, number(result.ceiling_of(name), 1), number(watts, 1), governs or result.reasons.get(name, ""))
         )
     flow, heater = chosen(RESULT, "state.flow_mm3_per_s", "state.heater_power_W")
     return Grid("", (Column("ceiling"), column(flow), column(heater), Column("")), tuple(rows))
@@ -153,37 +161,6 @@ def _solve(result: Result) -> str:
         moved = f"{result.mesh_error:.2f}" if result.mesh_error >= 0.01 else "less than 0.01"
         text += f"; on the next finer mesh the ceiling moves by {moved} %"
     return f"{text}."
-
-
-def page_of_all(results: Sequence[Result]) -> Page:
-    """Several cases side by side; gains count from the first."""
-    lines = lines_of_all(results)
-    quantities = [*present(shown_in(CASES), results), *(each for line in lines for each in by_line(line))]
-    grid = by_source("", quantities, results, strong="ceilings.flow_mm3_per_s")
-    gains = [] if len(results) == 1 else [_gain(result, results) for result in results]
-    rows = [
-        (r.case.name, row[0], *gains[k : k + 1], *row[1:])
-        for k, (r, row) in enumerate(zip(results, grid.rows, strict=True))
-    ]
-    gain = words(f"{GAIN} [%]") if gains else ()
-    table = replace(
-        grid,
-        columns=(Column("case"), grid.columns[0], *gain, *grid.columns[1:]),
-        rows=tuple(rows),
-        notes=(MARGIN,) if lines else (),
-    )
-    notes = tuple(f"{result.case.name}: {text}" for result in results for text in remarks(result))
-    heed = hottest(found for result in results for found in result.cautions)
-    return Page((outside(results), table, Warnings(notes), Cautions(heed)))
-
-
-def _gain(result: Result, results: Sequence[Result]) -> str:
-    if result is results[0]:
-        return ""
-    own, first = result.flow_ceiling, results[0].flow_ceiling
-    if not own or not first:
-        return NONE
-    return gained(100.0 * (own / first - 1.0), gain_band(result.band, results[0].band))
 
 
 def gained(value: float, band: GainBand | None) -> str:

@@ -48,7 +48,7 @@ def _widest(result: Result) -> list[dict[str, Any]]:
 def _by_limit(limit: Limit) -> Quantity[Result]:
     return Quantity(
         f"ceilings.{limit.name}_mm3_per_s", "mm3/s", limit.meaning, lambda r: r.ceiling_of(limit.name),
-        f"{limit.name} ceiling", 2, LISTED | {COMPARED}, rare=limit.name not in ("melt", "power"),
+        f"{limit.name} ceiling", 1, LISTED | {COMPARED}, rare=limit.name not in ("melt", "power"),
     )  # fmt: skip
 
 

@@ -30,7 +30,7 @@ from meltzone.cases.outputs.report.input_tables import case_text, default_contac
 from meltzone.cases.outputs.report.job_text import field_alt, job_sentences, passage_alt, section_alt
 from meltzone.cases.outputs.report.property_tables import property_grids, weak_words
 from meltzone.cases.outputs.report.result_tables import mesh, parts, pushing, stuck_on
-from meltzone.cases.outputs.result import answer, ceilings, heat, outside, state, width
+from meltzone.cases.outputs.result import answer, ceilings, evidence, heat, outside, state, width
 from meltzone.cases.outputs.section_figure import problem_figure
 from meltzone.cases.outputs.writing import staged_file
 from meltzone.cases.studies.explain import Explained, explained_of
@@ -78,7 +78,13 @@ def short_page(explained: Explained) -> Page:
     result = explained.result
     head = Head(result.title, result.case.file)
     warnings = Warnings((*result.warnings, *explained.notes))
-    said: list[Block] = [outside([result]), answer(result, explained.bottleneck), *speeds(result), warnings]
+    said: list[Block] = [
+        outside([result]),
+        answer(result, explained.bottleneck),
+        *speeds(result),
+        evidence([result]),
+        warnings,
+    ]
     return Page((head, *said, Cautions(result.safety)))
 
 
@@ -98,7 +104,7 @@ def page(explained: Explained) -> Page:
         blocks += explain.interval(explained.interval)
     if result.field is not None:
         blocks += [Section("Where the heat goes", "Heat"), heat(result.field.balance)]
-    blocks += [*_accuracy(explained), *_cautions(result), *_materials(result), *_repeat(result)]
+    blocks += [evidence([result]), *_accuracy(explained), *_cautions(result), *_materials(result), *_repeat(result)]
     return Page(tuple(blocks), "Flow ceiling of a hot end")
 
 

@@ -28,7 +28,7 @@ class MeasuredTable(Table):
     """A table of a measured file."""
 
     called = "a file of measured ceilings"
-    page = "docs/validation.md"
+    page = "meltzone validate --help"
 
 
 class RowTable(MeasuredTable):
