@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from generate.evidence.cooling_study import cooling
-from generate.evidence.force_study import equal_force, osswald, pla_relative, slope_of
+from generate.evidence.force_study import SERIES, equal_force, relative, slope_of, speeds
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
@@ -15,7 +15,7 @@ from meltzone.fem.steady import solve_at_flow
 
 def test_the_force_of_pla_rises_as_published() -> None:
     # Read et al. 2024, doi 10.1007/s40192-024-00350-w: 0.4 mm, 210 degC; below 0.1 of the greatest extrapolated there
-    found = pla_relative()
+    found = relative(SERIES[0])
     for measured, predicted in zip(found.measured[2:], found.predicted[2:], strict=True):
         assert 1.0 / 1.25 < predicted / measured < 1.25
     measured, predicted = found.steepness
@@ -38,7 +38,7 @@ def test_wall_shear_of_abs_is_that_of_a_melt() -> None:
 
 def test_the_set_held_back_is_met_at_a_short_melt_zone_only() -> None:
     # Osswald et al. 2018, doi 10.1016/j.addma.2018.04.030, Table 2, second hand: heated length not quoted
-    short, long = osswald(10.0), osswald(20.0)
+    short, long = speeds(10.0), speeds(20.0)
     measured = slope_of(short.flows, short.measured)
     assert slope_of(short.flows, short.predicted) == pytest.approx(measured, rel=0.25)
     assert slope_of(long.flows, long.predicted) < 0.5 * measured

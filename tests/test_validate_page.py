@@ -28,7 +28,7 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.studies.bench.rows import case_of_row
 from meltzone.cases.studies.validation.measurements import load_measured
-from meltzone.cases.studies.validation.outcome import CeilingChange
+from meltzone.cases.studies.validation.outcome import CeilingChange, PredictedForce
 from meltzone.cases.studies.validation.validate import validate
 
 TEXT = PAGE.read_text(encoding="utf-8")
@@ -115,9 +115,11 @@ def test_the_template_takes_every_number_that_it_is_given() -> None:
         LengthRow(f"row {k}", 10.0, dict.fromkeys(CRITERIA, 12.3), dict.fromkeys(CRITERIA, 4.4)) for k in range(3)
     ]
     pushed = [Pushed(f"row {force:g}", 10.0, 1.1, 0.2, 3.3, 2.0, force, -4.4, None, 6.6) for force in (23.0, 260.0)]
+    given = load_measured("pla-forces-wide").forces[0]
+    series = [replace(result, rows=(), changes=(), calibration=None, forces=(PredictedForce(given, 5.0, 100.0),))]
     relative = Relative((5.0, 10.0), (0.25, 1.0), (0.125, 1.0))
     forces = Forces(
-        pushed, pushed, relative, relative, [EqualForce(12.0, (50.0,) * 5, (7.0,) * 5)], [(97.0, relative)],
+        pushed, pushed, series, [EqualForce(12.0, (50.0,) * 5, (7.0,) * 5)], [(97.0, relative)],
         [LongNozzle("as it is", {}, (-9.9, None, 1.0, 2.0, 3.0))],
     )  # fmt: skip
     text = page(
@@ -129,7 +131,7 @@ def test_the_template_takes_every_number_that_it_is_given() -> None:
     for words in (
         "| case | 16.00 | 15.00 | -6.2 |", "| 3 | -1.3 | -8.7 |", "**8.8 W**", "at 151 degC",
         "| row 1 | 10.0 | +23.0 / -56.0 |",
-        "| 12 | core (axis) | 92 | 43.4 | none | +20 |", "| predicted | 0.125 | 1.000 | 3.0 |", "| 97 | 0.12 | 1.00 | 3.0 |",
+        "| 12 | core (axis) | 92 | 43.4 | none | +20 |", "| 9 mm3/s | 0.026 | 0.050 | +92.3 |", "| 97 | 0.12 | 1.00 | 3.0 |",
         "| 12 | 50.0 (+7 K) |", "| row 23 | 10.00 | 1.1 | 0.2 | 3.3 | 2.0 | 23 | -4.4 | -", "| as it is | -9.9 |",
         "| 12 | 0.38 | 21 |",
         "mean error 10.0 %", "**missed**", VARIANTS[-1].label,

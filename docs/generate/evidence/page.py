@@ -11,16 +11,16 @@ from PIL import Image
 
 from generate.evidence.figures import WORDS, slip_figure, variants_figure
 from generate.evidence.findings import Findings, findings
-from generate.evidence.force_study import ABS_HALF, BARE, mean_error, slope_of
+from generate.evidence.force_study import BARE, EQUAL, mean_error, slope_of
 from generate.evidence.literature_study import CRITERIA, SLIP, Criterion, Slip
 from generate.evidence.studies import PRACTICE, VARIANTS
 from meltzone.cases.outputs.calibration_words import interval_words, verdicts
 from meltzone.cases.outputs.figures import save
 from meltzone.cases.outputs.grid import signed as signed_to
 from meltzone.cases.outputs.validate_figure import validation_figure
-from meltzone.cases.outputs.validation_words import sentences
+from meltzone.cases.outputs.validation_words import factor_words, sentences
 from meltzone.cases.studies.validation.measurements import load_measured
-from meltzone.cases.studies.validation.outcome import Validation
+from meltzone.cases.studies.validation.outcome import CUBIC_MM, Validation
 
 DOCS = Path(__file__).resolve().parents[2]
 PAGE = DOCS / "validation.md"
@@ -44,6 +44,7 @@ def page(found: Findings) -> str:
         interval_words,
         verdicts,
         sentences,
+        factor_words,
         slope_of,
         mean_error,
     )
@@ -56,7 +57,7 @@ def page(found: Findings) -> str:
         criteria={name: WORDS[name] for name in CRITERIA},
         goals=GOALS,
         bare=BARE,
-        equal_flows=list(ABS_HALF),
+        equal_flows=[CUBIC_MM * row.flow for row in load_measured(EQUAL).forces],
         **{each.__name__: each for each in functions},
     )
 
