@@ -118,6 +118,7 @@ def test_the_template_takes_every_number_that_it_is_given() -> None:
     given = load_measured("pla-forces-wide").forces[0]
     series = [replace(result, rows=(), changes=(), calibration=None, forces=(PredictedForce(given, 5.0, 100.0),))]
     relative = Relative((5.0, 10.0), (0.25, 1.0), (0.125, 1.0))
+    cooled = Cooling(12.0, {2.0: 40.0, 20.0: 30.0}, 2.25, 46.0, {20.0: 0.375})
     forces = Forces(
         pushed, pushed, series, [EqualForce(12.0, (50.0,) * 5, (7.0,) * 5)], [(97.0, relative)],
         [LongNozzle("as it is", {}, (-9.9, None, 1.0, 2.0, 3.0))],
@@ -125,7 +126,7 @@ def test_the_template_takes_every_number_that_it_is_given() -> None:
     text = page(
         Findings(
             (result,) * len(VARIANTS), [ThreadPair("case", 16.0, 15.0)], [JetRow(3.0, -1.3, -8.7)],
-            PowerCheck(20.0, 8.8, 151.0, 9.9, 210.0), slips, lengths, forces, [Cooling(12.0, {5.0: 0.25}, {5.0: 0.375}, 21.0)],
+            PowerCheck(20.0, 8.8, 151.0, 9.9, 210.0), slips, lengths, forces, [cooled],
         )
     )  # fmt: skip
     for words in (
@@ -133,7 +134,7 @@ def test_the_template_takes_every_number_that_it_is_given() -> None:
         "| row 1 | 10.0 | +23.0 / -56.0 |",
         "| 12 | core (axis) | 92 | 43.4 | none | +20 |", "| 9 mm3/s | 0.026 | 0.050 | +92.3 |", "| 97 | 0.12 | 1.00 | 3.0 |",
         "| 12 | 50.0 (+7 K) |", "| row 23 | 10.00 | 1.1 | 0.2 | 3.3 | 2.0 | 23 | -4.4 | -", "| as it is | -9.9 |",
-        "| 12 | 0.38 | 21 |",
+        "| run in time [s] | 40.0 | 30.0 |", "| steady, ratio | | 0.38 |", "2.25 times",
         "mean error 10.0 %", "**missed**", VARIANTS[-1].label,
     ):  # fmt: skip
         assert words in text, words

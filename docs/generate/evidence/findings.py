@@ -35,7 +35,7 @@ from meltzone.cases.studies.validation.outcome import Validation
 from meltzone.cases.studies.validation.validate import validate
 from meltzone.fem.progress import Reporter
 
-COOLED = (12.5, 16.0, 20.0)  # melt zones [mm]
+COOLED = (12.5,)  # melt zones [mm]
 JET_SPEEDS = (2.0, 3.0, 5.0, 8.0)  # [m/s]
 
 

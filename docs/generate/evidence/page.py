@@ -9,6 +9,7 @@ from pathlib import Path
 from jinja2 import Environment, StrictUndefined
 from PIL import Image
 
+from generate.evidence.cooling_study import SECONDS, ratios
 from generate.evidence.figures import WORDS, slip_figure, variants_figure
 from generate.evidence.findings import Findings, findings
 from generate.evidence.force_study import BARE, EQUAL, mean_error, slope_of
@@ -58,6 +59,8 @@ def page(found: Findings) -> str:
         goals=GOALS,
         bare=BARE,
         equal_flows=[CUBIC_MM * row.flow for row in load_measured(EQUAL).forces],
+        cooling_seconds=SECONDS,
+        cooling_ratios=ratios(SECONDS),
         **{each.__name__: each for each in functions},
     )
 
