@@ -95,7 +95,8 @@ class Operation:
     `profile` is the velocity over the filled bore: a plug, a power-law melt of exponent `profile_exponent`, shaped by the
     local viscosity of each section, or that of the melt's slow flow, solved. `grip` is the force at which the feeder slips
     on the filament [N], None where that is not known; `slip_rise` [-] is how much more than that it pulls when it spins in
-    place. `second_share` is the share of the heater's power released in a second block [-].
+    place, and `slip_at_grip` [-] what share of the flow it loses to slip where pushing takes its grip. `second_share` is the
+    share of the heater's power released in a second block [-].
     """
 
     setpoint: float
@@ -108,6 +109,7 @@ class Operation:
     grip: float | None = None
     second_share: float = 0.0
     slip_rise: float = 0.1  # assumed, no source
+    slip_at_grip: float = 0.03  # assumed, no source
 
     @property
     def judged_shares(self) -> Mapping[Criterion, float | None]:

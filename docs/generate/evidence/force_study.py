@@ -25,10 +25,11 @@ from meltzone.fem.field import Field
 from meltzone.fem.progress import Reporter
 from meltzone.fem.slow_flow.feeding import Feeding, feeding
 from meltzone.fem.slow_flow.force import flow_at_force
+from meltzone.fem.slow_flow.usual import USUAL_GRIP
 from meltzone.fem.steady import solve_at_flow
 
 MEGA = 1e-6
-USUAL_GRIP = 72.0  # order of magnitude, some 30 MPa on this filament: Mackay 2018, doi 10.1122/1.5037687 [N]
+
 # Measured files of forces: over flow, over flow and block temperature, of equal force, and the set held back
 SERIES = ("pla-forces-narrow", "pla-forces-wide", "abs-forces-narrow", "abs-forces-wide")
 EQUAL, SPEEDS = "abs-equal-force", "abs-filament-speeds"
