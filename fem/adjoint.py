@@ -10,7 +10,7 @@ import numpy as np
 
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw
-from meltzone.fem.discretise import cold_joint_loss, face_loss, judged_at_melt_end, law_of, sensor_measure
+from meltzone.fem.discretise import area_ratio, cold_joint_loss, face_loss, judged_at_melt_end, law_of, sensor_measure
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, conductivities, contact_heat, gradients_of, outflow, spread, surface_loss
 from meltzone.fem.heater import heater_load
@@ -263,7 +263,7 @@ def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
         same_air = problem.materials.air is base.materials.air
         if new == old and same_solid and same_air and problem.surroundings == base.surroundings:
             return 0.0
-        other = replace(face, area=new.area_ratio * face.facets.area, loss=face_loss(problem, new))
+        other = replace(face, area=area_ratio(problem, new) * face.facets.area, loss=face_loss(problem, new))
     loads = [np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)[0]) for f in (other, face)]
     return float(loads[0] - loads[1])
 

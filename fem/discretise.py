@@ -27,6 +27,8 @@ from meltzone.materials.curves import Curve
 if TYPE_CHECKING:
     from meltzone.fem.divided import DividedTerm
 
+BARE_THREAD = "nozzle thread"  # the face whose area the surroundings may say
+
 
 def discretise(problem: Problem) -> System:
     """Mesh the arrangement of `problem` and collect every term of its heat balance."""
@@ -137,6 +139,14 @@ def face_loss(problem: Problem, face: ExposedFace) -> LossCurve:
     return loss_curve(face, problem.materials.air, problem.surroundings, emissivity)
 
 
+def area_ratio(problem: Problem, face: ExposedFace) -> float:
+    """The area by which `face` loses heat over that of the mesh [-]: a bare thread's as its surroundings say."""
+    share = problem.surroundings.thread_area
+    if share is None or face.name != BARE_THREAD:
+        return face.area_ratio
+    return share * problem.arrangement.nozzle.thread.envelope_share * face.area_ratio
+
+
 def cold_joint_loss(problem: Problem) -> LossCurve:
     """What the heat sink takes over the temperature of the joint: h (T - T_cold)."""
     cold, conductance = problem.surroundings.cold_temperature, problem.contacts.cold_joint
@@ -149,7 +159,7 @@ def _face_terms(problem: Problem, space: Space) -> tuple[FaceTerm, ...]:
     terms = []
     for face in space.section.exposed:
         facets = space.facets(boundaries[face.name])
-        terms.append(FaceTerm(face.name, facets, face.area_ratio * facets.area, face_loss(problem, face)))
+        terms.append(FaceTerm(face.name, facets, area_ratio(problem, face) * facets.area, face_loss(problem, face)))
     sink = space.facets(boundaries["cold joint"])
     terms.append(FaceTerm("cold end", sink, sink.area, cold_joint_loss(problem)))
     return tuple(terms)

@@ -75,6 +75,8 @@ class Surroundings:
     """Air at `air_temperature` and a heat sink at `cold_temperature` [K]; a jet of `jet_speed` [m/s] on the faces named.
 
     `jet_reaches` holds words matched at the start of face names ("nozzle", "sleeve", "block bottom").
+    `thread_area` is the area by which a bare thread loses heat over that of the cylinder through its crests [-]; None for its
+    developed area.
     `films` overrides the film coefficient of a face [W/m2/K]; `emissivities` that of a part [-].
     """
 
@@ -82,6 +84,7 @@ class Surroundings:
     cold_temperature: float = 318.15
     jet_speed: float = 0.0
     jet_reaches: tuple[str, ...] = ("nozzle", "sleeve", "wrap", "block bottom")
+    thread_area: float | None = None
     films: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     emissivities: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 

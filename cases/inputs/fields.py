@@ -62,6 +62,18 @@ class Numeric:
 
 
 @dataclass(frozen=True)
+class Worded(Numeric):
+    """The same, with words that may stand for a number, or for none."""
+
+    said: tuple[tuple[str, float | None], ...]
+
+    def check(self, value: object) -> Any:
+        """The SI value, None where a word stands for none; raises PydanticCustomError with what was expected."""
+        known = dict(self.said)
+        return known[value] if isinstance(value, str) and value in known else super().check(value)
+
+
+@dataclass(frozen=True)
 class Exact(Numeric):
     """The same, but without a tolerance."""
 
@@ -116,6 +128,7 @@ Power = Annotated[float, Numeric(units.POWER.within(0.1, 1000.0))]
 Force = Annotated[float, Numeric(units.FORCE.within(0.1, 1000.0))]
 Speed = Annotated[float, Numeric(units.SPEED.within(0.0, 50.0))]
 Conductance = Annotated[float, Numeric(units.CONDUCTANCE.within(1.0, 1e7))]
+ThreadArea = Annotated[float | None, Worded(units.PLAIN.within(0.1, 5.0), (("developed", None), ("envelope", 1.0)))]
 Film = Annotated[float, Numeric(units.FILM.within(0.0, 1e5))]
 Emissivity = Annotated[float, Numeric(units.PLAIN.within(0.0, 1.0))]
 Exponent = Annotated[float, Numeric(units.PLAIN.within(0.05, 1.0))]

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from pydantic import StrictBool, StrictStr
 
-from meltzone.cases.inputs.fields import Conductance, Emissivity, Film, RoomTemperature, Speed, Table, joined, key
+from meltzone.cases.inputs.fields import (
+    Conductance,
+    Emissivity,
+    Film,
+    RoomTemperature,
+    Speed,
+    Table,
+    ThreadArea,
+    joined,
+    key,
+)
 from meltzone.fem.inputs import Contacts, Surroundings
 
 CONTACTS, SURROUNDINGS = Contacts(), Surroundings()
@@ -110,6 +120,16 @@ class SurroundingsTable(Table):
     )
     jet_reaches: tuple[StrictStr, ...] = key(
         SURROUNDINGS.jet_reaches, "Faces that the jet meets: face names, or their first words."
+    )
+    thread_area: ThreadArea = key(
+        SURROUNDINGS.thread_area,
+        "Area by which the nozzle's bare thread loses heat, over that of the cylinder through its crests: still air fills the "
+        'grooves of a fine thread. "developed" is every flank, 1.5 for M6 x 1; "envelope" is 1.',
+        '"developed"',
+        noun="area of the bare thread",
+        step="0.1",
+        role="data",
+        words='"developed", "envelope" or a number from 0.1 to 5',
     )
     films: dict[str, Film] = key(
         {},

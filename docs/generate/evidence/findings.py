@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from generate.evidence.cooling_study import Cooling, cooling
+from generate.evidence.coupling_estimate import Lag, lags
 from generate.evidence.force_study import (
     LONG_NOZZLE,
     SERIES,
@@ -34,6 +35,7 @@ from generate.evidence.studies import (
 from meltzone.cases.studies.validation.outcome import Validation
 from meltzone.cases.studies.validation.validate import validate
 from meltzone.fem.progress import Reporter
+from meltzone.fem.slow_flow.feeding import Feeding
 
 COOLED = (12.5,)  # melt zones [mm]
 JET_SPEEDS = (2.0, 3.0, 5.0, 8.0)  # [m/s]
@@ -49,6 +51,7 @@ class Forces:
     equal: Sequence[EqualForce]
     speeds: Sequence[tuple[float, Relative]]
     long_nozzle: Sequence[LongNozzle]
+    lags: Sequence[tuple[str, Feeding, Lag]]
 
 
 @dataclass(frozen=True)
@@ -98,4 +101,5 @@ def forces(report: Reporter | None = None) -> Forces:
         [equal_force(length) for length in (12.5, 16.0, 20.0)],
         [(length, speeds(length)) for length in SPEED_LENGTHS],
         [long_nozzle(label) for label in LONG_NOZZLE],
+        lags(),
     )

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import minimize_scalar
 
 from generate.evidence.literature_study import of_length
-from generate.evidence.studies import PRACTICE
+from generate.evidence.studies import ENVELOPE, PRACTICE
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.studies.bench.rows import MeasuredFile, case_of_row
@@ -131,6 +131,8 @@ LONG_NOZZLE: Mapping[str, Overrides] = {
     "default": {},
     "jet of 2 m/s": {"surroundings.jet_speed": "2 m/s"},
     "jet of 2 m/s, thread 30000 W/m²/K": {"surroundings.jet_speed": "2 m/s", "contacts.thread": "30000 W/m^2/K"},
+    "bare thread by its envelope": {"surroundings.thread_area": ENVELOPE},
+    "the same, jet of 2 m/s": {"surroundings.thread_area": ENVELOPE, "surroundings.jet_speed": "2 m/s"},
     "nozzle of copper": {"nozzle.material": "copper"},
     "copper, thread 30000 W/m²/K, jet of 2 m/s": {
         "nozzle.material": "copper",

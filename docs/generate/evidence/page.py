@@ -12,7 +12,7 @@ from PIL import Image
 from generate.evidence.cooling_study import SECONDS, ratios
 from generate.evidence.figures import WORDS, slip_figure, variants_figure
 from generate.evidence.findings import Findings, findings
-from generate.evidence.force_study import BARE, EQUAL, mean_error, slope_of
+from generate.evidence.force_study import BARE, EQUAL, LongNozzle, mean_error, slope_of
 from generate.evidence.literature_study import CRITERIA, SLIP, Criterion, Slip
 from generate.evidence.studies import PRACTICE, VARIANTS
 from meltzone.cases.outputs.calibration_words import interval_words, verdicts
@@ -48,6 +48,7 @@ def page(found: Findings) -> str:
         factor_words,
         slope_of,
         mean_error,
+        long_nozzle_open,
     )
     return made.from_string(TEMPLATE.read_text(encoding="utf-8")).render(
         found=found,
@@ -84,6 +85,19 @@ def error(found: Validation, name: str) -> str:
 def verdict(kept: bool) -> str:
     """Whether a goal is met, in a word."""
     return "met" if kept else "**missed**"
+
+
+def long_nozzle_open(found: Sequence[LongNozzle]) -> str:
+    """What the long nozzle's rows miss with the inputs as they are, and at best with any change, in words."""
+
+    def span(row: LongNozzle) -> tuple[float, float]:
+        sizes = [abs(error) for error in row.errors[1:] if error is not None]
+        return min(sizes), max(sizes)
+
+    given, best = span(found[0]), min(map(span, found), key=max)
+    return (
+        f"{given[0]:.0f} to {given[1]:.0f} % as it is, {best[0]:.0f} to {best[1]:.0f} % with the change that does most"
+    )
 
 
 def steadiest(slips: Sequence[Slip], name: Criterion) -> Slip:
