@@ -115,6 +115,16 @@ def test_derivatives_of_a_force_ceiling_are_those_of_whole_solves(key: str) -> N
     assert slope == pytest.approx((flow_at(lever.value + step) - flow_at(lever.value - step)) / (2.0 * step), rel=2e-3)
 
 
+@pytest.mark.parametrize("key", ["nozzle.bore", "channels.hole_diameter", "channels.length"])
+def test_derivatives_with_channels_are_those_of_whole_solves(key: str) -> None:
+    found = gripped(30.0, "short-block-divided")
+    assert found.governs == "force" and found.ceilings is not None
+    (lever,) = (lever for lever in levers_of(found.system) if lever.key == key)
+    ends = [find_ceilings(lever.at((1.0 + step) * lever.value)).found["force"].flow for step in (2e-4, -2e-4)]
+    slope = slope_by(adjoint_of(found.ceilings), lever)
+    assert slope == pytest.approx((ends[0] - ends[1]) / (4e-4 * lever.value), rel=1e-3)
+
+
 def test_a_force_ceiling_costs_no_more_factorisations_than_two_melt_ceilings() -> None:
     found = gripped(40.0)
     assert found.ceilings is not None and found.ceilings.force is not None and found.ceilings.melt is not None

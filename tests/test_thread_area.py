@@ -29,7 +29,7 @@ def _area(value: object) -> float:
 def test_words_and_numbers_say_the_area() -> None:
     # M6 x 1: pitch cylinder of 5.35 mm, developed area 1.72 times its own, cylinder through the crests of 6 mm
     assert _area("developed") == _area(None)
-    assert _area("envelope") / _area(None) == pytest.approx(6.0 / 5.3505 / 1.72, rel=2e-3)
+    assert _area("envelope") / _area(None) == pytest.approx(6.0 / 5.3505 / 1.72, rel=4e-3)
     assert _area(0.5) == pytest.approx(0.5 * _area("envelope"), rel=1e-12)
 
 

@@ -121,7 +121,7 @@ class SurroundingsTable(Table):
     jet_reaches: tuple[StrictStr, ...] = key(
         SURROUNDINGS.jet_reaches, "Faces that the jet meets: face names, or their first words."
     )
-    thread_area: ThreadArea = key(
+    thread_area: ThreadArea | None = key(
         SURROUNDINGS.thread_area,
         "Area by which the nozzle's bare thread loses heat, over that of the cylinder through its crests: still air fills the "
         'grooves of a fine thread. "developed" is every flank, 1.5 for M6 x 1; "envelope" is 1.',
