@@ -50,7 +50,7 @@ def page(found: Findings) -> str:
         mean_error,
         long_nozzle_open,
     )
-    return made.from_string(TEMPLATE.read_text(encoding="utf-8")).render(
+    text = made.from_string(TEMPLATE.read_text(encoding="utf-8")).render(
         found=found,
         labelled=[(variant.label, result) for variant, result in zip(VARIANTS, found.variants, strict=True)],
         slip_names=[row.name.removeprefix("slip at ") for row in load_measured(SLIP).rows],
@@ -64,6 +64,7 @@ def page(found: Findings) -> str:
         cooling_ratios=ratios(SECONDS),
         **{each.__name__: each for each in functions},
     )
+    return "\n".join(line.rstrip() for line in text.split("\n"))
 
 
 def signed(value: float | None) -> str:
