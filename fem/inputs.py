@@ -77,7 +77,8 @@ class Surroundings:
     `jet_reaches` holds words matched at the start of face names ("nozzle", "sleeve", "block bottom").
     `thread_area` is the area by which a bare thread loses heat over that of the cylinder through its crests [-]; None for its
     developed area.
-    `films` overrides the film coefficient of a face [W/m2/K]; `emissivities` that of a part [-].
+    `film_factor` [-] multiplies the film coefficients of all correlations; `films` overrides the film coefficient of a face
+    [W/m2/K], `emissivities` the emissivity of a part [-].
     """
 
     air_temperature: float = 298.15
@@ -85,6 +86,7 @@ class Surroundings:
     jet_speed: float = 0.0
     jet_reaches: tuple[str, ...] = ("nozzle", "sleeve", "wrap", "block bottom")
     thread_area: float | None = None
+    film_factor: float = 1.0
     films: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     emissivities: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 

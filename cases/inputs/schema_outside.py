@@ -8,6 +8,7 @@ from meltzone.cases.inputs.fields import (
     Conductance,
     Emissivity,
     Film,
+    FilmFactor,
     RoomTemperature,
     Speed,
     Table,
@@ -17,6 +18,7 @@ from meltzone.cases.inputs.fields import (
 )
 from meltzone.fem.inputs import Contacts, Surroundings
 
+# Plausible ranges of contacts, jet, air and radiation: common practice, no source; that of bore_melt: docs/validation.md
 CONTACTS, SURROUNDINGS = Contacts(), Surroundings()
 JET_SPEED = 5.0  # [m/s] common practice, no source: a small blower a few centimetres from the nozzle
 
@@ -33,6 +35,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("bore"),
+        plausible="factor 3",
     )
     thread: Conductance = key(
         CONTACTS.thread,
@@ -41,6 +44,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("thread"),
+        plausible="factor 2.5",
     )
     shoulder: Conductance = key(
         CONTACTS.shoulder,
@@ -49,6 +53,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("shoulder"),
+        plausible="factor 2.5",
     )
     sleeve_thread: Conductance = key(
         CONTACTS.sleeve_thread,
@@ -57,6 +62,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("sleeve thread"),
+        plausible="factor 2.5",
     )
     sleeve_face: Conductance = key(
         CONTACTS.sleeve_face,
@@ -65,6 +71,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("sleeve face", "block face"),
+        plausible="factor 2.5",
     )
     wrap: Conductance = key(
         CONTACTS.wrap,
@@ -73,9 +80,15 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("wrap"),
+        plausible="factor 3",
     )
     cold_joint: Conductance = key(
-        CONTACTS.cold_joint, "Heat break to heat sink.", noun="conductance to the heat sink", step="10 %", role="data"
+        CONTACTS.cold_joint,
+        "Heat break to heat sink.",
+        noun="conductance to the heat sink",
+        step="10 %",
+        role="data",
+        plausible="factor 2",
     )
     block_face: Conductance = key(
         CONTACTS.block_face,
@@ -84,6 +97,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("blocks"),
+        plausible="factor 2.5",
     )
     liner: Conductance = key(
         CONTACTS.liner,
@@ -92,6 +106,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("liner"),
+        plausible="factor 3",
     )
 
 
@@ -101,7 +116,12 @@ class SurroundingsTable(Table):
     home = "surroundings"
 
     air_temperature: RoomTemperature = key(
-        SURROUNDINGS.air_temperature, "Temperature of the still air.", noun="air temperature", step="10 K", role="data"
+        SURROUNDINGS.air_temperature,
+        "Temperature of the still air.",
+        noun="air temperature",
+        step="10 K",
+        role="data",
+        plausible="5 K",
     )
     cold_temperature: RoomTemperature = key(
         SURROUNDINGS.cold_temperature,
@@ -109,6 +129,7 @@ class SurroundingsTable(Table):
         noun="heat sink temperature",
         step="10 K",
         role="data",
+        plausible="10 K",
     )
     fan: StrictBool = key(False, "Whether the part-cooling jet blows.")
     jet_speed: Speed = key(
@@ -117,6 +138,7 @@ class SurroundingsTable(Table):
         noun="speed of the part-cooling jet",
         step="1 m/s",
         when=lambda system: system.problem.surroundings.jet_speed > 0.0,
+        plausible="factor 1.6",
     )
     jet_reaches: tuple[StrictStr, ...] = key(
         SURROUNDINGS.jet_reaches, "Faces that the jet meets: face names, or their first words."
@@ -131,6 +153,13 @@ class SurroundingsTable(Table):
         role="data",
         words='"developed", "envelope" or a number from 0.1 to 5',
     )
+    film_factor: FilmFactor = key(
+        SURROUNDINGS.film_factor,
+        "Factor on the film coefficients of all correlations, to lay beside a measured loss.",
+        noun="factor on the film coefficients",
+        role="data",
+        plausible="factor 1.25",  # what such correlations are said to be good for; from memory: Incropera
+    )
     films: dict[str, Film] = key(
         {},
         "Film coefficients instead of the correlations, by face name or its first words.",
@@ -138,6 +167,7 @@ class SurroundingsTable(Table):
         step="10 %",
         role="data",
         example='{ "block top" = "15 W/m^2/K" }',
+        plausible="factor 1.3",
     )
     emissivities: dict[str, Emissivity] = key(
         {},
@@ -147,4 +177,5 @@ class SurroundingsTable(Table):
         role="data",
         example="{ block = 0.1 }",
         implied="materials.{}.emissivity",
+        plausible="factor 1.5",
     )

@@ -20,6 +20,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.progress import TimeReporter
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.system import System
+from meltzone.fem.threads import one_thread
 
 WITHIN = 1.0  # the sensor counts as warmed up this close to the setpoint [K]
 LONGEST_WARM_UP = 3600.0  # [s]
@@ -120,6 +121,7 @@ def controller(system: System) -> Drive:
     return Drive(system.sensor, operation.setpoint, 0.0, operation.rating)
 
 
+@one_thread()
 def warm_up(
     system: System, duration: float | None = None, pace: Pace | None = None, report: TimeReporter | None = None
 ) -> WarmUp:
@@ -149,6 +151,7 @@ def warm_up(
     return WarmUp(problem, history, reached)
 
 
+@one_thread()
 def cool_down(system: System, flow: float, target: float, longest: float, pace: Pace | None = None) -> CoolDown:
     """Switch the heater off at 0 s in the steady state at `flow` [m3/s], up to `longest` [s] or the sensor at `target` [K].
 
@@ -170,6 +173,7 @@ def cool_down(system: System, flow: float, target: float, longest: float, pace: 
     return CoolDown(problem, flow, history, history.last.time if met else None)
 
 
+@one_thread()
 def respond(
     system: System, changes: Sequence[Regime], end: float, pace: Pace | None = None, report: TimeReporter | None = None
 ) -> Response:
@@ -181,6 +185,7 @@ def respond(
     return Response(system.problem, tuple(changes), history, before, _long_after(history))
 
 
+@one_thread()
 def burst(
     system: System,
     working: float,

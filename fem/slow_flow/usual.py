@@ -10,7 +10,6 @@ from meltzone.fem.adjoint import Adjoint, weighing
 from meltzone.fem.field import Field
 from meltzone.fem.limits import LIMITS
 from meltzone.fem.problem import Problem
-from meltzone.fem.slow_flow.force import force_ceiling
 from meltzone.materials.polymer import Polymer
 
 USUAL_GRIP = 72.0  # order of magnitude, some 30 MPa on this filament: Mackay 2018, doi 10.1122/1.5037687 [N]
@@ -34,6 +33,8 @@ def usual_stall(melt: Field) -> UsualStall:
     the usual grip, joined as independent. Raises NoConvergence, NoCeiling where the grip is not used up, ValueError without
     data.
     """
+    from meltzone.fem.slow_flow.force import force_ceiling  # loaded where a force is sought
+
     base = melt.problem
     problem = replace(base, operation=replace(base.operation, grip=USUAL_GRIP))
     found = force_ceiling(replace(melt, system=replace(melt.system, problem=problem)))

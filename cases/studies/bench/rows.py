@@ -80,7 +80,7 @@ AnyRow = TypeVar("AnyRow", CeilingRow, CurveRow, ForceRow)
 class MeasuredFile:
     """All rows of a measured file: ceilings in `rows`, weighed series in `curves`, and `forces`.
 
-    `free` are the keys to calibrate, if any.
+    `free` are the keys to calibrate, if any. `assumes` says what of the arrangement nobody measured, '' where nothing.
     """
 
     name: str
@@ -91,6 +91,7 @@ class MeasuredFile:
     free: tuple[str, ...]
     rows: tuple[CeilingRow, ...]
     curves: tuple[CurveRow, ...] = ()
+    assumes: str = ""
     forces: tuple[ForceRow, ...] = ()
 
     def row(self, name: str) -> CeilingRow:
