@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from meltzone.fem.adjoint import Adjoint, weighing
+from meltzone.fem.adjoint import weighing
 from meltzone.fem.field import Field
 from meltzone.fem.limits import LIMITS
 from meltzone.fem.problem import Problem
@@ -34,15 +34,18 @@ def usual_stall(melt: Field) -> UsualStall:
     data.
     """
     from meltzone.fem.slow_flow.force import force_ceiling  # loaded where a force is sought
+    from meltzone.fem.slow_flow.gripping import grip_miss
 
     base = melt.problem
     problem = replace(base, operation=replace(base.operation, grip=USUAL_GRIP))
     found = force_ceiling(replace(melt, system=replace(melt.system, problem=problem)))
     limit = LIMITS["force"]
-    adjoint = weighing(found, limit.free, limit.held, 0.0 * found.temperature, {"flow": 1.0})
+    multiplier = weighing(found, limit.free, limit.held, 0.0 * found.temperature, {"flow": 1.0}).multipliers[-1]
     less = more = 0.0
     for factors, moved in _spans(problem):
-        power = adjoint.change(_moved(adjoint, moved, -STEP), _moved(adjoint, moved, STEP)) / (2.0 * STEP * found.flow)
+        # none of them moves a temperature but by the flow: the condition alone changes
+        missed = [grip_miss(_moved(problem, moved, way), found, found.system.space.points) for way in (STEP, -STEP)]
+        power = -float(multiplier) * (missed[0] - missed[1]) / (2.0 * STEP * found.flow)
         ends = [power * math.log(factor) for factor in factors]
         less, more = math.hypot(less, min(*ends, 0.0)), math.hypot(more, max(*ends, 0.0))
     return UsualStall(found.flow, found.flow * math.exp(-less), found.flow * math.exp(more))
@@ -60,8 +63,8 @@ def _spans(problem: Problem) -> Iterator[tuple[tuple[float, float], str]]:
         yield (low / polymer.plateau_modulus, high / polymer.plateau_modulus), "plateau_modulus"
 
 
-def _moved(adjoint: Adjoint, what: str, log: float) -> Problem:
-    problem, factor = adjoint.field.problem, math.exp(log)
+def _moved(problem: Problem, what: str, log: float) -> Problem:
+    factor = math.exp(log)
     if what == "grip":
         return replace(problem, operation=replace(problem.operation, grip=factor * USUAL_GRIP))
     polymer = _stiffer(problem.materials.polymer, what, factor)
