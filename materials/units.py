@@ -109,6 +109,7 @@ ANGLE = _kind("an angle", "rad", "deg", "60 deg", {"rad": "1", "radian": "1"})
 TIME = _kind("a time", "s", "s", "30 s", {"s": "1", "min": "60", "h": "3600", "ms": "0.001"})
 MASS = _kind("a mass", "kg", "g", "1.25 g", {"kg": "1", "g": "0.001", "mg": "0.000001"})
 VOLUME = _kind("a volume", "m**3", "mm^3", "60 mm^3", {"mm^3": "1e-9", "cm^3": "1e-6"})
+MASS_FLOW = _kind("a mass flow", "kg/s", "g/s", "0.012 g/s", {"g/s": "0.001", "kg/s": "1"})
 FLOW = _kind("a volume flow", "m**3/s", "mm^3/s", "12 mm^3/s", {"mm^3/s": "1e-9", "m^3/s": "1"})
 DENSITY = _kind("a density", "kg/m**3", "g/cm^3", "1.24 g/cm^3", {"g/cm^3": "1000", "kg/m^3": "1", "g/ml": "1000"})
 CONDUCTIVITY = _kind(

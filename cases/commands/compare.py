@@ -48,6 +48,7 @@ def compare(
     """
     with answering() as say:
         from meltzone.cases.outputs import compare as shown  # see the first line
+        from meltzone.cases.outputs.files import check_table
         from meltzone.cases.outputs.guard import files_of, guard
         from meltzone.cases.studies.compare import compare as compared
         from meltzone.cases.studies.run import loaded_case
@@ -57,6 +58,7 @@ def compare(
         reads = files_of(*loaded)
         if csv is not None:
             guard(csv, reads)
+            check_table(csv)
 
         def find() -> Comparison:
             found = compared(loaded, flow, report=say)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from textwrap import fill
 
 from meltzone.cases.inputs.parameters import Parameter
+from meltzone.cases.inputs.seal import sealed
 from meltzone.cases.outputs.calibration_words import interval_words, standing, verdicts_of
 from meltzone.cases.studies.calibration.calibration import CalibratedNumber
 from meltzone.cases.studies.interval import NORMAL_95
@@ -66,4 +67,4 @@ def _text(lines: list[str], numbers: list[tuple[Parameter, str]]) -> str:
             own, _, name = free.key.partition(".")
             if own == table:
                 found.append(f"{name} = {value}")
-    return "\n".join(found) + "\n"
+    return sealed("\n".join(found) + "\n")

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from meltzone.cases.outputs.page import Page
 
+DATA_BASES = (".sqlite", ".sqlite3", ".db")  # endings of their names
 Found = TypeVar("Found")
 Files = Mapping[str, "str | Figure | Callable[[Path], None] | None"]
 
@@ -72,8 +73,9 @@ def carried_out(
     return found
 
 
-def write_text(path: Path, text: str, reads: Iterable[Path] = ()) -> None:
-    """Write `text` to `path` in UTF-8; raises CaseError as `staged_file` does."""
+def write_table(path: Path, text: str, reads: Iterable[Path] = ()) -> None:
+    """Write the comma separated `text` to `path` in UTF-8; raises CaseError as `staged_file` does, and for another ending."""
+    check_table(path)
     with staged_file(path, reads=reads) as temporary:
         put_text(temporary, text)
 
@@ -104,7 +106,23 @@ def draw(path: Path, make: Callable[[], Figure], reads: Iterable[Path] = ()) -> 
 def check_picture(path: Path, told: str) -> None:
     """Raise CaseError, with `told` as its place, unless the ending of `path` is that of a picture."""
     if path.suffix.lower() not in FORMATS:
-        expected = f"a picture's name ending in {', '.join(FORMATS)}"
-        raise CaseError(
-            told, None, None, None if told.startswith("output") else str(path), expected, f"{path.stem}.png will do."
-        )
+        raise _other_ending(path, told, f"a picture's name ending in {', '.join(FORMATS)}", ".png")
+
+
+def check_ending(path: Path, told: str, what: str, *endings: str) -> None:
+    """Raise CaseError, with `told` as its place, for a name that promises something else than `what` is written.
+
+    A name without an ending promises nothing.
+    """
+    if path.suffix and path.suffix.lower() not in endings:
+        raise _other_ending(path, told, f"the name of {what}, ending in {' or '.join(endings)}", endings[0])
+
+
+def check_table(path: Path) -> None:
+    """Raise CaseError for a name that promises something else than comma separated values."""
+    check_ending(path, f"output {path}", "a table of comma separated values", ".csv")
+
+
+def _other_ending(path: Path, told: str, expected: str, usual: str) -> CaseError:
+    value = None if told.startswith("output") else str(path)
+    return CaseError(told, None, None, value, expected, f"{path.stem}{usual} will do.")
