@@ -9,7 +9,7 @@ import typer
 
 from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out, settle
-from meltzone.cases.commands.options import CaseArgument, FolderOption, SetOption
+from meltzone.cases.commands.options import CaseArgument, FolderOption, LineOption, SetOption
 from meltzone.cases.commands.registry import command
 from meltzone.cases.commands.samples_options import (
     ColumnsOption,
@@ -44,6 +44,7 @@ def curve(
     tray: TrayOption = None,
     columns: ColumnsOption = None,
     out: FolderOption = None,
+    line: LineOption = None,
     override: SetOption = None,
 ) -> None:
     """Predict what is delivered over what is commanded: all of it, then slip at the feeder's grip, then the plateau.
@@ -58,7 +59,7 @@ def curve(
         from meltzone.cases.studies.bench.samples import Given
         from meltzone.cases.studies.delivery import delivery  # see the first line
 
-        loaded = load_case(case, overrides_of(override))
+        loaded = load_case(case, overrides_of(override, line))
         given = Given(*filament_given(density, diameter), tray=tray_given(tray), columns=columns)
         reads = [*files_of(loaded), *([Path(measured)] if measured else [])]
         settle(carry_out(say, lambda: delivery(loaded, measured, None, say, given), shown, out, reads).result)

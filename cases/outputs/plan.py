@@ -14,7 +14,7 @@ from meltzone.cases.inputs.seal import is_seal, sealed
 from meltzone.cases.inputs.workbook import WORKBOOKS, workbook_edited, write_sealed
 from meltzone.cases.outputs.delimited import COMMENT, delimited
 from meltzone.cases.outputs.files import check_ending, put_text
-from meltzone.cases.outputs.grid import Cell, Grid, words
+from meltzone.cases.outputs.grid import Cell, Grid, counted, words
 from meltzone.cases.outputs.guard import refused, table
 from meltzone.cases.outputs.page import Answer, Cautions, Head, Page, Warnings, Words
 from meltzone.cases.outputs.writing import staged_file
@@ -56,7 +56,7 @@ def sheet_text(plan: Plan) -> str:
     result = plan.result
     own = {key: value if isinstance(value, str) else written_form(value) for key, value in plan.overrides.items()}
     rows = ([*(cell(plan, sample) for cell in SHEET.values()), *own.values()] for sample in plan.samples)
-    title = f"bench sheet, predicted ceiling {result.flow_ceiling:.4g} mm3/s: {result.title}"
+    title = f"bench sheet, predicted ceiling {result.flow_ceiling:.4g} mm³/s: {result.title}"
     return sealed(delimited([*SHEET, *own], rows, [title, *caution_lines(plan)]), COMMENT)
 
 
@@ -115,8 +115,8 @@ def page(plan: Plan) -> Page:
     result, wanted = plan.result, plan.wanted
     strong = f"{result.flow_ceiling:.2f} mm³/s"
     rest = (
-        f"{len(plan.samples)} samples: {wanted.repeats} rounds of {len(plan.samples) // wanted.repeats} flows, each round in "
-        f"an order of its own (seed {wanted.seed}).\nMasses known to {100 * wanted.uncertainty:g} % with a balance of "
+        f"{len(plan.samples)} samples: {counted(wanted.repeats, 'round')} of {len(plan.samples) // wanted.repeats} flows, each "
+        f"round in an order of its own (seed {wanted.seed}).\nMasses known to {100 * wanted.uncertainty:g} % with a balance of "
         f"{1e3 * wanted.balance.resolution:g} g. Filament {plan.fed:.1f} m, {1e3 * _fed_mass(plan):.0f} g. Time "
         f"{_duration(plan.duration)}, of which {WARM_UP / 60:.0f} min warming up and {wanted.handling:.0f} s handling a sample."
     )
