@@ -50,6 +50,15 @@ SheetOption = Annotated[
     Path | None,
     typer.Option("--out", metavar="FILE", help="Write the sheet to fill in: .csv, .xlsx or .ods.", show_default=False),
 ]
+ProgramOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--program",
+        metavar="FILE",
+        help="Write the plan as a program for the machine too, .gcode; it heats by itself: never leave it alone.",
+        show_default=False,
+    ),
+]
 UncertaintyOption = Annotated[
     str, typer.Option("--uncertainty", metavar="SHARE", help="Wanted standard uncertainty of each mass.")
 ]
@@ -81,12 +90,13 @@ ResamplesOption = Annotated[
 
 @command(
     "Measure",
-    "meltzone plan short-block --out sheet.csv",
+    "meltzone plan short-block --out sheet.csv --program bench.gcode",
     'meltzone plan my.toml --diameter "1.74 +/- 0.01 mm" --balance-resolution "0.001 g" --uncertainty "0.5 %"',
 )
 def plan(
     case: CaseArgument,
     out: SheetOption = None,
+    program: ProgramOption = None,
     resolution: ResolutionOption = None,
     repeatability: RepeatabilityOption = None,
     uncertainty: UncertaintyOption = "1 %",
@@ -99,22 +109,27 @@ def plan(
 ) -> None:
     """Lay out weighings about the predicted ceiling of a case: flows, order, lengths, expected masses, time.
 
-    With --out, a sheet is written for a person to work through and fill in; meltzone reduce reads it.
+    With --out, a sheet is written for a person to work through and fill in; meltzone reduce reads it. With --program, the
+    machine feeds the samples and waits between them, a person beside it.
     """
     with answering() as say:
         from meltzone.cases.inputs.reader import load_case
         from meltzone.cases.outputs import plan as shown
         from meltzone.cases.outputs.guard import files_of
+        from meltzone.cases.outputs.program import NEVER_ALONE, program_for
         from meltzone.cases.studies.bench.plan import plan as plan_samples  # see the first line
 
         filament, balance = filament_given(density, diameter), balance_given(resolution, repeatability)
         wanted = _wanted(uncertainty, repeats, handling, seed, balance, filament)
         overrides = overrides_of(override)
         reads = files_of(load_case(case, overrides))
-        with progress(say), shown.sheet_for(out, reads) as fill:
+        with progress(say), shown.sheet_for(out, reads) as fill, program_for(program, reads) as fill_program:
             found = plan_samples(case, wanted, overrides, say)
             fill(found)
+            if program is not None:
+                fill_program(shown.bench_program_text(found))
         said = [f"Written: {out}. Fill in the column of masses, then: meltzone reduce {out}"] if out is not None else []
+        said += [f"Written: {program}. Read its header first. {NEVER_ALONE}"] if program is not None else []
         finish(lambda: shown.page(found), None, *said)
 
 

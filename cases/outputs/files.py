@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.outputs.figures import FORMATS, save
+from meltzone.cases.outputs.guard import guard
 from meltzone.cases.outputs.plain_text import ENCODING_FAULTS
 from meltzone.cases.outputs.writing import staged_file, staged_folder
 
@@ -118,8 +119,9 @@ def check_ending(path: Path, told: str, what: str, *endings: str) -> None:
         raise _other_ending(path, told, f"the name of {what}, ending in {' or '.join(endings)}", endings[0])
 
 
-def check_table(path: Path) -> None:
-    """Raise CaseError for a name that promises something else than comma separated values."""
+def check_table(path: Path, reads: Iterable[Path] = ()) -> None:
+    """Raise CaseError for a name that promises something else than comma separated values, or must not be written over."""
+    guard(path, reads)
     check_ending(path, f"output {path}", "a table of comma separated values", ".csv")
 
 

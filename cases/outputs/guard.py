@@ -52,7 +52,7 @@ KINDS = {
     ".vtu": begins("a field", b"<"),
     ".toml": begins("a file with comments on top", b"# "),
     ".csv": CSV,
-    ".gcode": begins("a program with comments on top", b";"),
+    **dict.fromkeys((".gcode", ".gco", ".g"), begins("a program with comments on top", b";")),
     ".xlsx": begins("a workbook", b"pk"),
     ".ods": begins("a workbook", b"pk"),
 }

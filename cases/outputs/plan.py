@@ -17,7 +17,9 @@ from meltzone.cases.outputs.files import check_ending, put_text
 from meltzone.cases.outputs.grid import Cell, Grid, counted, words
 from meltzone.cases.outputs.guard import refused, table
 from meltzone.cases.outputs.page import Answer, Cautions, Head, Page, Warnings, Words
+from meltzone.cases.outputs.program import program_text
 from meltzone.cases.outputs.writing import staged_file
+from meltzone.cases.studies.bench.bench_program import bench_program
 from meltzone.cases.studies.bench.plan import WARM_UP, Plan, Planned
 from meltzone.cases.studies.bench.samples_csv import load_samples
 from meltzone.cases.studies.cautions import BURNS, cautions_of, hottest_points, without_deference
@@ -58,6 +60,24 @@ def sheet_text(plan: Plan) -> str:
     rows = ([*(cell(plan, sample) for cell in SHEET.values()), *own.values()] for sample in plan.samples)
     title = f"bench sheet, predicted ceiling {result.flow_ceiling:.4g} mm³/s: {result.title}"
     return sealed(delimited([*SHEET, *own], rows, [title, *caution_lines(plan)]), COMMENT)
+
+
+def bench_program_text(plan: Plan) -> str:
+    """The plan as a program for the machine; raises CaseError where the case is beyond what its parts stand."""
+    found, result, filament = bench_program(plan), plan.result, plan.filament
+    true = (
+        "All axes stand still and parked, the nozzle 100 mm or more above bed and tray, nothing else under it; the bed is "
+        "cold. The program moves no axis.",
+        f"The filament is {result.problem.materials.polymer.label}, {1e3 * filament.diameter.value:.4g} mm; {plan.fed:.1f} m "
+        "of it lie ready and run freely.",
+        f"The feeder may turn at {6e4 * max(each.speed for each in plan.samples):.0f} mm/min, and feed 100 mm in one line.",
+        "The check at the beginning tells whether 100 mm are 100 mm: if not, set the feeder's steps and begin again.",
+        f"The part-cooling fan is {'fitted, and runs in full' if found.fan else 'off throughout'}.",
+    )
+    title = (
+        f"Bench program: {len(plan.samples)} samples, predicted ceiling {result.flow_ceiling:.4g} mm3/s: {result.title}"
+    )
+    return program_text(title, true, result, found.limits, found.lines)
 
 
 def caution_lines(plan: Plan) -> list[str]:
