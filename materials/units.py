@@ -107,6 +107,7 @@ TEMPERATURE_DIFFERENCE = _kind(
 POWER = _kind("a power", "watt", "W", "40 W", {"W": "1", "kW": "1000", "mW": "0.001", "watt": "1"})
 FORCE = _kind("a force", "newton", "N", "60 N", {"N": "1", "newton": "1", "kgf": "9.80665"})
 SPEED = _kind("a speed", "m/s", "m/s", "5 m/s", {"m/s": "1", "mm/s": "0.001", "cm/s": "0.01"})
+ACCELERATION = _kind("an acceleration", "m/s**2", "m/s^2", "3 m/s^2", {"m/s^2": "1", "mm/s^2": "0.001"})
 ANGLE = _kind("an angle", "rad", "deg", "60 deg", {"rad": "1", "radian": "1"})
 TIME = _kind("a time", "s", "s", "30 s", {"s": "1", "min": "60", "h": "3600", "ms": "0.001"})
 MASS = _kind("a mass", "kg", "g", "1.25 g", {"kg": "1", "g": "0.001", "mg": "0.000001"})

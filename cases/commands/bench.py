@@ -116,7 +116,7 @@ def plan(
         from meltzone.cases.inputs.reader import load_case
         from meltzone.cases.outputs import plan as shown
         from meltzone.cases.outputs.guard import files_of
-        from meltzone.cases.outputs.program import NEVER_ALONE, program_for
+        from meltzone.cases.outputs.program import program_for
         from meltzone.cases.studies.bench.plan import plan as plan_samples  # see the first line
 
         filament, balance = filament_given(density, diameter), balance_given(resolution, repeatability)
@@ -128,9 +128,17 @@ def plan(
             fill(found)
             if program is not None:
                 fill_program(shown.bench_program_text(found))
-        said = [f"Written: {out}. Fill in the column of masses, then: meltzone reduce {out}"] if out is not None else []
-        said += [f"Written: {program}. Read its header first. {NEVER_ALONE}"] if program is not None else []
-        finish(lambda: shown.page(found), None, *said)
+        finish(lambda: shown.page(found), None, *_written(out, program))
+
+
+def _written(sheet: Path | None, program: Path | None) -> list[str]:
+    """What was written of a plan, in sentences."""
+    from meltzone.cases.outputs.program import NEVER_ALONE
+
+    said = (
+        [f"Written: {sheet}. Fill in the column of masses, then: meltzone reduce {sheet}"] if sheet is not None else []
+    )
+    return said + ([f"Written: {program}. Read its header first. {NEVER_ALONE}"] if program is not None else [])
 
 
 @command(
