@@ -171,7 +171,7 @@ def reduce(
 
         share = percent_option("--tolerance", tolerance, 0.5)
         of_options = (*filament_given(density, diameter), *balance_given(resolution, repeatability), tray_given(tray))
-        read = _understood(samples, (*of_options, *_case_given(case), columns), preview)
+        read = _understood(samples, (*of_options, *case_given(case), columns), preview)
         if preview:
             return
         folder = out or DEFAULT_OUT / f"reduce-{read.name}"
@@ -193,7 +193,7 @@ def _understood(samples: str, given: tuple[Any, ...], preview: bool) -> SampleFi
     return read
 
 
-def _case_given(case: str | None) -> tuple[str, MeasuredFilament | None]:
+def case_given(case: str | None) -> tuple[str, MeasuredFilament | None]:
     """The case that an option names, and its filament; raises CaseError."""
     if case is None:
         return "", None

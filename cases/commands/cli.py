@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from meltzone.cases.commands import (
+    archive,
     bench,
     compare,
     curve,
@@ -52,6 +53,7 @@ FAMILIES = (
     design,
     sweep,
     bench,
+    archive,
     trial,
     validate,
 )

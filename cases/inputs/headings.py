@@ -39,7 +39,7 @@ WORDINGS: dict[str, tuple[str, ...]] = {
     "diameter": ("filament diameter", "durchmesser", "diametre", "diametro", "d"),
     "balance_resolution": ("resolution", "last digit"),
     "expected_mass": ("expected", "expected weight", "target mass", "nominal mass"),
-    "series": ("hot end", "hotend", "setup", "variant", "configuration", "reihe", "serie", "spool"),
+    "series": ("hot end", "hotend", "setup", "variant", "configuration", "reihe", "serie"),
     "case": ("case file",),
     "note": ("notes", "comment", "comments", "remark", "remarks", "bemerkung", "remarque", "nota"),
     "use": ("used", "valid", "ok"),

@@ -13,6 +13,7 @@ from meltzone.cases.inputs.headings import plain
 from meltzone.cases.inputs.layers import written_form
 from meltzone.cases.inputs.spreadsheet import TableColumn, filled, flag, with_unit
 from meltzone.cases.inputs.tolerance import Toleranced, parse_percent
+from meltzone.cases.studies.bench.archive import ENDINGS, samples_of
 from meltzone.cases.studies.bench.balance import USUAL_RESOLUTION, Balance
 from meltzone.cases.studies.bench.filament import filament_of_case
 from meltzone.cases.studies.bench.samples import (
@@ -47,7 +48,7 @@ QUANTITIES: Mapping[str, Kind] = {  # with the least and greatest value that is 
     "expected_mass": MASS.within(0.0, 10.0),
     "purge": LENGTH.within(0.0, 100.0),
 }
-WORDS = ("series", "case", "note", "use", "order", "round")
+WORDS = ("series", "case", "note", "use", "order", "round", "measured_on", "spool", "source")
 COLUMNS = (*QUANTITIES, *WORDS)
 OF_SERIES = ("case", *(name for name in QUANTITIES if name.startswith(("density", "diameter", "balance"))))
 EXAMPLE = "commanded [mm^3/s]; length [mm]; mass [g]; density [g/cm^3]; diameter [mm]"
@@ -83,7 +84,9 @@ def load_samples(written: str | Path, given: Given | None = None, folder: Path =
 
     Raises CaseError that names the line for anything that cannot be used.
     """
-    expected = "a table of weighed samples, .csv, .xlsx or .ods, or a shipped demonstration's name"
+    if (path := folder / written).suffix.lower() in ENDINGS and path.is_file():
+        return samples_of(path)
+    expected = "a table of weighed samples, .csv, .xlsx or .ods, a data base of them, or a shipped demonstration's name"
     source, given = found(str(written), DEMONSTRATIONS, expected, folder=folder), given or Given()
     table = understood_table(source, COLUMNS, (), EXAMPLE, given.columns)
     _check_headings(source.label, table)
