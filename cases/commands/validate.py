@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from meltzone.cases.commands.console import NO_ANSWER, answering, overrides_of, show, tell
+from meltzone.cases.commands.console import INTERRUPTED, NO_ANSWER, answering, overrides_of, show, tell
 from meltzone.cases.commands.finish import carry_out
 from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption, SetOption
 from meltzone.cases.commands.registry import command
@@ -43,7 +43,7 @@ def validate(
 
     Writes validation.json, pictures, report.html and calibrated.toml, which other cases take in by extends. Without --out they
     go to meltzone-out/validate-NAME. Where the data cannot tell a number it is left out of calibrated.toml, and the exit code
-    is 1.
+    is 1. After an interruption the same command goes on.
     """
     with answering() as say:
         from meltzone.cases.outputs import validate as shown
@@ -53,7 +53,13 @@ def validate(
 
         overrides, read = overrides_of(override), load_measured(measured).calibrating(calibrate or ())
         folder = out or DEFAULT_OUT / f"validate-{read.name}"
-        found = carry_out(say, lambda: validated(read, free, overrides, say), shown, folder, [Path(read.file)])
+        journal = folder.with_name(f"{folder.name}-unfinished.sqlite")
+        find = lambda: validated(read, free, overrides, say, journal)  # noqa: E731
+        try:
+            found = carry_out(say, find, shown, folder, [Path(read.file)])
+        except KeyboardInterrupt:
+            tell(f"interrupted; what was solved is kept in {journal}, and the same command goes on from there")
+            raise typer.Exit(INTERRUPTED) from None
         if (folder / CALIBRATED).exists():
             show(taken_in((folder / CALIBRATED).as_posix()))
         if found.calibration is not None and found.calibration.not_identifiable:

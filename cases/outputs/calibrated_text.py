@@ -42,18 +42,19 @@ def calibrated_text(validation: Validation) -> str | None:
 
 
 def _carried(number: CalibratedNumber) -> str:
-    """The value as TOML, with a quarter of the 95 % interval as its tolerance where that has two ends and a unit.
+    """The value as TOML, with a quarter of the 95 % interval as its tolerance where that has two ends.
 
-    So that explanations and gains of cases that take it in have an interval; a ratio cannot carry one.
+    So that explanations and gains of cases that take it in have an interval.
     """
     free = number.free
-    if not free.kind.unit:
-        return f"{number.value:.6g}"
     if number.low is None or number.high is None:
+        if not free.kind.unit:
+            return f"{number.value:.6g}"
         return f'"{free.words(number.value)}"'
     deviation = (number.high - number.low) / (2.0 * NORMAL_95)
     written = f"{deviation:.2g} K" if free.is_temperature else free.words(float(f"{deviation:.2g}"))
-    return f'"{free.words(number.value)} +/- {written}"'
+    value = free.words(number.value) if free.kind.unit else f"{number.value:.6g}"
+    return f'"{value} +/- {written}"'
 
 
 def _text(lines: list[str], numbers: list[tuple[Parameter, str]]) -> str:

@@ -103,6 +103,12 @@ def plan(
     return Plan(result, overrides or {}, filament, wanted, tuple(samples))
 
 
+def minutes_about(ceiling: float, filament: MeasuredFilament, wanted: Wanted) -> float:
+    """Time [min] that weighings about a `ceiling` [m3/s] take as they are planned, purging left out."""
+    fed = [_planned(0, 0, share, ceiling, 0.0, filament, wanted) for share in SHARES]
+    return (WARM_UP + wanted.repeats * sum(each.time + wanted.handling for each in fed)) / 60.0
+
+
 def melt_content(result: Result) -> float:
     """What the melt zone holds [m3]; 0 without one."""
     low, high = result.melt_zone or (0.0, 0.0)
