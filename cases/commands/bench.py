@@ -126,8 +126,7 @@ def plan(
         with progress(say), shown.sheet_for(out, reads) as fill, program_for(program, reads) as fill_program:
             found = plan_samples(case, wanted, overrides, say)
             fill(found)
-            if program is not None:
-                fill_program(shown.bench_program_text(found))
+            fill_program(lambda: shown.bench_program_text(found))
         finish(lambda: shown.page(found), None, *_written(out, program))
 
 

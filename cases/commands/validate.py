@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
@@ -55,13 +57,22 @@ def validate(
         folder = out or DEFAULT_OUT / f"validate-{read.name}"
         journal = folder.with_name(f"{folder.name}-unfinished.sqlite")
         find = lambda: validated(read, free, overrides, say, journal)  # noqa: E731
-        try:
+        with _going_on(journal):
             found = carry_out(say, find, shown, folder, [Path(read.file)])
-        except KeyboardInterrupt:
-            tell(f"interrupted; what was solved is kept in {journal}, and the same command goes on from there")
-            raise typer.Exit(INTERRUPTED) from None
         if (folder / CALIBRATED).exists():
             show(taken_in((folder / CALIBRATED).as_posix()))
         if found.calibration is not None and found.calibration.not_identifiable:
             tell(f"no value for {', '.join(each.free.key for each in found.calibration.not_identifiable)}: see above")
             raise typer.Exit(NO_ANSWER)
+
+
+@contextmanager
+def _going_on(journal: Path) -> Iterator[None]:
+    """Says what is kept where the block is interrupted."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        if not journal.exists():
+            raise
+        tell(f"interrupted; what was solved is kept in {journal}, and the same command goes on from there")
+        raise typer.Exit(INTERRUPTED) from None

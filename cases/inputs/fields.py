@@ -27,7 +27,7 @@ class Table(BaseModel):
     not.
     """
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)  # a table is made once, within its case
     called: ClassVar[str] = "a case"
     page: ClassVar[str] = "the reference of case files"
     strays: ClassVar[str] = ""

@@ -61,14 +61,14 @@ def _plain(text: str) -> str:
 
 
 @contextmanager
-def program_for(path: Path | None, reads: Iterable[Path] = ()) -> Iterator[Callable[[str], None]]:
-    """A function that takes the text for the program at `path`, which is tried before the block; raises CaseError.
+def program_for(path: Path | None, reads: Iterable[Path] = ()) -> Iterator[Callable[[Callable[[], str]], None]]:
+    """A function that takes what makes the program for `path`, which is tried before the block; raises CaseError.
 
     Without a path nothing is written.
     """
     if path is None:
-        yield lambda text: None
+        yield lambda make: None
         return
     check_ending(path, f"output {path}", "a program", *ENDINGS)
     with staged_file(path, reads=reads) as temporary:
-        yield lambda text: put_text(temporary, text)
+        yield lambda make: put_text(temporary, make())

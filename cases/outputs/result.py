@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from meltzone.cases.outputs.axis_figure import axis_figure
-from meltzone.cases.outputs.field_figure import field_figure
 from meltzone.cases.outputs.files import Files
 from meltzone.cases.outputs.grid import NONE, Bar, Cell, Column, Grid, Row, number, signed, words
 from meltzone.cases.outputs.page import (
@@ -26,15 +24,12 @@ from meltzone.cases.outputs.page import (
 from meltzone.cases.outputs.printing import MARGIN, speeds
 from meltzone.cases.outputs.quantities import as_json, by_quantity, by_source, chosen, column, present, shown
 from meltzone.cases.outputs.record import record
-from meltzone.cases.outputs.report.job_text import field_alt
-from meltzone.cases.outputs.vtu import write_vtu
 from meltzone.cases.studies.printing import lines_of_all
 from meltzone.cases.studies.result_quantities import AT_CEILING, CASES, GLANCE, RESULT, STUCK_ON, by_line, shown_in
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import JUDGED
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.limits import LIMITS
-from meltzone.fem.slow_flow.feeding import missing_for_force
 
 RECORD, FIELD, AXIS, VTU = "result.json", "field.png", "axis.png", "field.vtu"
 OURS = (RECORD, FIELD, AXIS, VTU)
@@ -48,6 +43,10 @@ def files(result: Result, folder: Path) -> Files:
     field, title, verdict = result.field, result.title, result.verdict
     if field is None:
         return {RECORD: as_json(record(result))}
+    from meltzone.cases.outputs.axis_figure import axis_figure  # pictures load where they are drawn
+    from meltzone.cases.outputs.field_figure import field_figure
+    from meltzone.cases.outputs.vtu import write_vtu
+
     return {
         RECORD: as_json(record(result)),
         FIELD: field_figure(field, title, verdict),
@@ -161,7 +160,11 @@ def _gain(result: Result, results: Sequence[Result]) -> str:
 
 def remarks(result: Result) -> list[str]:
     """What must be said beside the numbers of one case among others: warnings, and why nothing flows."""
-    lacking = missing_for_force(result.problem) if result.problem.operation.grip is not None else ""
+    lacking = ""
+    if result.problem.operation.grip is not None:
+        from meltzone.fem.slow_flow.feeding import missing_for_force  # loaded only where a grip is given
+
+        lacking = missing_for_force(result.problem)
     no_force = [f"no force ceiling is sought: {lacking}"] if lacking and result.ceilings is not None else []
     return [*result.warnings, *no_force, *([result.statement] if result.flow_ceiling is None else [])]
 
@@ -172,5 +175,8 @@ def notebook_page(result: Result) -> Page:
     if result.field is not None:
         field = result.field
         blocks.append(by_quantity("", present(shown_in(GLANCE), [result]), [("", result)]))
+        from meltzone.cases.outputs.field_figure import field_figure
+        from meltzone.cases.outputs.report.job_text import field_alt
+
         blocks.append(Picture(lambda: field_figure(field, "", ""), "", field_alt(result)))
     return Page((*blocks, Warnings(result.warnings), Beware("", result.cautions)))

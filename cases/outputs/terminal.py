@@ -87,9 +87,9 @@ class _SideBySide:
         spare = options.max_width - APART * (len(wanted) - 1) - sum(each.minimum for each in wanted)
         if spare >= 0:
             row = Table.grid(padding=(0, APART, 0, 0), pad_edge=False)
-            for each in wanted:
-                width = min(each.maximum, each.minimum + spare)
-                spare -= width - each.minimum
+            for measured in wanted:
+                width = min(measured.maximum, measured.minimum + spare)
+                spare -= width - measured.minimum
                 row.add_column(width=width)
             row.add_row(*self.tables)
             yield row

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.inputs.printed_line import line_words, short_words
 from meltzone.cases.studies.printing import WORKING_WORDS, lines_of, speed_at, working_flow
@@ -14,9 +14,11 @@ from meltzone.cases.studies.wording import JUDGED, Judged
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.inputs import Criterion
 from meltzone.fem.limits import LIMITS, Limit
-from meltzone.fem.slow_flow.feeding import Feeding
 from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.units import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from meltzone.fem.slow_flow.feeding import Feeding
 
 MEGA = 1e-6  # Pa to MPa
 # The tables in which a quantity may stand: cases side by side, the notebook's, the state at the ceiling, comparisons, sweeps

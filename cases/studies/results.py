@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.studies.cautions import (
@@ -20,10 +20,12 @@ from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn
-from meltzone.fem.slow_flow.feeding import Feeding, missing_for_force
 from meltzone.fem.system import System
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from meltzone.fem.slow_flow.feeding import Feeding
 
 MM = 1e3
 
@@ -219,6 +221,8 @@ def _verdict_at_flow(result: Result) -> str:
     if result.feeding_force is not None:
         text += f"; pushing takes {result.feeding_force:.1f} N of a grip of {operation.grip:g} N"
     elif operation.grip is not None:
+        from meltzone.fem.slow_flow.feeding import missing_for_force  # loaded only where a grip is given
+
         text += f"; the feeding force is not known, for {missing_for_force(result.problem)}"
     if field.power > operation.rating:
         return f"{text}; the heater would have to give {field.power:.1f} W of a rating of {operation.rating:g} W"

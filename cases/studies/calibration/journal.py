@@ -45,8 +45,9 @@ class Journal:
         return found
 
     def close(self, done: bool) -> None:
-        """Close the file; where all is `done` it goes."""
+        """Close the file; where all is `done`, or nothing was solved, it goes."""
         if self._connection is not None:
+            done = done or not self._connection.execute("SELECT count(*) FROM solved").fetchone()[0]
             self._connection.close()
             self._connection = None
             if done and self.path is not None:
