@@ -9,7 +9,7 @@ import typer
 
 from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out, settle
-from meltzone.cases.commands.options import CaseArgument, FolderOption, LineOption, SetOption
+from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, LineOption, SetOption
 from meltzone.cases.commands.registry import command
 from meltzone.cases.commands.samples_options import (
     ColumnsOption,
@@ -44,6 +44,7 @@ def curve(
     tray: TrayOption = None,
     columns: ColumnsOption = None,
     out: FolderOption = None,
+    as_json: JsonOption = False,
     line: LineOption = None,
     override: SetOption = None,
 ) -> None:
@@ -62,4 +63,4 @@ def curve(
         loaded = load_case(case, overrides_of(override, line))
         given = Given(*filament_given(density, diameter), tray=tray_given(tray), columns=columns)
         reads = [*files_of(loaded), *([Path(measured)] if measured else [])]
-        settle(carry_out(say, lambda: delivery(loaded, measured, None, say, given), shown, out, reads).result)
+        settle(carry_out(say, lambda: delivery(loaded, measured, None, say, given), shown, out, reads, as_json).result)

@@ -44,7 +44,7 @@ def program_text(title: str, true: Sequence[str], result: Result, limits: Machin
     hottest = math.floor(in_shown(limits.setpoint, TEMPERATURE) + 1e-6)
     within = (
         f"Never above {hottest} degC ({limits.part}) and {CUBIC_MM * limits.flow:.4g} mm3/s "
-        f"({BEYOND:g} times the predicted ceiling)."
+        f"({BEYOND:g} times the upper end of the predicted ceiling's band)."
     )
     header = [
         title, "", NEVER_ALONE, BURNS, *found, DEFERENCE, "", "What must be true before it starts:",

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from meltzone.cases.inputs.reader import Case
+from meltzone.cases.studies.bands.band import band_of
 from meltzone.cases.studies.results import Result
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.faults import NoConvergence
@@ -25,6 +26,11 @@ def result_of(case: Case, found: Ceilings) -> Result:
 def with_push(result: Result) -> Result:
     """The `result` with what pushes the melt of its field."""
     return replace(result, pushed=pushed_at(result.field))
+
+
+def with_band(result: Result) -> Result:
+    """The `result` with the band of its ceiling. Raises CaseError for tolerances that cannot be."""
+    return result if result.ceilings is None else replace(result, band=band_of(result.case, result.ceilings))
 
 
 def pushed_at(field: Field | None) -> Feeding | None:

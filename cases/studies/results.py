@@ -7,6 +7,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.inputs.reader import Case
+from meltzone.cases.studies.bands.band import Band
+from meltzone.cases.studies.bands.reach import reach
 from meltzone.cases.studies.cautions import (
     assembly_caution,
     cautions_of,
@@ -36,7 +38,8 @@ class Result:
 
     `ceilings` is None where a flow was asked for. `pushed` is what pushes the melt of the field; None where the case
     gives no grip, or the polymer's card lacks a number for it. `stuck_on` is what the heater comes to when nothing switches
-    it off; None where that is beyond the tables, or was not asked for. Flows are in mm3/s, powers in W, temperatures in degC,
+    it off; None where that is beyond the tables, or was not asked for. `band` tells between which flows the ceiling lies; None
+    without a ceiling, or where it was not asked for. Flows are in mm3/s, powers in W, temperatures in degC,
     lengths in mm; what does not exist is None. Nothing is solved here.
     """
 
@@ -46,6 +49,7 @@ class Result:
     ceilings: Ceilings | None = None
     pushed: Feeding | None = None
     stuck_on: StuckOn | None = None
+    band: Band | None = None
 
     @property
     def problem(self) -> Problem:
@@ -172,6 +176,11 @@ class Result:
             return ()
         of_core = core_notes(self.field, self.case.model.polymer.inner_share is not None)
         return (*field_warnings(self.field), *of_core, *division_notes(self.field))
+
+    @cached_property
+    def outside(self) -> tuple[str, ...]:
+        """What lies outside all that the model was ever compared with; the gravest thing to know of the numbers."""
+        return reach(self.problem, self.flow_ceiling)
 
     @cached_property
     def cautions(self) -> tuple[Finding, ...]:

@@ -5,7 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from meltzone.cases.outputs import archive, calibration, compare, curve, design, explain, record, reduce, transient, trial, validate
+from meltzone.cases.outputs import (
+    archive,
+    calibration,
+    compare,
+    curve,
+    design,
+    explain,
+    record,
+    reduce,
+    transient,
+    trial,
+    validate,
+)
 from meltzone.cases.outputs.quantities import Quantity, documented
 
 DOCS = Path(__file__).resolve().parents[1]

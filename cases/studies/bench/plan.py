@@ -14,6 +14,7 @@ from meltzone.cases.inputs.tolerance import Toleranced
 from meltzone.cases.studies.bench.balance import Balance
 from meltzone.cases.studies.bench.filament import filament_of
 from meltzone.cases.studies.bench.samples import CUBIC_MM, MeasuredFilament
+from meltzone.cases.studies.completing import with_band
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import sought
 from meltzone.fem.faults import NoConvergence
@@ -88,7 +89,7 @@ def plan(
     report: Callable[[str], None] | None = None,
 ) -> Plan:
     """Predict the ceiling of `case` and lay out the samples; raises CaseError, NoConvergence without a ceiling."""
-    result = sought(case, overrides, report)
+    result = with_band(sought(case, overrides, report))
     if result.flow_ceiling is None:
         hint = "See meltzone run for what stands in the way."
         raise NoConvergence(f"{result.case.file} has no flow ceiling to weigh about: {result.statement}. {hint}")

@@ -11,7 +11,9 @@ from meltzone.cases.studies.machine.words import Line, moves, setpoints
 from meltzone.cases.studies.results import CUBIC_MM, Result
 from meltzone.materials.units import FLOW, TEMPERATURE, ZERO_CELSIUS, show
 
-BEYOND = 1.6  # of the predicted ceiling: as far as anything is commanded; common practice, no source
+BEYOND = (
+    1.6  # of the upper end of the predicted ceiling's band: as far as anything is commanded; common practice, no source
+)
 POLYMER = "polymer"  # the part of the section that is filament
 ROUNDED = 1e-3  # of a flow: what the digits of a file may add
 
@@ -26,13 +28,14 @@ class MachineLimits:
 
 
 def highest_flow(result: Result) -> float:
-    """The highest flow that a program may command [m3/s]: `BEYOND` times the predicted ceiling.
+    """The highest flow that a program may command [m3/s]: `BEYOND` times the upper end of the ceiling's band.
 
-    The one place that says so. Raises ValueError for a result without a ceiling.
+    The one place that says so; without a band the ceiling itself counts. Raises ValueError for a result without a ceiling.
     """
     if result.flow_ceiling is None:
         raise ValueError("no ceiling")
-    return BEYOND * result.flow_ceiling / CUBIC_MM
+    upper = result.flow_ceiling if result.band is None else max(result.band.high, result.flow_ceiling)
+    return BEYOND * upper / CUBIC_MM
 
 
 def limits_of(result: Result) -> MachineLimits:
@@ -67,6 +70,6 @@ def checked(lines: Sequence[Line], limits: MachineLimits, area: float, where: st
         found, most = show(hottest, TEMPERATURE), show(limits.setpoint, TEMPERATURE)
         raise CaseError(where, None, "setpoint", found, f"at most {most}: {limits.part}", "Lower the setpoint.")
     if fastest > (1.0 + ROUNDED) * limits.flow:
-        expected = f"at most {show(limits.flow, FLOW)}, {BEYOND:g} times the predicted ceiling"
+        expected = f"at most {show(limits.flow, FLOW)}, {BEYOND:g} times the upper end of the predicted ceiling's band"
         raise CaseError(where, None, "flow", show(fastest, FLOW), expected, "Ask for lower flows.")
     return tuple(lines)

@@ -14,6 +14,7 @@ from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.bench.filament import filament_of
 from meltzone.cases.studies.bench.plan import melt_content
 from meltzone.cases.studies.bench.rows import CeilingRow
+from meltzone.cases.studies.completing import with_band
 from meltzone.cases.studies.machine.limits import MachineLimits, checked, limits_of
 from meltzone.cases.studies.machine.ring import SMALLEST, Motion, Stretch, lifted, ring, stretches
 from meltzone.cases.studies.machine.words import Line, begin, duration, end, heat, pause, say, wait
@@ -118,7 +119,7 @@ def trial(
     if asked.motion.radius < SMALLEST:
         expected = f"room for a ring of at least {show(2.0 * SMALLEST, LENGTH)} across, and its margin"
         raise CaseError("--bed", None, None, None, expected, "A larger bed.")
-    result = sought(loaded, None, report)
+    result = with_band(sought(loaded, None, report))
     if result.flow_ceiling is None:
         raise NoConvergence(f"{result.case.file} has no flow ceiling to print about: {result.statement}")
     count = math.floor((HIGHEST - LOWEST) / asked.step + 1e-9)
