@@ -84,7 +84,7 @@ def test_the_header_says_what_must_be_true_and_who_counts_before_it(planned: Pla
 def test_no_command_exceeds_the_limits(
     planned: Plan, uncertainty: float, repeats: int, seed: int, diameter: float, share: float
 ) -> None:
-    """Whatever is wanted: flow within 1.6 of the upper end of the ceiling's band, setpoint within 250 degC, the degradation of PLA on its card."""
+    """Flow within 1.6 of the band's upper end, setpoint within 250 degC: the degradation of PLA on its card."""
     from meltzone.cases.studies.bench import plan as module
 
     wanted = replace(WANTED, uncertainty=uncertainty, repeats=repeats, seed=seed)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -59,14 +60,12 @@ def validate(
         overrides, read = overrides_of(override), load_measured(measured).calibrating(calibrate or ())
         folder = out or DEFAULT_OUT / f"validate-{read.name}"
         journal = folder.with_name(f"{folder.name}-unfinished.sqlite")
-        find = lambda: validated(read, free, overrides, say, journal)  # noqa: E731
         with _going_on(journal):
+            find = partial(validated, read, free, overrides, say, journal)
             found = carry_out(say, find, shown, folder, [Path(read.file)])
         if (folder / CALIBRATED).exists():
             show(taken_in((folder / CALIBRATED).as_posix()))
-        if found.calibration is not None and found.calibration.not_identifiable:
-            tell(f"no value for {', '.join(each.free.key for each in found.calibration.not_identifiable)}: see above")
-            raise typer.Exit(NO_ANSWER)
+        _end([each.free.key for each in found.calibration.not_identifiable] if found.calibration else [])
 
 
 @contextmanager
@@ -79,3 +78,10 @@ def _going_on(journal: Path) -> Iterator[None]:
             raise
         tell(f"interrupted; what was solved is kept in {journal}, and the same command goes on from there")
         raise typer.Exit(INTERRUPTED) from None
+
+
+def _end(unknown: list[str]) -> None:
+    """Leave with the exit code for no answer where the data do not tell the numbers `unknown`."""
+    if unknown:
+        tell(f"no value for {', '.join(unknown)}: see above")
+        raise typer.Exit(NO_ANSWER)
