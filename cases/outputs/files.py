@@ -77,6 +77,11 @@ def carried_out(
 def write_table(path: Path, text: str, reads: Iterable[Path] = ()) -> None:
     """Write the comma separated `text` to `path` in UTF-8; raises CaseError as `staged_file` does, and for another ending."""
     check_table(path)
+    write_text(path, text, reads)
+
+
+def write_text(path: Path, text: str, reads: Iterable[Path] = ()) -> None:
+    """Write `text` to `path` in UTF-8; raises CaseError as `staged_file` does."""
     with staged_file(path, reads=reads) as temporary:
         put_text(temporary, text)
 

@@ -12,6 +12,7 @@ from meltzone.cases.outputs import (
     curve,
     design,
     explain,
+    material,
     record,
     reduce,
     transient,
@@ -118,6 +119,10 @@ PARTS: dict[str, Tables] = {
         ("`start` and `end`:", KEY, design.SIDE),
         ("Each of `steps`:", KEY, design.STEP),
     ),
+    "material.json": (
+        ("", KEY, material.KEYS),
+        ("Each of `melt_flow`:", KEY, material.FLOW),
+    ),
     "reduced.json": (
         ("", KEY, reduce.KEYS),
         ("Each of `series`:", KEY, reduce.SERIES),
@@ -138,6 +143,7 @@ PARTS: dict[str, Tables] = {
         ("", KEY, validate.KEYS),
         ("`calibration`:", KEY, validate.CALIBRATION),
         ("Each of `rows`:", KEY, validate.ROW),
+        ("Each of `forces`:", KEY, validate.FORCE),
         ("Each of `changes`:", KEY, validate.CHANGE),
         ("Each of `curves`:", KEY, calibration.CURVE),
         ("`joint`:", KEY, calibration.JOINT),
