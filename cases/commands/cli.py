@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from meltzone.cases.commands import (
+    archive,
     bench,
     compare,
     curve,
@@ -20,6 +21,7 @@ from meltzone.cases.commands import (
     report,
     sweep,
     transient,
+    trial,
     validate,
 )
 from meltzone.cases.commands.console import OK, speaking
@@ -39,7 +41,22 @@ app = typer.Typer(
 )
 
 # Where commands stand, in the order of their use
-FAMILIES = (describe, materials, predict, curve, transient, report, compare, explain, design, sweep, bench, validate)
+FAMILIES = (
+    describe,
+    materials,
+    predict,
+    curve,
+    transient,
+    report,
+    compare,
+    explain,
+    design,
+    sweep,
+    bench,
+    archive,
+    trial,
+    validate,
+)
 for family in FAMILIES:
     for each in COMMANDS:
         if each.function.__module__ == family.__name__:

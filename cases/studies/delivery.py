@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from meltzone.cases.studies.bench.reduce import Reduction
+from meltzone.cases.studies.bench.samples import Given
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.results import CUBIC_MM, Result
-from meltzone.cases.studies.run import CaseLike, Overrides, ceiling
+from meltzone.cases.studies.run import CaseLike, Overrides, ceiling, loaded_case
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.inputs import Operation
 from meltzone.fem.progress import Reporter
@@ -90,15 +91,22 @@ def delivery(
     measured: str | Path | None = None,
     overrides: Overrides | None = None,
     report: Reporter | None = None,
+    given: Given | None = None,
 ) -> Delivery:
-    """Predict the curve of `case`; `measured` names a table of weighed samples to lay beside it. Raises CaseError."""
-    reduced = None
+    """Predict the curve of `case`; `measured` names a table of weighed samples to lay beside it.
+
+    `given` fills in what its rows do not say; else the filament is that of the case. Raises CaseError.
+    """
+    reduced, case = None, loaded_case(case, overrides)
     if measured is not None:
-        from meltzone.cases.studies.bench.reduce import reduce  # only samples need it
+        from meltzone.cases.inputs.build import problem_of  # only samples need these
+        from meltzone.cases.studies.bench.filament import filament_of
+        from meltzone.cases.studies.bench.reduce import reduce
         from meltzone.cases.studies.bench.samples_csv import load_samples
 
-        reduced = reduce(load_samples(measured), report=report)
-    result = with_stuck_on(ceiling(case, overrides, report))
+        known = replace(given or Given(), of_case=filament_of(problem_of(case)))
+        reduced = reduce(load_samples(measured, known), report=report)
+    result = with_stuck_on(ceiling(case, report=report))
     slip = None
     if result.ceilings is not None and result.ceilings.force is not None and result.field is not None:
         try:
