@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import signal
 import sys
-import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -148,6 +147,7 @@ def progress(say: Speaker) -> Iterator[None]:
 def overrides_of(written: list[str] | None) -> dict[str, Any]:
     """KEY=VALUE pairs as a mapping; a value that is no TOML, such as 235 degC, counts as text."""
     from meltzone.cases.inputs.errors import CaseError
+    from meltzone.cases.inputs.layers import typed
 
     found = {}
     for item in written or []:
@@ -155,15 +155,8 @@ def overrides_of(written: list[str] | None) -> dict[str, Any]:
         if not mark or not key.strip() or not value.strip():
             expected = "KEY=VALUE with a dotted key of a case file"
             raise CaseError("--set", None, None, item, expected, 'For example --set heater.setpoint="235 degC".')
-        found[key.strip()] = _value(value.strip())
+        found[key.strip()] = typed(value.strip())
     return found
-
-
-def _value(text: str) -> Any:
-    try:
-        return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
-    except (ValueError, RecursionError):
-        return text
 
 
 def _console() -> Console:

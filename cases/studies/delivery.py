@@ -96,11 +96,15 @@ def delivery(
         from meltzone.cases.studies.bench.samples_csv import load_samples
 
         reduced = reduce(load_samples(measured), report=report)
-    result = with_stuck_on(ceiling(case, overrides, report))
+    return delivery_of(with_stuck_on(ceiling(case, overrides, report)), reduced)
+
+
+def delivery_of(result: Result, measured: Reduction | None = None) -> Delivery:
+    """The curve of a `result` that has ceilings, beside what was `measured`."""
     slip = None
     if result.ceilings is not None and result.ceilings.force is not None and result.field is not None:
         try:
             slip = slip_law(result.ceilings.force)
         except NoConvergence:
             slip = None
-    return Delivery(result, slip, reduced)
+    return Delivery(result, slip, measured)
