@@ -77,11 +77,11 @@ def lay_out(place: Place, held: Held, name: str, report: Reporter | None = None)
     path = named(place, name)
     wanted = Wanted(Balance(USUAL_RESOLUTION), UNCERTAINTY, REPEATS, HANDLING, seed=0)
     case = place.case(held)
-    if held.typed:  # a sheet has columns for numbers, not for parts: what was changed becomes a case file beside it
-        file = path.with_suffix(".toml")
-        write_text(file, commented(case), [place.folder / held.base])
-        case = place.case(Held(file.name, ()))
     with sheet_for(path, files_of(case)) as fill:
+        if held.typed:  # a sheet has columns for numbers, not for parts: what was changed becomes a case file beside it
+            file = path.with_suffix(".toml")
+            write_text(file, commented(case), files_of(case))
+            case = place.case(Held(file.name, ()))
         fill(plan(case, wanted, None, report))
 
 

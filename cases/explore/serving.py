@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import socket
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -57,7 +58,8 @@ def serve(found: Opened, ready: Callable[[], None]) -> None:
     for each in found.sockets:
         each.listen(64)
     ready()
-    uvicorn.Server(config).run(sockets=list(found.sockets))
+    with suppress(KeyboardInterrupt):  # the way it is meant to end
+        uvicorn.Server(config).run(sockets=list(found.sockets))
 
 
 def _base(case: str, folder: Path) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
@@ -10,7 +11,7 @@ from meltzone.cases.explore.inquiry import reach
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.layers import typed
-from meltzone.cases.inputs.parameters import UnknownParameter, parameter, written
+from meltzone.cases.inputs.parameters import Parameter, UnknownParameter, parameter, written
 from meltzone.cases.inputs.reader import Case, case_of
 from meltzone.cases.studies.completing import result_of, with_push, with_stuck_on
 from meltzone.cases.studies.explain import Explained, LeverEffect, explained_of
@@ -21,6 +22,7 @@ from meltzone.fem.explain import explain
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.progress import Reporter
 from meltzone.fem.search_mesh import for_search
+from meltzone.materials.units import in_shown, parse
 
 POINTS = 15  # of a sweep
 
@@ -32,7 +34,12 @@ def quick(case: Case, report: Reporter | None = None) -> Explained:
 
 def whole(case: Case, report: Reporter | None = None) -> Explained:
     """The same on the case's own mesh, with the heater stuck on; raises CaseError."""
-    return _with_budget(with_stuck_on(with_push(result_of(case, find_ceilings(problem_of(case), report=report)))))
+    say = report or (lambda _: None)
+    pushed = with_push(result_of(case, find_ceilings(problem_of(case), report=say)))
+    say("heater stuck on")
+    stuck = with_stuck_on(pushed)
+    say("budget")
+    return _with_budget(stuck)
 
 
 def _with_budget(result: Result) -> Explained:
@@ -43,7 +50,7 @@ def _with_budget(result: Result) -> Explained:
 
 def levers(case: Case, report: Reporter | None = None) -> list[LeverEffect]:
     """What a step of each number of `case` does to its ceiling, the strongest first; raises CaseError."""
-    found = explained_of(result_of(case, find_ceilings(for_search(problem_of(case)), report=report)))
+    found = explained_of(result_of(case, find_ceilings(for_search(problem_of(case)), report=report)), report=report)
     return sorted((*found.strongest("design"), *found.strongest("data")), key=lambda effect: -abs(effect.percent))
 
 
@@ -67,9 +74,15 @@ def sweep(case: Case, key: str, points: int = POINTS, report: Reporter | None = 
     now = number.in_problem(problem_of(case))
     if not isinstance(now, int | float) or not number.step:
         raise CaseError(case.file, None, key, None, "a number that has a value", "Type one first.")
-    low, high = reach(number, now)
-    for value in sorted((low + (high - low) * k / (points - 1) for k in range(points)), key=lambda v: abs(v - now)):
+    low, high = (in_shown(end, number.kind) for end in reach(number, now))
+    tried = {float(f"{low + (high - low) * k / (points - 1):.3g}") for k in range(points)}  # of few digits
+    for value in sorted((number.clipped(_in_si(each, number)) for each in tried), key=lambda v: abs(v - now)):
         yield _tried(case, dict(written(case.model, [(number, value)])), key, report)
+
+
+def _in_si(shown: float, number: Parameter) -> float:
+    kind = number.kind.within(-math.inf, math.inf)
+    return parse(f"{shown!r} {kind.shown}" if kind.unit else shown, kind)
 
 
 def _tried(case: Case, moved: dict[str, Any], key: str, report: Reporter | None) -> Tried:

@@ -47,7 +47,10 @@ class Place:
 
     def holds(self, path: Path) -> bool:
         """Whether `path`, followed to where it leads, lies in the folder."""
-        return path.resolve().is_relative_to(self.folder.resolve())
+        try:
+            return path.resolve().is_relative_to(self.folder.resolve())
+        except (OSError, ValueError):  # a null byte, a circle of links
+            return False
 
     def case(self, held: Held) -> Case:
         """The checked case; raises CaseError, also for files outside the folder."""

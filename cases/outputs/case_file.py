@@ -38,7 +38,7 @@ def _key(case: Case, entry: Entry, held: Mapping[str, Any]) -> Iterator[str]:
     yield from _comment(entry.description)
     value = held.get(entry.name)
     if value is None or value == {}:
-        yield f"# {entry.name} = {entry.example or '...'}"
+        yield f"# {entry.name} = {entry.example}" if entry.example else f"# {entry.name}: {entry.default}"
         return
     mark = "" if locate(case.layers, entry.key.split(".")) is not None else "# "
     yield from (mark + line for line in _assigned(entry.name, value))

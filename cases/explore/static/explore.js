@@ -8,7 +8,8 @@ import { Kept } from "./kept.js";
 import { byId, lights, made, say } from "./made.js";
 import { Section } from "./section.js";
 
-const REST = 160; // after the last change the case's own mesh is solved [ms]
+const REST = 180; // after the last change the case's own mesh is solved [ms]
+const LEVERS = 600; // and then, as long again, what a step of each number buys [ms]
 const TYPING = 280; // a text is read when so long nothing was typed [ms]
 
 let history, form, section, kept, shownAnswer = null, busy = false, wanted = null, rest = 0, typing = 0, changedAt = 0;
@@ -94,7 +95,7 @@ async function solve(whole) {
       const took = performance.now() - since;
       requestAnimationFrame(() => { if (!whole && since === changedAt) { times.push(Math.round(performance.now() - since)); document.body.dataset.times = times.slice(-200).join(" "); } });
       say("state", whole ? `solved on the case's own mesh, ${found.mesh.unknowns} unknowns` : `answered in ${Math.round(took)} ms on a coarser mesh`);
-      if (whole) { settled(since === changedAt); if (since === changedAt) levers(); }
+      if (whole) { settled(since === changedAt); if (since === changedAt) { clearTimeout(rest); rest = setTimeout(levers, LEVERS); } }
     }
   } catch (error) { if (since === changedAt) fault(error); }
   if (whole && busy !== "whole") return;
@@ -114,6 +115,7 @@ function show(found) {
   document.title = found.ceiling ? `${found.ceiling.toFixed(1)} mm³/s, ${found.title}` : found.title;
   for (const name of ["said", "tables", "why", "numbers"]) byId(name).innerHTML = found[name]; // escaped by the program
   byId("heed").lastElementChild.innerHTML = found.heed;
+  say("mini", found.ceiling ? `${found.ceiling.toFixed(2)} mm³/s` : "no ceiling");
   say("bottleneck", found.answered ? found.bottleneck : "");
   byId("tiles").replaceChildren(...found.tiles.map((t) => made("div", {}, made("dt", {}, t.name), made("dd", {}, made("b", {}, t.text), ` ${t.unit}`))));
   byId("section").closest(".card").classList.toggle("nothing", !found.field);

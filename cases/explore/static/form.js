@@ -39,7 +39,7 @@ export class Form {
     const back = made("button", { type: "button", class: "icon back", title: `Put ${key.noun} back`, "aria-label": `Put ${key.noun} back`, hidden: true, onclick: () => this.on.put(key.key, null) }, "↺");
     const range = slide ? made("button", { type: "button", class: "icon", title: `${key.noun} over its range`, "aria-label": `Ceiling over the range of: ${key.noun}`, onclick: () => this.on.range(key) }, "∿") : null;
     const label = made("label", { for: id, title: `${key.meaning} ${key.expects}` }, name);
-    const row = made("div", { class: `row-in ${key.control}`, "data-key": key.key }, made("div", { class: "row-head" }, label, effect), made("div", { class: "row-body" }, input, back, range), ...(slide ? [slide] : []), fault);
+    const row = made("div", { class: "row-in", "data-key": key.key }, made("div", { class: "row-head" }, label, effect), made("div", { class: "row-body" }, input, back, range), ...(slide ? [slide] : []), fault);
     this.rows.set(key.key, { key, row, input, slide, effect, fault, back });
     return row;
   }

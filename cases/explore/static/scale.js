@@ -1,7 +1,7 @@
 // The colours of temperature: from deep blue-green over clay to pale straw, lightness rising evenly in OKLab (Ottosson, 2020).
 
 const ENDS = [ // lightness, chroma, hue [deg]
-  [0.20, 0.050, 230], [0.33, 0.075, 225], [0.46, 0.070, 200], [0.58, 0.075, 100], [0.70, 0.125, 68], [0.83, 0.130, 78], [0.96, 0.055, 95],
+  [0.20, 0.050, 230], [0.33, 0.075, 225], [0.46, 0.070, 200], [0.58, 0.075, 100], [0.70, 0.125, 68], [0.81, 0.140, 76], [0.92, 0.095, 94],
 ];
 
 function linear(l, a, b) {

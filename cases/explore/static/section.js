@@ -24,7 +24,7 @@ export class Section {
   constructor(canvas, probe) {
     Object.assign(this, { canvas, probe, field: null, view: null, way: "whole", mesh: false, point: null, box: null });
     this.context = canvas.getContext("2d");
-    new ResizeObserver(() => this.draw()).observe(canvas.parentElement);
+    new ResizeObserver(() => { if (this.field) { this.fit(); this.draw(); } }).observe(canvas.parentElement);
     canvas.addEventListener("pointermove", (e) => this.pointed(e));
     canvas.addEventListener("pointerleave", () => { if (!this.box) this.read(null); });
     canvas.addEventListener("pointerdown", (e) => { canvas.setPointerCapture(e.pointerId); this.box = [e.offsetX, e.offsetY, e.offsetX, e.offsetY]; });
@@ -39,7 +39,14 @@ export class Section {
     this.field = unpacked(field);
     this.canvas.setAttribute("aria-label", name);
     if (this.way !== "zoom") this.view = null;
+    this.fit();
     this.draw();
+  }
+
+  fit() { // as high as the section needs, within the window
+    const { canvas, field } = this, wide = canvas.clientWidth - LEFT - RIGHT;
+    const wanted = (wide * 1.04 * field.top) / (2.06 * field.reach) + TOP + BOTTOM;
+    canvas.style.height = `${Math.round(Math.max(360, Math.min(wanted, 0.7 * window.innerHeight, 640)))}px`;
   }
 
   look(way) { this.way = way; this.view = null; this.read(null); this.draw(); this.looked(way); }
