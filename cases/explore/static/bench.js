@@ -34,7 +34,7 @@ function show(found) {
   const next = sheet.rows.find((row) => row.order === sheet.next);
   say("next-title", next ? `Next: number ${next.order}, ${sheet.left} left` : "All weighed");
   for (const [id, key] of [["flow", "flow"], ["length", "length"], ["purge", "purge"], ["speed", "speed"], ["time", "time"], ["expected", "expected"]]) say(id, next ? (id === "flow" ? Number(next.flow).toFixed(2) : next[key] || "-") : "-");
-  byId("weigh").hidden = byId("skip").hidden = !next;
+  for (const id of ["weigh", "skip", "big", "how"]) byId(id).hidden = !next;
   byId("cautions").replaceChildren(...sheet.cautions.map((text) => made("li", {}, text)));
   byId("rows").tBodies[0].replaceChildren(...sheet.rows.map(row));
   say("where", `Kept in ${sheet.file}; meltzone reduce ${sheet.file} gives the report.`);
@@ -44,7 +44,7 @@ function show(found) {
 function row(each) {
   const change = () => { const text = prompt(`Mass of number ${each.order} [g]; empty for none`, each.mass); if (text !== null) enter(each.order, { mass: text }); };
   return made("tr", { class: each.order === sheet.next ? "now" : each.use ? "" : "out" }, made("th", { scope: "row" }, each.order), made("td", { class: "number" }, Number(each.flow).toFixed(2)), made("td", { class: "number" }, each.length), made("td", { class: "number" }, each.mass || "-"),
-    made("td", {}, made("button", { type: "button", "aria-label": `Change the mass of number ${each.order}`, onclick: change }, "Change"), made("button", { type: "button", onclick: () => enter(each.order, { use: each.use ? "no" : "yes" }), "aria-label": `${each.use ? "Leave out" : "Use"} number ${each.order}` }, each.use ? "Leave out" : "Use")));
+    made("td", {}, made("button", { type: "button", "aria-label": `Change the mass of number ${each.order}`, onclick: change }, "Edit"), made("button", { type: "button", onclick: () => enter(each.order, { use: each.use ? "no" : "yes" }), "aria-label": `${each.use ? "Leave out" : "Use"} number ${each.order}` }, each.use ? "Out" : "Use")));
 }
 
 function enter(order, changed) {
