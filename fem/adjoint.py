@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -128,6 +128,21 @@ def weighing(
     dJ = -(weights . dR + multipliers . dg), plus what J itself changes by; units are those of J in place of m3/s.
     A^T (weights, multipliers) = (dJ/dT, dJ/dp), solved by the Schur complement of the transposed tangent.
     """
+    (found,) = weighings(field, free, held, by_temperature, (by_scalar,))
+    return found
+
+
+def weighings(
+    field: Field,
+    free: tuple[Scalar, ...],
+    held: tuple[Held, ...],
+    by_temperature: np.ndarray,
+    by_scalars: Sequence[Mapping[Scalar, float]],
+) -> tuple[Adjoint, ...]:
+    """The same for measures that differ in their derivatives by the scalars alone, `by_temperature` (size,) being one for all.
+
+    One factorisation.
+    """
     system = field.system
     here = Linearisation.at(system, field.temperature, field.flow, field.power)
     conditions = conditions_of(system, held, field.state)
@@ -139,10 +154,13 @@ def weighing(
     columns = {"power": -system.source, "flow": here.by_flow}
     border = np.column_stack([columns[name] for name in free])
     border[system.inlet] = 0.0
-    wanted = np.array([by_scalar.get(name, 0.0) for name in free])
     direct = np.array([[condition.by(name) for condition in conditions] for name in free])
-    multipliers = np.linalg.solve(border.T @ solved[:, :-1] - direct, border.T @ solved[:, -1] - wanted)
-    return Adjoint(field, free, held, solved[:, -1] - solved[:, :-1] @ multipliers, multipliers)
+    made = []
+    for by_scalar in by_scalars:
+        wanted = np.array([by_scalar.get(name, 0.0) for name in free])
+        multipliers = np.linalg.solve(border.T @ solved[:, :-1] - direct, border.T @ solved[:, -1] - wanted)
+        made.append(Adjoint(field, free, held, solved[:, -1] - solved[:, :-1] @ multipliers, multipliers))
+    return tuple(made)
 
 
 def _weighed(adjoint: Adjoint, problem: Problem) -> float:

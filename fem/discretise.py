@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import lru_cache
 from typing import TYPE_CHECKING
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -15,7 +16,7 @@ from meltzone.fem.inputs import Criterion, Surroundings
 from meltzone.fem.motion import filled_sections, shaped_stream, unit_stream
 from meltzone.fem.problem import Problem
 from meltzone.fem.space import Space
-from meltzone.fem.sparse import scatter
+from meltzone.fem.sparse import Pattern, scatter
 from meltzone.fem.surroundings import LossCurve, loss_curve
 from meltzone.fem.system import ContactTerm, FaceTerm, Measure, System
 from meltzone.geometry.arrangement import Arrangement
@@ -36,7 +37,7 @@ def discretise(problem: Problem) -> System:
     polymer = space.dofs_of("polymer")
     stream[polymer] = unit_stream(problem.arrangement, space.points[:, polymer], problem.operation.stream_exponent)
     outlet = space.facets(section.mesh.boundaries["outlet"])
-    return System(
+    system = System(
         problem=problem,
         space=space,
         conductors=_conductors(problem, space),
@@ -51,12 +52,24 @@ def discretise(problem: Problem) -> System:
         judged=judged_at_melt_end(space, stream, problem.operation.judged_shares),
         divided=_divided(problem, space),
     )
+    return _sharing_pattern(system)
 
 
 @lru_cache(maxsize=4)
 def _space_on(arrangement: Arrangement, level: float, subdivision: Subdivision | None) -> Space:
     """The space on the mesh of `arrangement`, made once for a search over what does not move the mesh: a third of its time."""
     return Space(build_section(arrangement, level, subdivision))
+
+
+_PATTERNS: WeakKeyDictionary[Space, Pattern] = WeakKeyDictionary()
+
+
+def _sharing_pattern(system: System) -> System:
+    """`system` with the sparsity made once for its space: every system made here couples what the mesh says."""
+    if system.space not in _PATTERNS:
+        _PATTERNS[system.space] = system.pattern
+    system.__dict__["pattern"] = _PATTERNS[system.space]
+    return system
 
 
 def in_surroundings(system: System, surroundings: Surroundings) -> System:

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meltzone.fem.adjoint import Adjoint, weighing
+from meltzone.fem.adjoint import Adjoint, weighing, weighings
 from meltzone.fem.ceiling import Ceilings, ceilings_of, find_ceilings
 from meltzone.fem.divided import open_shares
 from meltzone.fem.faults import NothingFlows
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
 from meltzone.fem.lever import Lever, central_slope
+from meltzone.fem.newton import Scalar
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import AT_SETPOINT, JUST_MOLTEN, solve_at_flow
 from meltzone.fem.system import System
@@ -59,10 +60,10 @@ def trade_at(system: System, levers: Sequence[Lever], flow: float | None) -> Tra
     if found.melt is None or found.heater_too_weak:
         raise NothingFlows(found.faults)
     none = np.zeros(system.space.size)
-    at_melt = weighing(found.melt, ("power", "flow"), (AT_SETPOINT, JUST_MOLTEN), none, {"flow": 1.0})
-    by_heater = weighing(found.melt, ("power", "flow"), (AT_SETPOINT, JUST_MOLTEN), none, {"power": 1.0})
+    asked: tuple[dict[Scalar, float], ...] = ({"flow": 1.0}, {"power": 1.0})
+    at_melt, by_heater = weighings(found.melt, ("power", "flow"), (AT_SETPOINT, JUST_MOLTEN), none, asked)
     changes: dict[str, Callable[[Problem, Problem], float]] = {"melt": at_melt.change, "heater": by_heater.change}
-    values, spent = {"melt": found.melt.flow, "heater": found.melt.power}, found.factorisations + 2
+    values, spent = {"melt": found.melt.flow, "heater": found.melt.power}, found.factorisations + 1
     if found.power is not None:
         values["power"], spent = found.power.flow, spent + 1
         changes["power"] = weighing(found.power, ("flow",), (AT_SETPOINT,), none, {"flow": 1.0}).change

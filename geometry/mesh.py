@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from skfem import MeshQuad
@@ -65,6 +66,7 @@ def build_section(arrangement: Arrangement, level: float = 1.0, subdivision: Sub
     return SectionMesh(arrangement, mesh, exposed, contacts, plan, subdivision, vertex)
 
 
+@lru_cache(maxsize=64)
 def cells_of(arrangement: Arrangement, level: float) -> int:
     """How many cells `build_section` would make, told without making them; quadratic unknowns are about four times as many."""
     plan = outline(arrangement)

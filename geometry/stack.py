@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -34,6 +35,7 @@ class Outline:
     heated: np.ndarray
 
 
+@lru_cache(maxsize=64)  # searches, levers and checks ask for the same one many times
 def outline(arrangement: Arrangement) -> Outline:
     """Lay the parts of `arrangement` over one another and bend the lines to the nozzle's cones and to the steps of the bore."""
     straight = _merged(_radii_of(arrangement))

@@ -13,18 +13,31 @@ from meltzone.materials.units import ZERO_CELSIUS
 Severity = Literal["note", "warning", "refuse"]
 
 DEFERENCE = "The maker's data sheet, local codes and qualified people come before this text."
+# What a standing caution of a card is about, by a word of it
+TOPICS = {
+    "lead": "lead",
+    "fibres": "fibres",
+    "dust": "dust",
+    "allergy": "allergy",
+    "smokes": "fumes",
+    "ventilate": "fumes",
+}
 _ORDER: dict[str, int] = {"refuse": 0, "warning": 1, "note": 2}
 
 
 @dataclass(frozen=True)
 class Finding:
-    """One remark on one material at one temperature [K]; `limit` [K] is the temperature it is measured against."""
+    """One remark on one material at one temperature [K]; `limit` [K] is the temperature it is measured against.
+
+    `brief` is the same in a line; of a note, which holds at any temperature, what it is about, as in "lead (brass)".
+    """
 
     severity: Severity
     material: str
     temperature: float
     limit: float | None
     text: str
+    brief: str = ""
 
 
 def findings(material: Polymer | Solid, temperature: float) -> tuple[Finding, ...]:
@@ -51,7 +64,7 @@ def gravest(found: Iterable[Finding]) -> Severity | None:
 def _of_polymer(polymer: Polymer, temperature: float) -> list[Finding]:
     if temperature <= polymer.softening_temperature:
         return []
-    found = [_finding("note", polymer, temperature, None, f"Ventilate. {polymer.fumes}")]
+    found = [_finding("note", polymer, temperature, None, f"Ventilate. {polymer.fumes}", f"fumes ({_short(polymer)})")]
     decomposition, degradation = polymer.decomposition_temperature, polymer.degradation_temperature
     if decomposition is not None and temperature >= decomposition:
         text = (
@@ -67,7 +80,10 @@ def _of_polymer(polymer: Polymer, temperature: float) -> list[Finding]:
 
 
 def _of_solid(solid: Solid, temperature: float) -> list[Finding]:
-    found = [_finding("note", solid, temperature, None, caution) for caution in solid.cautions]
+    found = [
+        _finding("note", solid, temperature, None, caution, f"{_topic(caution)} ({_short(solid)})")
+        for caution in solid.cautions
+    ]
     refusal, limit, warning = solid.refusal_temperature, solid.service_limit, solid.warning_temperature
     if refusal is not None and temperature >= refusal:
         text = f"not to be used at or above {_celsius(refusal)}. {solid.limit_reason}"
@@ -82,10 +98,20 @@ def _of_solid(solid: Solid, temperature: float) -> list[Finding]:
 
 
 def _finding(
-    severity: Severity, material: Polymer | Solid, temperature: float, limit: float | None, text: str
+    severity: Severity, material: Polymer | Solid, temperature: float, limit: float | None, text: str, topic: str = ""
 ) -> Finding:
-    whole = f"{material.label} at {_celsius(temperature)}: {text} {DEFERENCE}"
-    return Finding(severity, material.key, temperature, limit, whole)
+    """A remark; that of a note does not hang on the temperature, and does not name it."""
+    where = "" if severity == "note" else f" at {_celsius(temperature)}"
+    said = f"{material.label}{where}: {text}"
+    return Finding(severity, material.key, temperature, limit, f"{said} {DEFERENCE}", topic or said)
+
+
+def _short(material: Polymer | Solid) -> str:
+    return material.label.partition(" (")[0]
+
+
+def _topic(caution: str) -> str:
+    return next((topic for word, topic in TOPICS.items() if word in caution.lower()), "handling")
 
 
 def _celsius(temperature: float) -> str:

@@ -12,6 +12,7 @@ from types import MappingProxyType
 from typing import Any
 
 HUGE = 1e15  # unless a kind says more, nothing about a hot end comes near; larger numbers are slips
+SMALLEST_LENGTH = 1e-12  # [m]
 LONGEST = 60  # characters; a value with its unit is shorter by far
 ZERO_CELSIUS = 273.15  # [K]
 
@@ -23,6 +24,7 @@ _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*
 # evaluate towers of powers.
 _FACTOR = r"\(*\s*(?:[^\W\d]+|1)(?:\^-?\d)?\s*\)*"
 _UNIT = re.compile(rf"{_FACTOR}(?:\s*[*/ ]\s*{_FACTOR})*")
+_POWER = re.compile(r"(?<=[^\W\d_])\^?([23])(?![\w.])")
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
 _SPELLINGS = (
     ("·", "*"), ("⋅", "*"), ("µ", "u"), ("μ", "u"),
@@ -156,9 +158,17 @@ def parse_beside(number: float, unit: str, kind: Kind) -> float:
 def show(value: float, kind: Kind) -> str:
     """An SI `value` in the unit that people use for this kind, to six digits: show(0.0125, LENGTH) is "12.5 mm"."""
     number = in_shown(value, kind)
+    number = (
+        0.0 if kind.unit == LENGTH.unit and abs(value) < SMALLEST_LENGTH else number
+    )  # what rounding leaves of none
     text = f"{number:.6g}"
     text = f"{number:.0f}" if "e+" in text and abs(number) < 1e10 else text
     return f"{text} {kind.shown}".rstrip()
+
+
+def spelled(unit: str) -> str:
+    """A `unit` as people read it: W/m²/K for "W/m^2/K" and "W/m2/K"."""
+    return _POWER.sub(lambda found: "²³"[int(found.group(1)) - 2], unit)
 
 
 def in_shown(value: float, kind: Kind) -> float:

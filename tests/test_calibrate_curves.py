@@ -16,6 +16,7 @@ from outputs import COARSE, assert_drawn
 from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
+from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.free_number import free_number
 from meltzone.cases.inputs.reader import load_case
@@ -29,6 +30,7 @@ from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Validation
 from meltzone.cases.studies.validation.validate import validate
+from meltzone.fem.search_mesh import SEARCH_ERROR, ceilings_for_search
 from meltzone.fem.slow_flow.feeding_curve import FeedingCurve
 
 PAIR = ("contacts.bore_melt", "polymer.flow_temperature")
@@ -250,13 +252,19 @@ def test_samples_that_do_not_calibrate_are_laid_beside_the_case_as_it_stands(tmp
 
 
 def test_between_solved_values_a_cubic_is_as_good_as_a_solve(tmp_path: Path) -> None:
-    """One warm number free: the model between grid values against the whole search at that value."""
+    """One warm number free: the model between grid values against the search at that value, and that on the case's own mesh.
+
+    Rows keep one factor for what the meshes differ by.
+    """
     read = load_measured(_write(tmp_path, CURVE))
     models = RowModels(RowCases(read, [free_number("contacts.bore_melt", "test")], COARSE))
+    factors = []
     for value in (731.0, 2345.6, 18765.0):
         found = models.at(read.curves[0], (value,)).ceiling
-        solved = _flow("short-block", ("contacts.bore_melt", f"{value} W/m^2/K"))
-        assert CUBIC_MM * found == pytest.approx(solved, rel=2e-5)
+        given = {"contacts.bore_melt": f"{value} W/m^2/K", **COARSE}
+        factors.append(found / ceilings_for_search(problem_of(load_case("short-block", given))).flow)
+        assert CUBIC_MM * found == pytest.approx(_flow("short-block", *given.items()), rel=SEARCH_ERROR)
+    assert factors == pytest.approx([factors[0]] * 3, rel=2e-5)
 
 
 def test_a_force_that_is_a_power_of_the_flow_gives_that_power_at_any_grip() -> None:

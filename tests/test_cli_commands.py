@@ -149,3 +149,22 @@ def test_help_and_ceiling_load_no_more_than_they_need() -> None:
         "assert CliRunner().invoke(app, ['ceiling', 'short-block', '--set', 'mesh.level=0.25']).exit_code == 0"
     )
     assert not {"pint", "matplotlib", "meshio"} & _modules_after(code)
+
+
+def test_cautions_are_a_few_lines_and_in_full_where_asked_for() -> None:
+    lined = ["short-block-lined", "--set", "mesh.level=0.25"]
+    brief = CliRunner().invoke(app, ["ceiling", *lined]).stdout.partition("Cautions\n")[2]
+    brief = brief or CliRunner().invoke(app, ["ceiling", *lined]).stdout.partition("Cautions")[2]
+    assert len([line for line in brief.splitlines() if line.strip()]) <= 5
+    for topic in ("burn", "mains", "fumes (PTFE)", "lead (brass)", "meltzone cautions"):
+        assert topic in brief
+    full = " ".join(CliRunner().invoke(app, ["cautions", *lined]).stdout.split())
+    for words in (
+        "keep birds out",
+        "It contains lead",
+        "Heater stuck on",
+        "thermal cut-off",
+        "keep watch",
+        "local codes",
+    ):
+        assert words in full

@@ -64,11 +64,11 @@ def test_fan_penalty_is_the_same_case_with_the_fan_off_or_on() -> None:
     assert found[1].fan is False and found[2].fan is True
 
 
-def test_working_flow_is_half_of_the_smallest_ceiling_unless_asked() -> None:
+def test_working_flow_is_the_flow_to_use_with_the_smallest_ceiling_unless_asked() -> None:
     found = compared()
     least = min(variant.result.flow_ceiling or 0.0 for variant in found.variants)
-    assert found.flow == pytest.approx(least / 2.0)
-    assert "half of the smallest ceiling, that of short-block" in found.chosen
+    assert found.flow == pytest.approx(0.8 * least)
+    assert "80 % of the flow ceiling of short-block, the smallest" in found.chosen
     asked = compare(["short-block"], flow="5 mm^3/s", overrides=COARSE)
     assert asked.flow == 5.0 and asked.chosen == "as asked for"
     field = solve_at_flow(asked.variants[0].result.system, 5e-9)

@@ -22,9 +22,12 @@ from sweeps import FOUR, written
 from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
+from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.figures import save
 from meltzone.cases.outputs.sweep_figure import sweep_figure
+from meltzone.cases.studies.completing import result_of
 from meltzone.cases.studies.run import ceiling
 from meltzone.cases.studies.sweep import pool
 from meltzone.cases.studies.sweep.means import Mean, means_of
@@ -33,6 +36,8 @@ from meltzone.cases.studies.sweep.read import load_sweep
 from meltzone.cases.studies.sweep.run import Progress, Swept, run_sweep
 from meltzone.cases.studies.sweep.store import opened, rows_of
 from meltzone.cases.studies.sweep.work import Outcome, outcome_of
+from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.search_mesh import for_search
 
 MIXED = """
 "heater.setpoint" = ["150 degC", "215 degC"]
@@ -52,7 +57,12 @@ def mixed(tmp_path_factory: pytest.TempPathFactory) -> Swept:
 
 def test_points_have_the_numbers_of_single_ceilings(mixed: Swept) -> None:
     (row,) = mixed.found
-    alone = ceiling("short-block", {"mesh.level": 0.25, "heater.setpoint": "215 degC"})
+    overrides = {"mesh.level": 0.25, "heater.setpoint": "215 degC"}
+    own = ceiling("short-block", overrides)
+    assert row["flow_mm3_per_s"] == pytest.approx(own.flow_ceiling, rel=1e-3)
+    assert mixed.mesh_error == pytest.approx(row["flow_mm3_per_s"] / own.flow_ceiling - 1.0, abs=1e-9)
+    case = load_case("short-block", overrides)
+    alone = result_of(case, find_ceilings(for_search(problem_of(case))))
     assert row["flow_mm3_per_s"] == pytest.approx(alone.flow_ceiling, rel=1e-9)
     assert row["heater_power_W"] == pytest.approx(alone.power, rel=1e-9)
     assert row["temperature_core_degC"] == pytest.approx(alone.core, rel=1e-9)
@@ -76,7 +86,7 @@ def test_a_fault_of_the_program_is_that_point_s_own(monkeypatch: pytest.MonkeyPa
     def broken(_: Any) -> Any:
         raise ZeroDivisionError("made up for this test")
 
-    monkeypatch.setattr("meltzone.cases.studies.sweep.work.find_ceilings", broken)
+    monkeypatch.setattr("meltzone.cases.studies.sweep.work.ceilings_for_search", broken)
     sweep = load_sweep("setpoint-and-nozzle")
     outcome = outcome_of(sweep.base, sweep.overrides(sweep.points()[0]))
     assert (outcome.status, outcome.reason) == ("failed", "ZeroDivisionError: made up for this test")

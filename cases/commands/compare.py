@@ -9,7 +9,7 @@ import typer
 
 from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out, settle
-from meltzone.cases.commands.options import CasesArgument, FolderOption, JsonOption, SetOption
+from meltzone.cases.commands.options import CasesArgument, FolderOption, JsonOption, LineOption, SetOption
 from meltzone.cases.commands.registry import command
 
 if TYPE_CHECKING:
@@ -20,7 +20,17 @@ WorkingFlowOption = Annotated[
     typer.Option(
         "--flow",
         metavar="FLOW",
-        help="Working flow for hot volume and residence time; half of the smallest ceiling if left out.",
+        help="Working flow for hot volume and residence time, or a print speed of the first case's line; else the smallest "
+        "flow to use.",
+        show_default=False,
+    ),
+]
+VolumeOption = Annotated[
+    str | None,
+    typer.Option(
+        "--volume",
+        metavar="VOLUME",
+        help='Show the time to extrude this volume of plastic, as in "100 cm^3", at the flow to use, and what is saved.',
         show_default=False,
     ),
 ]
@@ -33,6 +43,7 @@ NumbersOption = Annotated[
     "Decide",
     "meltzone compare short-block long-nozzle-bare long-nozzle-brass-sleeve",
     'meltzone compare short-block my.toml --flow "8 mm^3/s" --out variants',
+    'meltzone compare short-block long-nozzle-bare --line "0.3 mm x 0.6 mm" --volume "100 cm^3"',
 )
 def compare(
     cases: CasesArgument,
@@ -40,6 +51,8 @@ def compare(
     out: FolderOption = None,
     as_json: JsonOption = False,
     csv: NumbersOption = None,
+    line: LineOption = None,
+    volume: VolumeOption = None,
     override: SetOption = None,
 ) -> None:
     """Lay variants side by side: ceilings, gains, temperatures, fan penalty, hot polymer and its time, heater stuck on.
@@ -52,14 +65,14 @@ def compare(
         from meltzone.cases.studies.compare import compare as compared
         from meltzone.cases.studies.run import loaded_case
 
-        overrides = overrides_of(override)
+        overrides = overrides_of(override, line)
         loaded = [loaded_case(case, overrides) for case in cases]
         reads = files_of(*loaded)
         if csv is not None:
             guard(csv, reads)
 
         def find() -> Comparison:
-            found = compared(loaded, flow, report=say)
+            found = compared(loaded, flow, report=say, volume=volume)
             if csv is not None:
                 shown.write_csv(found, csv, reads)
             return found

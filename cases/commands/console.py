@@ -144,8 +144,8 @@ def progress(say: Speaker) -> Iterator[None]:
         say.listener = None
 
 
-def overrides_of(written: list[str] | None) -> dict[str, Any]:
-    """KEY=VALUE pairs as a mapping; a value that is no TOML, such as 235 degC, counts as text."""
+def overrides_of(written: list[str] | None, lines: list[str] | None = None) -> dict[str, Any]:
+    """KEY=VALUE pairs as a mapping; a value that is no TOML, such as 235 degC, counts as text. Printed `lines` go on top."""
     from meltzone.cases.inputs.errors import CaseError
     from meltzone.cases.inputs.layers import typed
 
@@ -156,7 +156,20 @@ def overrides_of(written: list[str] | None) -> dict[str, Any]:
             expected = "KEY=VALUE with a dotted key of a case file"
             raise CaseError("--set", None, None, item, expected, 'For example --set heater.setpoint="235 degC".')
         found[key.strip()] = typed(value.strip())
-    return found
+    return found | ({"line.sizes": _checked_lines(lines)} if lines else {})
+
+
+def _checked_lines(written: list[str]) -> list[str]:
+    from meltzone.cases.inputs.errors import CaseError
+    from meltzone.cases.inputs.printed_line import line_words, printed_line
+    from meltzone.materials.units import UnitError
+
+    for each in written:
+        try:
+            printed_line(each)
+        except UnitError as error:
+            raise CaseError("--line", None, None, each, error.expected, error.hint) from error
+    return [line_words(printed_line(each)) for each in written]
 
 
 def _console() -> Console:

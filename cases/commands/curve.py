@@ -9,7 +9,7 @@ import typer
 
 from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out, settle
-from meltzone.cases.commands.options import CaseArgument, FolderOption, SetOption
+from meltzone.cases.commands.options import CaseArgument, FolderOption, LineOption, SetOption
 from meltzone.cases.commands.registry import command
 
 MeasuredOption = Annotated[
@@ -29,7 +29,11 @@ MeasuredOption = Annotated[
     'meltzone curve my.toml --set feeder.grip="45 N"',
 )
 def curve(
-    case: CaseArgument, measured: MeasuredOption = None, out: FolderOption = None, override: SetOption = None
+    case: CaseArgument,
+    measured: MeasuredOption = None,
+    out: FolderOption = None,
+    line: LineOption = None,
+    override: SetOption = None,
 ) -> None:
     """Predict what is delivered over what is commanded: all of it, then slip at the feeder's grip, then the plateau.
 
@@ -42,6 +46,6 @@ def curve(
         from meltzone.cases.outputs.guard import files_of
         from meltzone.cases.studies.delivery import delivery  # see the first line
 
-        loaded = load_case(case, overrides_of(override))
+        loaded = load_case(case, overrides_of(override, line))
         reads = [*files_of(loaded), *([Path(measured)] if measured else [])]
         settle(carry_out(say, lambda: delivery(loaded, measured, report=say), shown, out, reads).result)

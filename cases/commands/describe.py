@@ -1,4 +1,4 @@
-"""The commands that describe a hot end, new and check; nothing slow loads before they are carried out."""
+"""The commands that describe a hot end, new, check and cautions; nothing slow loads before they are carried out."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from meltzone.cases.commands.console import answering, overrides_of, show
+from meltzone.cases.commands.console import answering, overrides_of, progress, show
 from meltzone.cases.commands.finish import finish
 from meltzone.cases.commands.options import CaseArgument, PictureOption, SetOption
 from meltzone.cases.commands.registry import command
@@ -39,3 +39,19 @@ def check(case: CaseArgument, out: PictureOption = None, override: SetOption = N
 
         checked = checked_case(case, out, overrides_of(override))
         finish(lambda: page(checked), None, *([] if override else [f"Solve it: meltzone run {case}"]))
+
+
+@command("Describe", "meltzone cautions short-block", 'meltzone cautions my.toml --set heater.setpoint="260 degC"')
+def cautions(case: CaseArgument, override: SetOption = None) -> None:
+    """Say in full what to heed with a case: materials at their hottest, heater stuck on, fumes, lead, burns, mains.
+
+    The case is solved at its ceiling for it. Other commands name these in a line or two.
+    """
+    with answering() as say:
+        from meltzone.cases.outputs.cautions import page
+        from meltzone.cases.studies.completing import with_stuck_on
+        from meltzone.cases.studies.run import sought
+
+        with progress(say):
+            result = with_stuck_on(sought(case, overrides_of(override), say))
+        finish(lambda: page(result))

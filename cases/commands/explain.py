@@ -8,7 +8,7 @@ import typer
 
 from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out, settle
-from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, SetOption
+from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, LineOption, SetOption
 from meltzone.cases.commands.registry import command
 
 SamplesOption = Annotated[
@@ -33,6 +33,7 @@ def explain(
     out: FolderOption = None,
     samples: SamplesOption = 0,
     as_json: JsonOption = False,
+    line: LineOption = None,
     override: SetOption = None,
 ) -> None:
     """Say what limits a case and what each change would buy: budget, temperature drops, levers, interval.
@@ -46,6 +47,6 @@ def explain(
         from meltzone.cases.outputs.guard import files_of
         from meltzone.cases.studies.explain import explain as explained  # see the first line
 
-        loaded = load_case(case, overrides_of(override))
+        loaded = load_case(case, overrides_of(override, line))
         find = lambda: explained(loaded, samples=samples, report=say)  # noqa: E731
         settle(carry_out(say, find, shown, out, files_of(loaded), as_json).result)

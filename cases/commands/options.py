@@ -25,6 +25,16 @@ SetOption = Annotated[
 FolderOption = Annotated[
     Path | None, typer.Option("--out", metavar="DIR", help="Folder for the results.", show_default=False)
 ]
+LineOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--line",
+        metavar="LINE",
+        help='A printed line, layer height x width, as in "0.2 mm x 0.45 mm", in place of those of the case, for '
+        "print speeds. May be given several times.",
+        show_default=False,
+    ),
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the record as JSON instead of the tables.")]
 PictureOption = Annotated[
     Path | None,

@@ -14,14 +14,17 @@ from meltzone.cases.commands.options import (
     CasesArgument,
     FolderOption,
     JsonOption,
+    LineOption,
     PictureOption,
     SetOption,
 )
 from meltzone.cases.commands.registry import command
 
+AT_FLOW = 'The flow with its unit, as in "12 mm^3/s", or the print speed of a line, as in "60 mm/s".'
+
 
 @command("Predict", "meltzone run short-block", 'meltzone run my.toml --out hot --set heater.setpoint="235 degC"')
-def run(case: CaseArgument, out: FolderOption = None, override: SetOption = None) -> None:
+def run(case: CaseArgument, out: FolderOption = None, line: LineOption = None, override: SetOption = None) -> None:
     """Find the flow ceilings of a case, with everything around them, and write result.json, pictures and the field.
 
     Without --out the results go to meltzone-out/NAME. A folder that exists keeps its other files.
@@ -32,7 +35,7 @@ def run(case: CaseArgument, out: FolderOption = None, override: SetOption = None
         from meltzone.cases.outputs.guard import files_of
         from meltzone.cases.studies.run import run as found
 
-        loaded = load_case(case, overrides_of(override))
+        loaded = load_case(case, overrides_of(override, line))
         folder = out or DEFAULT_OUT / loaded.name
         settle(carry_out(say, lambda: found(loaded, report=say), shown, folder, files_of(loaded)))
 
@@ -41,16 +44,21 @@ def run(case: CaseArgument, out: FolderOption = None, override: SetOption = None
     "Predict",
     "meltzone ceiling short-block long-block long-nozzle-brass-sleeve",
     'meltzone ceiling short-block --json --set nozzle.material="copper"',
+    'meltzone ceiling short-block long-nozzle-bare --line "0.3 mm x 0.6 mm"',
 )
 def ceiling(
-    cases: CasesArgument, as_json: JsonOption = False, out: PictureOption = None, override: SetOption = None
+    cases: CasesArgument,
+    as_json: JsonOption = False,
+    out: PictureOption = None,
+    line: LineOption = None,
+    override: SetOption = None,
 ) -> None:
     """Find the flow ceilings of one or more cases and show them side by side; gains count from the first."""
     with answering() as say:
         from meltzone.cases.outputs.result import page_of_all
         from meltzone.cases.studies.run import ceiling as ceiling_of
 
-        overrides = overrides_of(override)
+        overrides = overrides_of(override, line)
         with progress(say):
             results = [ceiling_of(case, overrides, say.about(case)) for case in cases]
             if as_json:  # a full record tells of the heater stuck on
@@ -77,8 +85,16 @@ def ceiling(
 )
 def solve(
     case: CaseArgument,
-    flow: Annotated[str, typer.Option("--flow", metavar="FLOW", help='The flow with its unit, as in "12 mm^3/s".')],
+    flow: Annotated[
+        str,
+        typer.Option(
+            "--flow",
+            metavar="FLOW",
+            help='The flow with its unit, as in "12 mm^3/s", or the print speed of a line, "60 mm/s".',
+        ),
+    ],
     out: FolderOption = None,
+    line: LineOption = None,
     override: SetOption = None,
 ) -> None:
     """Solve a case at one flow: does it melt through, and what must the heater give? Files are written with --out only."""
@@ -88,5 +104,5 @@ def solve(
         from meltzone.cases.outputs.guard import files_of
         from meltzone.cases.studies.run import solve as solved
 
-        loaded = load_case(case, overrides_of(override))
+        loaded = load_case(case, overrides_of(override, line))
         carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded))

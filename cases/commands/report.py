@@ -9,7 +9,7 @@ import typer
 
 from meltzone.cases.commands.console import answering, overrides_of, progress
 from meltzone.cases.commands.finish import finish, settle
-from meltzone.cases.commands.options import DEFAULT_OUT, CaseArgument, SetOption
+from meltzone.cases.commands.options import DEFAULT_OUT, CaseArgument, LineOption, SetOption
 from meltzone.cases.commands.registry import command
 
 PageOption = Annotated[
@@ -20,7 +20,7 @@ PageOption = Annotated[
 @command(
     "Predict", "meltzone report short-block", 'meltzone report my.toml --out hot.html --set heater.setpoint="235 degC"'
 )
-def report(case: CaseArgument, out: PageOption = None, override: SetOption = None) -> None:
+def report(case: CaseArgument, out: PageOption = None, line: LineOption = None, override: SetOption = None) -> None:
     """Write all about one case as a single HTML page: inputs with sources, pictures, limits, levers, cautions.
 
     For a screen, a phone or paper; the page needs nothing besides itself. Without --out it is meltzone-out/NAME.html.
@@ -29,7 +29,7 @@ def report(case: CaseArgument, out: PageOption = None, override: SetOption = Non
         from meltzone.cases.inputs.reader import load_case
         from meltzone.cases.outputs.report.page import short_page, write_report
 
-        loaded = load_case(case, overrides_of(override))
+        loaded = load_case(case, overrides_of(override, line))
         file = out or DEFAULT_OUT / f"{loaded.name}.html"
         with progress(say):
             explained = write_report(loaded, file, say)

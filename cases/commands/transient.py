@@ -8,7 +8,7 @@ import typer
 
 from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out
-from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, SetOption
+from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, LineOption, SetOption
 from meltzone.cases.commands.registry import command
 
 FlowOption = Annotated[
@@ -70,6 +70,7 @@ def transient(
     duration: DurationOption = None,
     out: FolderOption = None,
     as_json: JsonOption = False,
+    line: LineOption = None,
     override: SetOption = None,
 ) -> None:
     """Follow a case in time: warm it up from cold, or see it answer to steps in flow and fan, or to a burst.
@@ -83,6 +84,9 @@ def transient(
         from meltzone.cases.studies.transient import Asked
         from meltzone.cases.studies.transient import transient as followed
 
-        asked, loaded = Asked(flow, step or (), fan or (), burst, duration), load_case(case, overrides_of(override))
+        asked, loaded = (
+            Asked(flow, step or (), fan or (), burst, duration),
+            load_case(case, overrides_of(override, line)),
+        )
         find = lambda: followed(loaded, asked, report=say)  # noqa: E731
         carry_out(say, find, shown, out, files_of(loaded), as_json)

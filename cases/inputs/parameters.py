@@ -20,7 +20,7 @@ from meltzone.geometry.passage import EVEN
 from meltzone.materials.curves import Curve
 from meltzone.materials.errors import nearest
 from meltzone.materials.properties import OF_KIND, Property
-from meltzone.materials.units import TEMPERATURE_DIFFERENCE, Kind, in_shown, parse
+from meltzone.materials.units import TEMPERATURE_DIFFERENCE, Kind, in_shown, parse, spelled
 
 if TYPE_CHECKING:
     from meltzone.fem.problem import Problem
@@ -111,8 +111,8 @@ class Parameter:
             return f"{number:.1f} degC"
         if self.kind.unit and number:
             number = round(number, 3 - math.floor(math.log10(abs(number))))
-            return f"{number:g} {self.kind.shown}"
-        return f"{number:.4g} {self.kind.shown}".rstrip()
+            return f"{number:g} {spelled(self.kind.shown)}"
+        return f"{number:.4g} {spelled(self.kind.shown)}".rstrip()
 
     def step_at(self, value: float) -> float:
         """Its natural step [SI] at an SI `value`."""

@@ -22,6 +22,7 @@ from meltzone.cases.inputs.fields import (
     Table,
     key,
 )
+from meltzone.cases.inputs.printed_line import LineSizes
 from meltzone.cases.inputs.schema_outside import ContactsTable, SurroundingsTable
 from meltzone.cases.inputs.schema_parts import (
     BlockTable,
@@ -170,6 +171,18 @@ class FeederTable(Table):
     )
 
 
+class LineTable(Table):
+    """The printed lines that turn a flow into a print speed."""
+
+    sizes: LineSizes = key(
+        (),
+        "Layer height x width of each line; its section is a rectangle with half circles at both sides (common practice, no "
+        "source).",
+        "none",
+        example='["0.2 mm x 0.45 mm", "0.3 mm x 0.6 mm"]',
+    )
+
+
 class MeshTable(Table):
     """Fineness of the mesh."""
 
@@ -209,6 +222,7 @@ class CaseModel(Table):
     )
     contacts: ContactsTable = key(ContactsTable(), ContactsTable.__doc__ or "")
     surroundings: SurroundingsTable = key(SurroundingsTable(), SurroundingsTable.__doc__ or "")
+    line: LineTable = key(LineTable(), LineTable.__doc__ or "")
     mesh: MeshTable = key(MeshTable(), MeshTable.__doc__ or "")
     materials: dict[str, dict[str, Any]] = key(
         {}, "Your own material cards, one table [materials.NAME] each, in the form of the shipped cards."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from meltzone.cases.outputs.grid import counted
 from meltzone.cases.statistics.robust import KNEE
 from meltzone.cases.studies.calibration.calibration import CalibratedNumber, Calibration, Outlier
 
@@ -37,7 +38,7 @@ def method_words(found: Calibration) -> str:
         parts.append(f"{len(observed.ceilings)} ceiling{'s' if len(observed.ceilings) > 1 else ''}")
     if observed.curves:
         samples = sum(each.flow.size for each in observed.curves)
-        parts.append(f"{samples} samples of {len(observed.curves)} series")
+        parts.append(f"{counted(samples, 'sample')} of {len(observed.curves)} series")
     chi_square = f"chi-square {found.fit.chi_square:.3g}, {found.fit.freedom} degrees of freedom"
     if found.outliers:
         chi_square += f"; without outliers the misses are {found.fit.misfit:.2f} times those stated"

@@ -25,7 +25,7 @@ from meltzone.materials.units import LENGTH, ZERO_CELSIUS, show
 
 # Measured once on an everyday computer, one core: eight factorisations and what goes with them
 SECONDS_PER_CELL = 4e-4
-SQUARE_MM, MM = 1e6, 1e3
+SQUARE_MM = 1e6
 
 
 def check(case: CaseLike, out: str | os.PathLike[str] | None = None, overrides: Overrides | None = None) -> Checked:
@@ -44,7 +44,8 @@ def page(checked: Checked) -> Page:
         f"The case can be solved. Setpoint {operation.setpoint - ZERO_CELSIUS:g} degC, heater up to {operation.rating:g} W; "
         f"{polymer.label} flows from {polymer.flow_temperature - ZERO_CELSIUS:g} degC. "
         f"Mesh level {checked.problem.level:g}: {cells} cells, about {UNKNOWNS_PER_CELL * cells:,} unknowns; "
-        f"finding its ceilings takes some {max(1.0, SECONDS_PER_CELL * cells):.0f} s."
+        f"finding its ceilings takes some {max(1.0, SECONDS_PER_CELL * cells):.0f} s. "
+        "Nothing is solved here: cautions take every part to be at the setpoint."
     )
     head = Head(checked.title, checked.case.file)
     return Page((head, Words(text), _parts(checked), _faces(checked), Cautions(checked.cautions)), "check of a case")
@@ -60,7 +61,7 @@ def sizes_of(a: Arrangement) -> dict[str, str]:
     """Dimensions of every part in words, by part."""
 
     def mm(*values: float) -> str:
-        return " x ".join(f"{MM * value:g}" for value in values) + " mm"
+        return " x ".join(show(value, LENGTH).removesuffix(" mm") for value in values) + " mm"
 
     nozzle, block = a.nozzle, a.block
     sizes = {

@@ -12,6 +12,7 @@ from meltzone.cases.outputs.files import Files, write_text
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number, signed
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Picture, Warnings, hottest
+from meltzone.cases.outputs.printing import MARGIN
 from meltzone.cases.outputs.quantities import (
     Quantity,
     as_json,
@@ -27,7 +28,8 @@ from meltzone.cases.outputs.record_head import in_words, of_result
 from meltzone.cases.outputs.result import GAIN, remarks
 from meltzone.cases.studies.cautions import Margin
 from meltzone.cases.studies.compare import Comparison, Variant
-from meltzone.cases.studies.result_quantities import COMPARED, shown_in
+from meltzone.cases.studies.printing import lines_of_all
+from meltzone.cases.studies.result_quantities import COMPARED, PRINTING, by_line, shown_in
 from meltzone.cases.studies.versions import versions
 from meltzone.fem.residence import Residence
 from meltzone.materials.limits import DEFERENCE, Finding
@@ -63,6 +65,11 @@ KEYS: tuple[Quantity[Variant], ...] = (
         lambda v: v.interval and v.interval[0]),
     Quantity("gain_high_percent", "%", "Upper end of it.", lambda v: v.interval and v.interval[1]),
     *CEILINGS,
+    *(_of_result(each.path) for each in PRINTING),
+    Quantity("print_time_min", "min", "Time to extrude the volume asked for at the flow to use.",
+        lambda v: v.time and v.time.minutes, "time at the flow to use"),
+    Quantity("time_saved_min", "min", "The same of the first case, less it; empty for the first.",
+        lambda v: v.time and v.time.saved, "time saved on the first"),
     _of_result("state.heater_power_W"),
     _of_result("state.heater_rating_W"),
     _of_result("setpoint_degC"),
@@ -187,6 +194,7 @@ def _numbers(comparison: Comparison) -> Grid:
     first: list[Row] = [(named(ceiling), *(Cell(shown(ceiling, v), style="strong") for v in comparison.variants))]
     if len(variants) > 1:
         first.append((named(gain), *map(_gain, comparison.variants)))
+    first += _printing(comparison)
     blown = (named(fan), *(signed(v.fan_change, 1) for v in comparison.variants))
     rate = "" if comparison.flow is None else f" {comparison.flow:.2f} mm³/s"
     head = (Cell(f"Working flow{rate}", style="strong"),)
@@ -194,10 +202,29 @@ def _numbers(comparison: Comparison) -> Grid:
     return Grid("", at_ceiling.columns, rows, notes=(_explained(comparison),))
 
 
+def _printing(comparison: Comparison) -> list[Row]:
+    """Flow to use and print speeds where lines are given, time where a volume is."""
+    lines = lines_of_all(v.result for v in comparison.variants)
+    quantities: list[Quantity[Variant]] = [
+        each.lifted(lambda variant: variant.result) for line in lines for each in by_line(line)
+    ]
+    if comparison.volume is not None:
+        quantities += chosen(KEYS, "flow_to_use_mm3_per_s", "print_time_min", "time_saved_min")
+    variants = [(variant.name, variant) for variant in comparison.variants]
+    return list(by_quantity("", quantities, variants).rows)
+
+
 def _explained(comparison: Comparison) -> str:
+    asked = comparison.volume is not None
+    volume = f"Time: {comparison.volume / 1e3:g} cm³, extruding alone. " if comparison.volume is not None else ""
+    margin = f"{MARGIN} " if asked or lines_of_all(v.result for v in comparison.variants) else ""
     return (
-        f"Working flow: {comparison.chosen}. Fan: the same case with the part-cooling jet on and off. "
-        "Bore wall: from the block's upper face to the capillary. Times are means."
+        volume
+        + margin
+        + (
+            f"Working flow: {comparison.chosen}. Fan: the same case with the part-cooling jet on and off. "
+            "Bore wall: from the block's upper face to the capillary. Times are means."
+        )
     )
 
 

@@ -14,11 +14,13 @@ from meltzone.cases.outputs.files import Files
 from meltzone.cases.outputs.grid import Grid, Row, number, words
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Picture
+from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.quantities import as_json, nested
 from meltzone.cases.outputs.record_head import case_head, of_result
 from meltzone.cases.studies.bench.reduce import Reduced
 from meltzone.cases.studies.delivery import Delivery
 from meltzone.cases.studies.quantities import Quantity
+from meltzone.cases.studies.result_quantities import PRINTING
 from meltzone.cases.studies.results import CUBIC_MM, Result
 
 RECORD, TABLE, PICTURE, REPORT = "curve.json", "curve.csv", "curve.png", "report.html"
@@ -42,6 +44,7 @@ KEYS: tuple[Quantity[Delivery], ...] = (
     Quantity("answer", "", "The outcome in a sentence.", lambda d: d.result.statement),
     Quantity("law", "", "The law of slip, in a sentence.", lambda d: d.law),
     of_result("ceilings.governs", _result, "governs"),
+    *(each.lifted(_result) for each in PRINTING),
     Quantity("onset_mm3_per_s", "mm3/s", "Commanded flow at which under-delivery begins; null where nothing flows.",
              lambda d: d.onset),
     Quantity("plateau_mm3_per_s", "mm3/s", "Delivered flow of the plateau, or null.", lambda d: d.plateau),
@@ -87,6 +90,7 @@ def page(found: Delivery) -> Page:
         answer,
         Picture(lambda: delivery_figure(found), "Delivered over commanded flow", found.law, "svg"),
         *_points(found),
+        *speeds(result),
         *_measured(found),
         Cautions(tuple(result.safety)),
     ]

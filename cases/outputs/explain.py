@@ -22,6 +22,7 @@ from meltzone.cases.outputs.page import (
     Warnings,
     Words,
 )
+from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.quantities import as_json
 from meltzone.cases.outputs.record_head import LAST, case_head, in_words, of_result
 from meltzone.cases.studies.bottleneck import ordered
@@ -29,6 +30,7 @@ from meltzone.cases.studies.cautions import without_deference
 from meltzone.cases.studies.explain import Explained, LeverEffect
 from meltzone.cases.studies.interval import Contribution, Interval, Sampled
 from meltzone.cases.studies.quantities import Quantity, nested
+from meltzone.cases.studies.result_quantities import PRINTING
 from meltzone.materials.units import ZERO_CELSIUS
 
 RECORD, PICTURE, REPORT = "explain.json", "explain.png", "report.html"
@@ -36,6 +38,11 @@ OURS = (RECORD, PICTURE, REPORT)
 FORM = 1  # raised when a key changes its name, its unit or its meaning
 BARS = Column("", side="bar")
 LEAST_SHARE = 5e-4  # shares that print as 0.0 % are left out
+GAINS = "[%] is what the ceiling gains where 1 % more of a conductance is there, times a hundred."
+DROPS = (
+    "[K] is what is spent on the way at the end of the melt zone. The two need not go together: where a drop falls away, more "
+    "heat comes to the filament, and most of it drops there."
+)
 NO_TOLERANCE = "Inputs without a tolerance count as exact, and the model's own error is not in it."
 RATING = "A stronger heater overheats faster when its control fails, and loads supply and wiring more."
 
@@ -82,6 +89,7 @@ KEYS: tuple[Quantity[Explained], ...] = (
     Quantity("bottleneck", "", "What limits it, in a sentence.", lambda e: e.bottleneck),
     of_result("ceilings.governs", lambda e: e.result, "governs"),
     of_result("ceilings.flow_mm3_per_s", lambda e: e.result, "ceiling_mm3_per_s"),
+    *(each.lifted(lambda e: e.result) for each in PRINTING),
     Quantity("budget_percent", "%", "By how much the ceiling rises if a conductance rises by one percent, times a hundred, by "
              "its name; null where there is no ceiling to explain.",
              lambda e: e.explanation and {k: 100.0 * v for k, v in ordered(dict(e.explanation.budget)).items()}),
@@ -121,11 +129,12 @@ def files(explained: Explained, folder: Path) -> Files:
 def page(explained: Explained) -> Page:
     """Everything about one explanation."""
     result = explained.result
-    blocks: list[Block] = [Head(result.title, result.case.file), _answer(explained)]
+    blocks: list[Block] = [Head(result.title, result.case.file), _answer(explained), *speeds(result)]
     if explained.explanation is not None:
         blocks += [
             Picture(lambda: explain_figure(explained), "Budget, temperatures and levers", explained.bottleneck),
             Beside((budget(explained), drops(explained))),
+            Words(f"{GAINS} {DROPS}", quiet=True),
             *levers(explained.strongest("design"), "What one can build or set"),
             Warnings(tuple(warmer(explained))),
             *levers(explained.strongest("data"), "What the number hangs on"),

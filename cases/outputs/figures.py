@@ -257,7 +257,7 @@ def _anchor(section: SectionMesh, part: str) -> tuple[float, float, str]:
     here = centres[:, mesh.subdomains[part]]
     reach, top = extent(section)
     outermost = np.array([r >= centres[0, np.abs(centres[1] - z) < 0.15].max() - 0.6 for r, z in here.T])
-    seen = here[:, outermost] if outermost.any() else here[:, here[1] > 0.97 * here[1].max()]
+    seen = here[:, outermost] if outermost.any() and part != "polymer" else here[:, here[1] > 0.97 * here[1].max()]
     middle = np.median(seen[1]) if part != "heat break" else seen[1].max() - 0.1 * top
     chosen = np.argmin(np.abs(seen[1] - middle) - 0.02 * seen[0] / reach)
     return float(seen[0, chosen]), float(seen[1, chosen]), part

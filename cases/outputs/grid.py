@@ -87,6 +87,11 @@ def signed(value: float | None, digits: int) -> str:
     return NONE if value is None else f"{round(value, digits) + 0.0:+.{digits}f}"
 
 
+def counted(number: int, noun: str) -> str:
+    """A `number` of things, as in "1 round" and "3 rounds"."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
+
+
 def on_one_line(value: str) -> str:
     """`value` with its unit kept on its line, where it is short enough for that."""
     return value.replace(" ", "\u00a0") if len(value) <= LONGEST_VALUE else value

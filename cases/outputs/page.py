@@ -128,6 +128,6 @@ def hottest(findings: Iterable[Finding]) -> tuple[Finding, ...]:
     """Of findings on one material against one limit, that at the highest temperature; notes that say the same count as one."""
     kept: dict[tuple, Finding] = {}
     for finding in sorted(findings, key=lambda finding: finding.temperature):
-        said = finding.text.partition(" degC: ")[2]
+        said = finding.text.partition(": " if finding.severity == "note" else " degC: ")[2]
         kept[finding.material, finding.severity, said] = finding
     return tuple(kept.values())

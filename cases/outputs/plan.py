@@ -10,7 +10,7 @@ from pathlib import Path
 from meltzone.cases.inputs.layers import written_form
 from meltzone.cases.outputs.delimited import delimited
 from meltzone.cases.outputs.files import put_text
-from meltzone.cases.outputs.grid import Cell, Grid, words
+from meltzone.cases.outputs.grid import Cell, Grid, counted, words
 from meltzone.cases.outputs.guard import refused, table
 from meltzone.cases.outputs.page import Answer, Cautions, Head, Page, Warnings, Words
 from meltzone.cases.outputs.writing import staged_file
@@ -51,7 +51,7 @@ def sheet_text(plan: Plan) -> str:
     result = plan.result
     own = {key: value if isinstance(value, str) else written_form(value) for key, value in plan.overrides.items()}
     rows = ([*(cell(plan, sample) for cell in SHEET.values()), *own.values()] for sample in plan.samples)
-    title = f"bench sheet, predicted ceiling {result.flow_ceiling:.4g} mm3/s: {result.title}"
+    title = f"bench sheet, predicted ceiling {result.flow_ceiling:.4g} mm³/s: {result.title}"
     return delimited([*SHEET, *own], rows, [title, *caution_lines(plan)])
 
 
@@ -93,8 +93,8 @@ def page(plan: Plan) -> Page:
     result, wanted = plan.result, plan.wanted
     strong = f"{result.flow_ceiling:.2f} mm³/s"
     rest = (
-        f"{len(plan.samples)} samples: {wanted.repeats} rounds of {len(plan.samples) // wanted.repeats} flows, each round in "
-        f"an order of its own (seed {wanted.seed}).\nMasses known to {100 * wanted.uncertainty:g} % with a balance of "
+        f"{len(plan.samples)} samples: {counted(wanted.repeats, 'round')} of {len(plan.samples) // wanted.repeats} flows, each "
+        f"round in an order of its own (seed {wanted.seed}).\nMasses known to {100 * wanted.uncertainty:g} % with a balance of "
         f"{1e3 * wanted.balance.resolution:g} g. Filament {plan.fed:.1f} m, {1e3 * _fed_mass(plan):.0f} g. Time "
         f"{_duration(plan.duration)}, of which {WARM_UP / 60:.0f} min warming up and {wanted.handling:.0f} s handling a sample."
     )

@@ -9,6 +9,7 @@ from typing import Any
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number
 from meltzone.cases.outputs.plain_text import printable
 from meltzone.cases.studies.quantities import Quantity, Source, chosen, flat, nested, present, rounded
+from meltzone.materials.units import spelled
 
 __all__ = [
     "Quantity", "as_json", "by_quantity", "by_source", "chosen", "column", "documented", "flat", "named", "nested",
@@ -28,7 +29,7 @@ def documented(quantities: Iterable[Quantity[Any]]) -> str:
 
 def people(unit: str) -> str:
     """A documented `unit` as people write it."""
-    return unit.replace("mm3", "mm³").replace("mm2", "mm²").replace("/m3", "/m³")
+    return spelled(unit)
 
 
 def column(quantity: Quantity[Any]) -> Column:

@@ -9,7 +9,7 @@ from typing import Any
 
 from meltzone.cases.outputs.delimited import delimited
 from meltzone.cases.outputs.files import Files
-from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, words
+from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, counted, words
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Block, Head, Page, Picture, Warnings, Words
 from meltzone.cases.outputs.quantities import as_json, flat, nested
@@ -135,7 +135,7 @@ def ceilings_text(found: Reduction, folder: Path) -> str | None:
     own = list(dict.fromkeys(key for each in usable for key in each.series.overrides))
     rows = []
     for each in usable:
-        note = f"reduced from {found.samples.name}, {len(each.series.samples)} samples"
+        note = f"reduced from {found.samples.name}, {counted(len(each.series.samples), 'sample')}"
         cells = [each.series.name, _case(each.series.case, found.samples, folder)]
         cells += [f"{each.ceiling.value:.5g}", f"{each.ceiling_uncertainty:.3g}", "", note]
         rows.append([*cells, *(each.series.overrides.get(key, "") for key in own)])

@@ -23,15 +23,18 @@ from meltzone.cases.outputs.page import (
     Words,
     hottest,
 )
+from meltzone.cases.outputs.printing import MARGIN, speeds
 from meltzone.cases.outputs.quantities import as_json, by_quantity, by_source, chosen, column, present, shown
 from meltzone.cases.outputs.record import record
 from meltzone.cases.outputs.report.job_text import field_alt
 from meltzone.cases.outputs.vtu import write_vtu
-from meltzone.cases.studies.result_quantities import AT_CEILING, CASES, GLANCE, RESULT, STUCK_ON, shown_in
+from meltzone.cases.studies.printing import lines_of_all
+from meltzone.cases.studies.result_quantities import AT_CEILING, CASES, GLANCE, RESULT, STUCK_ON, by_line, shown_in
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import JUDGED
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.limits import LIMITS
+from meltzone.fem.slow_flow.feeding import missing_for_force
 
 RECORD, FIELD, AXIS, VTU = "result.json", "field.png", "axis.png", "field.vtu"
 OURS = (RECORD, FIELD, AXIS, VTU)
@@ -57,7 +60,7 @@ def page(result: Result) -> Page:
     """Everything about one case."""
     blocks: list[Block] = [Head(result.title, result.case.file), answer(result)]
     if result.ceilings is not None:
-        blocks.append(ceilings(result))
+        blocks += [ceilings(result), *speeds(result)]
     if result.field is not None:
         blocks += [Beside((state(result), heat(result.field.balance))), Words(_solve(result), quiet=True)]
     return Page((*blocks, Warnings(result.warnings), Cautions(result.safety)), "flow ceiling")
@@ -94,13 +97,13 @@ def state(result: Result, told: bool = False) -> Grid:
         heading = share if name == "inner" else quantity.heading
         judged = " (judged)" if name == operation.criterion else ""
         note = quantity.meaning if told else ""
-        rows.append((Cell(heading + judged, note=note), shown(quantity, result)))
+        rows.append((Cell(f"{heading}{judged} [degC]", note=note), shown(quantity, result)))
     for quantity in present(shown_in(AT_CEILING), [result]):
         rows.append((Cell(column(quantity).title, style="quiet"), shown(quantity, result)))
     if result.stuck_on is not None:
-        rows.append((Cell("heater stuck on", style="quiet"), Cell(shown(STUCK_ON, result), style="warn")))
+        rows.append((Cell("heater stuck on [degC]", style="quiet"), Cell(shown(STUCK_ON, result), style="warn")))
     where = "At the ceiling" if result.ceilings is not None else f"At {result.flow:.2f} mm³/s"
-    return Grid(where, words("temperature", "[degC]"), tuple(rows))
+    return Grid(where, (Column(""), Column("", side="number")), tuple(rows))
 
 
 def heat(balance: EnergyBalance) -> Grid:
@@ -129,14 +132,21 @@ def _solve(result: Result) -> str:
 
 def page_of_all(results: Sequence[Result]) -> Page:
     """Several cases side by side; gains count from the first."""
-    grid = by_source("", present(shown_in(CASES), results), results, strong="ceilings.flow_mm3_per_s")
+    lines = lines_of_all(results)
+    quantities = [*present(shown_in(CASES), results), *(each for line in lines for each in by_line(line))]
+    grid = by_source("", quantities, results, strong="ceilings.flow_mm3_per_s")
     gains = [] if len(results) == 1 else [_gain(result, results) for result in results]
     rows = [
         (r.case.name, row[0], *gains[k : k + 1], *row[1:])
         for k, (r, row) in enumerate(zip(results, grid.rows, strict=True))
     ]
     gain = words(f"{GAIN} [%]") if gains else ()
-    table = replace(grid, columns=(Column("case"), grid.columns[0], *gain, *grid.columns[1:]), rows=tuple(rows))
+    table = replace(
+        grid,
+        columns=(Column("case"), grid.columns[0], *gain, *grid.columns[1:]),
+        rows=tuple(rows),
+        notes=(MARGIN,) if lines else (),
+    )
     notes = tuple(f"{result.case.name}: {text}" for result in results for text in remarks(result))
     heed = hottest(found for result in results for found in result.cautions)
     return Page((table, Warnings(notes), Cautions(heed)))
@@ -151,7 +161,9 @@ def _gain(result: Result, results: Sequence[Result]) -> str:
 
 def remarks(result: Result) -> list[str]:
     """What must be said beside the numbers of one case among others: warnings, and why nothing flows."""
-    return [*result.warnings, *([result.statement] if result.flow_ceiling is None else [])]
+    lacking = missing_for_force(result.problem) if result.problem.operation.grip is not None else ""
+    no_force = [f"no force ceiling is sought: {lacking}"] if lacking and result.ceilings is not None else []
+    return [*result.warnings, *no_force, *([result.statement] if result.flow_ceiling is None else [])]
 
 
 def notebook_page(result: Result) -> Page:

@@ -50,7 +50,11 @@ def section_figure(section: SectionMesh, title: str, materials: dict[str, str], 
     wide, high = 2.1 * reach * inch, 1.04 * top * inch
     figure = blank_figure(wide + LABELS + 0.75, high + 1.15)
     cells = section.mesh.nelements
-    headline(figure, title, f"mesh of {cells:,} quadratic cells; left: with the cells, right: parts and heater ring")
+    headline(
+        figure,
+        title,
+        f"mesh of {cells:,} quadratic cells; left: cells, right: heater ring; colours by part, not by material",
+    )
     axes = panel(figure, 0.6, 0.5, wide, high)
     for part in section.parts:
         _fill(axes, section, section.mesh.subdomains[part], part_colour(part))
@@ -58,7 +62,9 @@ def section_figure(section: SectionMesh, title: str, materials: dict[str, str], 
     for block in section.arrangement.blocks:
         if block.part in powered:
             _heater(axes, section.arrangement, block)
-    draw_sensor(axes, section.arrangement.block, section.arrangement.block_bottom, (-6, 0), ha="right", va="center")
+    draw_sensor(
+        axes, section.arrangement.block, section.arrangement.block_bottom, (-5, 0), ha="right", va="center", fontsize=7
+    )
     draw_outlines(axes, section, INK, 0.8)
     draw_channels(axes, section.arrangement, INK)
     axes.axvline(0.0, linewidth=0.6, linestyle=(0, (8, 2, 1, 2)))

@@ -15,11 +15,11 @@ from rich.progress import Progress as Bar
 
 from meltzone.cases.outputs.delimited import delimited
 from meltzone.cases.outputs.files import write_text
-from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number, words
+from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, counted, number, words
 from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Words, hottest
 from meltzone.cases.outputs.quantities import Quantity, named, people
 from meltzone.cases.studies.sweep.plan import Axis
-from meltzone.cases.studies.sweep.run import Progress, ProgressReporter, Swept
+from meltzone.cases.studies.sweep.run import FLOW, Progress, ProgressReporter, Swept
 from meltzone.cases.studies.sweep.store import Row as Point
 from meltzone.cases.studies.sweep.work import COLUMNS
 from meltzone.fem.limits import LIMITS
@@ -27,7 +27,6 @@ from meltzone.fem.limits import LIMITS
 MOST_REASONS = 6
 STATUSES = ("found", "no ceiling", "refused", "failed")
 NOT_EXPORTED = ("findings", "overrides")
-FLOW = "flow_mm3_per_s"
 # Of the points that are shown, by the names of their columns; those that no point has are left out
 SHOWN = ("governs", *(f"{name}_mm3_per_s" for name in LIMITS), "heater_power_W", "feeding_force_N")
 BY_NAME: dict[str, Quantity[Any]] = {each.name: each for each in COLUMNS}
@@ -59,8 +58,8 @@ def page(swept: Swept) -> Page:
     """Everything about a finished sweep."""
     sweep, counts = swept.sweep, swept.counts
     told = ", ".join(f"{counts[status]} {status}" for status in STATUSES if counts[status])
-    counted = f"{len(swept.rows)} points: {told}."
-    head = Head(sweep.title or sweep.name, f"{sweep.file} on {sweep.base.file}", (counted,))
+    points = f"{counted(len(swept.rows), 'point')}: {told}."
+    head = Head(sweep.title or sweep.name, f"{sweep.file} on {sweep.base.file}", (points,))
     tables = [table for table in (_extremes(swept), _effects(swept), _failures(swept)) if table is not None]
     blocks: list[Block] = [head, *tables, Words(_spent(swept), quiet=True)]
     return Page((*blocks, Cautions(hottest(swept.findings))), "sweep of ceilings")
@@ -148,7 +147,10 @@ def _failures(swept: Swept) -> Grid | None:
 def _spent(swept: Swept) -> str:
     factors = sum(row["factorisations"] for row in swept.rows)
     seconds = sum(row["seconds"] for row in swept.rows)
-    return f"{factors} factorisations, {seconds:.0f} s of computing in all. Results: {swept.path}"
+    spent = f"{factors} factorisations, {seconds:.0f} s of computing in all."
+    if swept.mesh_error is not None:
+        spent += f" The highest ceiling lies {abs(100.0 * swept.mesh_error):.2f} % off that on the case's own mesh."
+    return f"{spent} Results: {swept.path}"
 
 
 def write_csv(rows: Sequence[Point], path: Path, reads: Iterable[Path] = ()) -> None:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
-from rich.console import Group, RenderableType
+from rich.console import Console, ConsoleOptions, Group, RenderableType, RenderResult
+from rich.measure import Measurement
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
@@ -28,12 +30,15 @@ from meltzone.cases.outputs.page import (
 )
 from meltzone.cases.outputs.plain_text import printable
 from meltzone.cases.outputs.terminal_table import BAR, Fitted
-from meltzone.cases.studies.cautions import BURNS, without_deference
+from meltzone.cases.studies.cautions import ALWAYS, BURNS_BRIEF, without_deference
 from meltzone.materials.limits import DEFERENCE
 
 HEADING, QUIET = "bold", "dim"
 STYLES = {"": "", "strong": "bold", "good": "green", "bad": "red", "quiet": QUIET, "warn": "yellow"}
 GRAVE = {"refuse": "bold red", "warning": "yellow", "note": ""}
+
+APART = 6  # blanks between tables side by side
+IN_FULL = "In full: meltzone cautions CASE, the report, result.json."
 
 
 def rendered(page: Page) -> Group:
@@ -70,10 +75,32 @@ def _words(words: Words) -> Text:
     return _text(words.text, QUIET if words.quiet else "")
 
 
-def _beside(beside: Beside) -> Table:
-    table = Table.grid(padding=(0, 6))
-    table.add_row(*map(_grid, beside.grids))
-    return table
+@dataclass(frozen=True)
+class _SideBySide:
+    """Tables side by side where they fit so, else one below the other."""
+
+    tables: tuple[RenderableType, ...]
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        """A row of them, or all of them with a blank line between."""
+        wanted = [Measurement.get(console, options, each) for each in self.tables]
+        spare = options.max_width - APART * (len(wanted) - 1) - sum(each.minimum for each in wanted)
+        if spare >= 0:
+            row = Table.grid(padding=(0, APART, 0, 0), pad_edge=False)
+            for measured in wanted:
+                width = min(measured.maximum, measured.minimum + spare)
+                spare -= width - measured.minimum
+                row.add_column(width=width)
+            row.add_row(*self.tables)
+            yield row
+            return
+        for number, each in enumerate(self.tables):
+            yield from ([Text("")] if number else [])
+            yield each
+
+
+def _beside(beside: Beside) -> RenderableType:
+    return _SideBySide(tuple(map(_grid, beside.grids)))
 
 
 def _grid(grid: Grid) -> RenderableType:
@@ -104,11 +131,19 @@ def _warnings(warnings: Warnings) -> Table | None:
 
 
 def _cautions(cautions: Cautions) -> Group:
+    """The hazards of the case in a line each, what always counts by its names; pages and records hold them in full."""
     table = Table.grid(padding=(0, 2))
-    for finding in by_severity(cautions.findings):
+    found = by_severity(cautions.findings)
+    grave = [finding for finding in found if finding.severity != "note"]
+    for finding in grave:
         style = GRAVE[finding.severity]
-        table.add_row(Text(SEVERITY[finding.severity], style), _text(without_deference(finding), style))
-    table.add_row("burns", BURNS)
+        table.add_row(
+            Text(SEVERITY[finding.severity], style), _text(finding.brief or without_deference(finding), style)
+        )
+    if not grave:
+        table.add_row(Text("caution", GRAVE["warning"]), BURNS_BRIEF)
+    standing = dict.fromkeys([*ALWAYS, *(each.brief or each.material for each in found if each.severity == "note")])
+    table.add_row("standing", _text(f"{', '.join(standing)}. {IN_FULL}"))
     return Group(Text("Cautions", HEADING), table, Text(DEFERENCE, QUIET))
 
 

@@ -102,9 +102,9 @@ class Fitted:
 
 
 def _wrapped(title: str, width: int) -> str:
-    """A heading over lines of at most `width` characters where its words allow it; names are broken after - . and _ too."""
+    """A heading over lines of at most `width` characters where its words allow it; names also after - . and _, numbers not."""
     lines: list[str] = []
-    for piece in re.sub(r"(?<=\w)([-._])(?=\w)", r"\1\0", title).replace(" ", "\0 ").split("\0"):
+    for piece in re.sub(r"(?<=\w)([-._])(?=[^\W\d])", r"\1\0", title).replace(" ", "\0 ").split("\0"):
         if lines and len(lines[-1]) + len(piece) <= width:
             lines[-1] += piece
         else:

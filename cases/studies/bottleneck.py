@@ -51,12 +51,13 @@ def bottleneck_sentence(explained: Explanation) -> str:
     budget, name = explained.budget, explained.bottleneck
     if name == "heater rating":
         return _rating_sentence(explained)
-    rest = sum(share for other, share in budget.items() if other != name and share > 0.0)
+    own = round(100.0 * budget[name])
+    rest = round(100.0 * sum(budget.values())) - own  # losses count against it, as in the table
     head = name[:1].upper() + name[1:]
     verb = "governs" if budget[name] >= 0.5 else "counts most with"
     return (
-        f"{head} {verb} {100.0 * budget[name]:.0f} %: {MEANS.get(name, OTHER)}; everything else on the way together is "
-        f"worth {100.0 * rest:.0f} %."
+        f"{head} {verb} {own} %: {MEANS.get(name, OTHER)}; everything else together, less what losses "
+        f"take, is worth {rest} %."
     )
 
 

@@ -17,6 +17,8 @@ from meltzone.materials.units import ZERO_CELSIUS
 BURNS = (
     "Block, nozzle and melt burn skin at once; the heater's supply may be mains. Let it cool, switch off, keep watch."
 )
+BURNS_BRIEF = "Block, nozzle and melt burn skin at once."
+ALWAYS = ("burns", "mains")
 ORDER = ("refuse", "warning", "note")
 
 
@@ -91,7 +93,11 @@ def stuck_on_caution(problem: Problem, stuck: StuckOn) -> Finding:
         f"{stuck.sensor - ZERO_CELSIUS:.0f} degC. {judged} Fit a thermal cut-off that works without the "
         f"controller, and do not leave it alone. {DEFERENCE}"
     )
-    return Finding("warning", "heater", stuck.sensor, None, text)
+    hot = f"Heater stuck on at {stuck.power:g} W: {stuck.sensor - ZERO_CELSIUS:.0f} degC at the sensor"
+    beyond_it = f", beyond what {', '.join(m.part for m in beyond)} stand (fumes, fire)" if beyond else ""
+    return Finding(
+        "warning", "heater", stuck.sensor, None, text, f"{hot}{beyond_it}. Fit a thermal cut-off of its own."
+    )
 
 
 def _over(limit: float | None) -> str:
@@ -105,7 +111,7 @@ def assembly_caution(problem: Problem) -> Finding:
         f"Threads seize, strip and leak: where the maker has the nozzle{sleeve} tightened hot, use the torque given, hold the "
         f"block with a second tool, keep the heater's wires clear, and wear gloves. {DEFERENCE}"
     )
-    return Finding("note", "threads", problem.operation.setpoint, None, text)
+    return Finding("note", "threads", problem.operation.setpoint, None, text, "hot threads")
 
 
 def without_deference(finding: Finding) -> str:

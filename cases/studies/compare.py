@@ -7,15 +7,14 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Any
 
-import numpy as np
-
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.cautions import Margin, hottest_points, margins_of
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.gain_interval import gain_interval
+from meltzone.cases.studies.printing import WORKING_WORDS, PrintTime, lines_of, print_time, volume_of, working_flow
 from meltzone.cases.studies.results import CUBIC_MM, Result
-from meltzone.cases.studies.run import CaseLike, ceiling, flow_of
+from meltzone.cases.studies.run import CaseLike, ceiling, flow_of, loaded_case
 from meltzone.fem.ceiling import ceilings_of
 from meltzone.fem.discretise import in_surroundings
 from meltzone.fem.faults import NoConvergence
@@ -28,15 +27,14 @@ from meltzone.materials.units import ZERO_CELSIUS
 
 Bounds = tuple[float, float]
 
-WORKING_SHARE = 0.5  # of the smallest ceiling: where a hot end spends most of its time
-
 
 @dataclass(frozen=True, eq=False)
 class Variant:
     """One case of a comparison: its `result` at the ceiling, `gain` on the first case [%] with its 95 % `interval` [%].
 
     `other_fan` is the flow ceiling [mm3/s] with the jet the other way round, None where nothing melts then; `working` the
-    state at the working flow, None where no steady state was found. What does not exist is None.
+    state at the working flow, None where no steady state was found, `time` what a volume of plastic takes. What does not
+    exist is None.
     """
 
     result: Result
@@ -44,6 +42,7 @@ class Variant:
     interval: Bounds | None
     other_fan: float | None
     working: Field | None
+    time: PrintTime | None = None
 
     @property
     def name(self) -> str:
@@ -104,11 +103,15 @@ class Variant:
 
 @dataclass(frozen=True, eq=False)
 class Comparison:
-    """The `variants` in the order given; `flow` is the working flow [mm3/s] and `chosen` says how it was chosen."""
+    """The `variants` in the order given; `flow` is the working flow [mm3/s] and `chosen` says how it was chosen.
+
+    `volume` is what is to be extruded [mm3], None where that was not asked for.
+    """
 
     variants: tuple[Variant, ...]
     flow: float | None
     chosen: str
+    volume: float | None = None
 
 
 def compare(
@@ -116,38 +119,40 @@ def compare(
     flow: str | None = None,
     overrides: Mapping[str, Any] | None = None,
     report: Reporter | None = None,
+    volume: str | None = None,
 ) -> Comparison:
     """Solve every case at its ceiling, at its ceiling with the jet the other way, at the working flow, and stuck on.
 
-    The working `flow` is a text such as "8 mm^3/s"; without it, half of the smallest ceiling. Where cases carry tolerances
-    the gains get intervals. Raises CaseError.
+    The working `flow` is a text such as "8 mm^3/s", or a print speed of the first case's line; without it, the flow to use with
+    the smallest ceiling. With a `volume` such as "100 cm^3" every variant has the time for it. Where cases carry tolerances the
+    gains get intervals. Raises CaseError.
     """
     say = report or (lambda _: None)
-    asked = None if flow is None else flow_of(flow)
+    loaded = [loaded_case(case, None if isinstance(case, Case) else overrides) for case in cases]
+    asked = None if flow is None else flow_of(flow, lines_of(loaded[0]))
+    wanted = None if volume is None else volume_of(volume)
     results = []
-    for case in cases:
-        say(f"{_name(case)}: ceilings")
-        results.append(ceiling(case, None if isinstance(case, Case) else overrides))
+    for case in loaded:
+        say(f"{case.name}: ceilings")
+        results.append(ceiling(case))
     rate, chosen = _working_flow(results, asked)
     variants = []
     for result in results:
         say(f"{result.case.name}: fan, working flow, heater stuck on")
-        variants.append(_variant(result, results[0], rate))
-    return Comparison(tuple(variants), None if rate is None else CUBIC_MM * rate, chosen)
-
-
-def _name(case: CaseLike) -> str:
-    return case.name if isinstance(case, Case) else str(case)
+        time = None if wanted is None else print_time(wanted, result, results[0])
+        variants.append(replace(_variant(result, results[0], rate), time=time))
+    return Comparison(tuple(variants), None if rate is None else CUBIC_MM * rate, chosen, wanted)
 
 
 def _working_flow(results: Sequence[Result], asked: float | None) -> tuple[float | None, str]:
     """The working flow [m3/s] and how it was chosen."""
     if asked is not None:
         return asked, "as asked for"
-    least = min((r for r in results if r.flow_ceiling), key=lambda r: r.flow_ceiling or np.inf, default=None)
-    if least is None or least.flow_ceiling is None:
+    usable = [(flow, result.case.name) for result in results if (flow := working_flow(result))]
+    if not usable:
         return None, "none, since nothing melts"
-    return WORKING_SHARE * least.flow_ceiling / CUBIC_MM, f"half of the smallest ceiling, that of {least.case.name}"
+    flow, name = min(usable, key=lambda each: each[0])
+    return flow / CUBIC_MM, f"{WORKING_WORDS} of {name}, the smallest"
 
 
 def _variant(result: Result, first: Result, rate: float | None) -> Variant:

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
+from meltzone.cases.inputs.printed_line import line_words, short_words
+from meltzone.cases.studies.printing import WORKING_WORDS, lines_of, speed_at, working_flow
 from meltzone.cases.studies.quantities import Quantity
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import JUDGED, Judged
@@ -12,6 +15,7 @@ from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.inputs import Criterion
 from meltzone.fem.limits import LIMITS, Limit
 from meltzone.fem.slow_flow.feeding import Feeding
+from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.units import ZERO_CELSIUS
 
 MEGA = 1e-6  # Pa to MPa
@@ -60,6 +64,32 @@ CEILINGS: tuple[Quantity[Result], ...] = (
     Quantity("ceilings.mesh_error_percent", "%", "By how much the ceiling moves on the next finer mesh; null if not sought.",
         lambda r: r.mesh_error, "ceiling on the next finer mesh", 2),
 )  # fmt: skip
+
+
+def _speeds(flow: Callable[[Result], float | None]) -> Callable[[Result], list[float | None]]:
+    return lambda r: [speed_at(flow(r), line) for line in lines_of(r.case)]
+
+
+PRINTING: tuple[Quantity[Result], ...] = (
+    Quantity("printing.flow_to_use_mm3_per_s", "mm3/s", f"Flow to use: {WORKING_WORDS}; null without one.", working_flow,
+        "flow to use", 2),
+    Quantity("printing.lines", "", "The printed lines of the case, layer height x width.",
+        lambda r: [line_words(line) for line in lines_of(r.case)]),
+    HIGHEST := Quantity("printing.highest_speeds_mm_per_s", "mm/s", "Print speed at the flow ceiling, line by line.",
+        _speeds(lambda r: r.flow_ceiling), digits=0),
+    FOR_USE := Quantity("printing.speeds_to_use_mm_per_s", "mm/s", "Print speed at the flow to use, line by line.",
+        _speeds(working_flow), digits=0),
+)  # fmt: skip
+
+
+def by_line(line: PrintedLine) -> tuple[Quantity[Result], Quantity[Result]]:
+    """Print speed of a `line` at the ceiling, and to use, as tables show them; records hold lists over all lines."""
+    words = short_words(line)
+    return (
+        replace(HIGHEST, read=lambda r: speed_at(r.flow_ceiling, line), heading=f"highest speed, {words}"),
+        replace(FOR_USE, read=lambda r: speed_at(working_flow(r), line), heading=f"speed to use, {words}"),
+    )
+
 
 STATE: tuple[Quantity[Result], ...] = (
     Quantity("state.flow_mm3_per_s", "mm3/s", "Flow of the state described below: at the ceiling, or as asked for. Mass flow "
@@ -137,7 +167,7 @@ MELT_ZONE: Quantity[Result] = Quantity(
     shown=frozenset((AT_CEILING,)), rare=True,
 )  # fmt: skip
 
-RESULT = (SETPOINT, MELT_ZONE, *CEILINGS, *STATE, *POLYMER, *BALANCE, STUCK_ON, *MESH)
+RESULT = (SETPOINT, MELT_ZONE, *CEILINGS, *PRINTING, *STATE, *POLYMER, *BALANCE, STUCK_ON, *MESH)
 
 
 def shown_in(table: str) -> list[Quantity[Result]]:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.inputs.printed_line import speed_of
 from meltzone.cases.inputs.reader import Case, load_case
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, materials_by_part
 from meltzone.cases.studies.completing import pushed_at, result_of, stuck_on_in, with_push, with_stuck_on
+from meltzone.cases.studies.printing import flow_at, lines_of
 from meltzone.cases.studies.results import Result
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.discretise import discretise
@@ -19,6 +21,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.progress import Reporter
 from meltzone.fem.steady import solve_at_flow
 from meltzone.geometry.mesh import SectionMesh, build_section
+from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import FLOW, UnitError, parse
 
@@ -51,12 +54,12 @@ def sought(case: CaseLike, overrides: Overrides | None = None, report: Reporter 
 
 
 def solve(case: CaseLike, flow: str, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
-    """Solve `case` at a `flow` such as "12 mm^3/s", the sensor at the setpoint.
+    """Solve `case` at a `flow` such as "12 mm^3/s", the sensor at the setpoint; or at a print speed of its one printed line.
 
     Raises CaseError, and NoConvergence where the iteration finds no steady state.
     """
-    rate = flow_of(flow)
     loaded = loaded_case(case, overrides)
+    rate = flow_of(flow, lines_of(loaded))
     problem = problem_of(loaded)
     if report is not None:
         report("field")
@@ -93,10 +96,11 @@ def check(case: CaseLike, overrides: Overrides | None = None) -> Checked:
     return Checked(loaded, problem, section, cautions_of(problem, hottest_points(problem, None)))
 
 
-def flow_of(written: str) -> float:
-    """The flow [m3/s] of a text such as "12 mm^3/s"; raises CaseError."""
+def flow_of(written: str, lines: Sequence[PrintedLine] = ()) -> float:
+    """The flow [m3/s] of a text such as "12 mm^3/s", or of a print speed, "60 mm/s", with one of `lines`; raises CaseError."""
+    speed = speed_of(written)
     try:
-        rate = parse(written, FLOW)
+        rate = parse(written, FLOW) if speed is None else flow_at(speed, written, lines)
     except UnitError as error:
         raise CaseError("flow", None, None, repr(written), error.expected, error.hint) from error
     if not 0.0 < rate <= HIGHEST_FLOW:

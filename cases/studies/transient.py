@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError, at_key
+from meltzone.cases.inputs.printed_line import speed_of
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, stuck_on_caution
 from meltzone.cases.studies.completing import stuck_on_in
+from meltzone.cases.studies.printing import lines_of
 from meltzone.cases.studies.results import CUBIC_MM
 from meltzone.cases.studies.run import CaseLike, Overrides, flow_of, loaded_case
 from meltzone.cases.studies.wording import judged_words
@@ -22,6 +24,8 @@ from meltzone.fem.inputs import Surroundings
 from meltzone.fem.problem import Problem
 from meltzone.fem.progress import Reporter
 from meltzone.fem.runaway import StuckOn
+from meltzone.fem.search_mesh import for_search
+from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import FLOW, TIME, ZERO_CELSIUS, UnitError, parse
 
@@ -104,17 +108,18 @@ def transient(
         expected = '"plug", "power-law" or "shaped": slow flow is solved with steady temperatures only'
         hint = "Follow it with --set polymer.profile=shaped, which comes closest."
         raise at_key(loaded.layers, ["polymer", "profile"], expected, hint)
-    system = discretise(problem)
+    system = discretise(for_search(problem))
     tell = None if report is None else lambda time: report(f"at {time:.1f} s")
     if asked.burst is not None:
-        working, flow = _flow(asked.flow, "--flow"), flow_of(asked.burst)
+        lines = lines_of(loaded)
+        working, flow = _flow(asked.flow, "--flow", lines), flow_of(asked.burst, lines)
         found: WarmUp | Response | Burst = burst(system, working, flow, duration or DURATION, report=tell)
     elif not changing:
         found = warm_up(system, duration, report=tell)
     else:
         end = duration or DURATION
         found = respond(system, _changes(asked, loaded, problem.surroundings, end), end, report=tell)
-    return Timed(loaded, problem, found, stuck_on_in(system))
+    return Timed(loaded, problem, found, stuck_on_in(discretise(problem)))
 
 
 def _changes(asked: Asked, case: Case, outside: Surroundings, end: float) -> list[Regime]:
@@ -127,10 +132,10 @@ def _changes(asked: Asked, case: Case, outside: Surroundings, end: float) -> lis
         if time >= end:
             raise _fault("--duration", f"{end:g} s", f"longer than the last step's time, {time:g} s", "Let it run on.")
     speed = case.model.surroundings.jet_speed or JET_SPEED
-    state = Regime(0.0, _flow(asked.flow, "--flow"), outside)
+    state = Regime(0.0, _flow(asked.flow, "--flow", lines_of(case)), outside)
     changes = [replace(state, time=min(*flows, *turns, end) - LEAD * end)]
     for time in sorted({*flows, *turns}):
-        flow = _flow(flows[time], "--step") if time in flows else changes[-1].flow
+        flow = _flow(flows[time], "--step", lines_of(case)) if time in flows else changes[-1].flow
         around = changes[-1].surroundings
         if time in turns:
             around = replace(around, jet_speed=speed if _is_on(turns[time]) else 0.0)
@@ -150,16 +155,17 @@ def _is_on(written: str) -> bool:
     return word == "on"
 
 
-def _flow(written: str | None, option: str) -> float:
-    """A flow [m3/s]; none, and 0, stand for standing still."""
+def _flow(written: str | None, option: str, lines: Sequence[PrintedLine]) -> float:
+    """A flow [m3/s], or that of a print speed; none, and 0, stand for standing still."""
     if written is None:
         return 0.0
+    speed = speed_of(written)
     try:
-        if parse(written, FLOW) == 0.0:
+        if (parse(written, FLOW) if speed is None else speed) == 0.0:
             return 0.0
     except UnitError as error:
         raise _fault(option, written, error.expected, error.hint) from error
-    return flow_of(written)
+    return flow_of(written, lines)
 
 
 def _time(written: str, option: str, zero: bool = False) -> float:

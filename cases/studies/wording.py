@@ -63,7 +63,7 @@ SENTENCES: dict[type[NoConvergence], Callable[[Any], str]] = {
         f"{f.bound:.0f} W at {f.multiple:g} times that flow"
     ),
     faults.RatingNotReached: lambda f: (
-        f"the rating of {f.rating:g} W is not used up: even at {CUBIC_MM * f.flow:.0f} mm3/s the heater gives {f.power:.1f} W"
+        f"the rating of {f.rating:g} W is not used up: even at {CUBIC_MM * f.flow:.0f} mm³/s the heater gives {f.power:.1f} W"
     ),
     faults.HeaterTooWeak: lambda f: (
         f"the heater is too weak: holding {_celsius(f.setpoint)} without any flow takes {f.idle:.1f} W of a rating of "
@@ -74,10 +74,10 @@ SENTENCES: dict[type[NoConvergence], Callable[[Any], str]] = {
         f"{f.multiple:g} times that flow"
     ),
     faults.NothingFlows: lambda f: _joined(f.faults),
-    faults.NoSignChange: lambda f: f"no change of sign up to {CUBIC_MM * f.flow:.0f} mm3/s",
+    faults.NoSignChange: lambda f: f"no change of sign up to {CUBIC_MM * f.flow:.0f} mm³/s",
     faults.GripNotMet: lambda f: f"no convergence to a flow at which pushing takes {f.grip:g} N",
     faults.GripOutOfReach: lambda f: (
-        f"no flow meets a feeding force of {f.grip:.0f} N: at {CUBIC_MM * f.flow:.2f} mm3/s it is {f.force:.1f} N"
+        f"no flow meets a feeding force of {f.grip:.0f} N: at {CUBIC_MM * f.flow:.2f} mm³/s it is {f.force:.1f} N"
     ),
     faults.FlowNotAgreed: lambda f: (
         f"temperatures and slow flow of the melt do not come to agree: from turn {f.turns - 1} to {f.turns} the flow still "
@@ -85,7 +85,7 @@ SENTENCES: dict[type[NoConvergence], Callable[[Any], str]] = {
     ),
     faults.StepNotSolved: lambda f: f"no convergence in a step of {f.length:.2g} s",
     faults.WorkingFlowTooHigh: lambda f: (
-        f"the working flow of {CUBIC_MM * f.flow:g} mm3/s does not melt through: {f.criterion} temperature "
+        f"the working flow of {CUBIC_MM * f.flow:g} mm³/s does not melt through: {f.criterion} temperature "
         f"{_celsius(f.judged, 1)}, flow temperature {_celsius(f.flow_temperature)}"
     ),
     faults.BeyondLosses: lambda f: (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from scipy.special import j0, j1
@@ -14,6 +14,7 @@ from meltzone.fem.across.section import Section, bore_section, section_of
 from meltzone.geometry.cross_section import CrossSection, disc, ring_of_holes
 from meltzone.geometry.errors import GeometryError
 
+SHAPES = 64  # of sections kept at a time
 MOST_SHORTENED = 0.9  # of the contact's resistance: what webs may take off it
 
 
@@ -117,12 +118,13 @@ class ChainSections:
     @cached_property
     def holes(self) -> Section:
         """The ring of holes and its webs."""
-        return section_of(self._hole_cross, self.properties.web_conductivity, self.properties.contact)
+        cross = _hole_cross(self.ring, self.outer, self.cells)
+        return section_of(cross, self.properties.web_conductivity, self.properties.contact)
 
     @cached_property
     def joined(self) -> Section:
         """The bore behind the holes, warmer in some directions than in others."""
-        return section_of(disc(self.ring.bore, 2 * self.ring.count, self.cells), film=self.film)
+        return section_of(_joined_cross(self.ring.bore, self.ring.count, self.cells), film=self.film)
 
     def equivalent(self, film: float) -> Section:
         """The bore by its radius, with `film` [W/m2/K] in the place of its own."""
@@ -148,20 +150,19 @@ class ChainSections:
         """Modes of the bore behind the holes."""
         return modes_of(self.joined, self.properties.conductivity)
 
-    @cached_property
+    @property
     def splitting(self) -> np.ndarray:
         """From `line` to `holes`, (n_holes, n_line)."""
-        return split(self.ring, self.line, self.holes)
+        return _splitting(self.ring, self.outer, self.cells, self.radial)
 
-    @cached_property
+    @property
     def joining(self) -> np.ndarray:
         """From `holes` to `joined`, (n_joined, n_holes)."""
-        return join(self.ring, self._hole_cross.mesh, self.holes, self.joined)
+        return _joining(self.ring, self.outer, self.cells)
 
     def innermost(self, temperature: np.ndarray, share: float) -> float:
         """Temperature [K] at the edge of the innermost `share` of the flow, of those over the radius (n_line,) [K]."""
-        edge = np.array([np.sqrt(share) * self.ring.bore])
-        return float((along_radius(self.line, edge) @ temperature)[0])
+        return float(_at_share(self.line, self.ring.bore, share) @ temperature)
 
     def judged(self, section: Section, temperature: np.ndarray, share: float | None) -> float:
         """Edge of the coldest `share` of the flow [K] of `temperature` (n,) [K] in `section`; the mean where that is None.
@@ -173,10 +174,35 @@ class ChainSections:
         by_radius = len(section.slopes) == 1
         return self.innermost(temperature, share) if by_radius else section.coldest(temperature, share)
 
-    @cached_property
-    def _hole_cross(self) -> CrossSection:
-        ring = self.ring
-        return ring_of_holes(ring.count, ring.hole, ring.ring, self.outer, self.cells)
+
+# Lengths and properties change without the shape of a section: its mesh and what leads from one to the next are made once.
+
+
+@lru_cache(maxsize=SHAPES)
+def _hole_cross(ring: Ring, outer: float, cells: int) -> CrossSection:
+    return ring_of_holes(ring.count, ring.hole, ring.ring, outer, cells)
+
+
+@lru_cache(maxsize=SHAPES)
+def _joined_cross(bore: float, holes: int, cells: int) -> CrossSection:
+    return disc(bore, 2 * holes, cells)
+
+
+@lru_cache(maxsize=SHAPES)
+def _splitting(ring: Ring, outer: float, cells: int, radial: int) -> np.ndarray:
+    return split(ring, bore_section(ring.bore, cells=radial), section_of(_hole_cross(ring, outer, cells)))
+
+
+@lru_cache(maxsize=SHAPES)
+def _joining(ring: Ring, outer: float, cells: int) -> np.ndarray:
+    cross, behind = _hole_cross(ring, outer, cells), _joined_cross(ring.bore, ring.count, cells)
+    return join(ring, cross.mesh, section_of(cross), section_of(behind))
+
+
+@lru_cache(maxsize=SHAPES)
+def _at_share(line: Section, bore: float, share: float) -> np.ndarray:
+    """What takes temperatures over the radius of `line` (n,) to that at the edge of the innermost `share` of the flow, (n,)."""
+    return np.asarray(along_radius(line, np.array([np.sqrt(share) * bore])).toarray()[0])
 
 
 @dataclass(frozen=True, eq=False)

@@ -33,16 +33,14 @@ def modes_of(section: Section, conductivity: float) -> Modes:
     The generalised eigenvalue problem of conduction and flow: temperatures of the webs follow from those of the polymer
     without delay (static condensation), and a held wall has no excess. Dense: meant for a few hundred unknowns.
     """
-    whole = conductivity * section.unit_conduction + section.outside.toarray()
-    flowing = np.intersect1d(section.polymer, section.free)
-    webs = np.setdiff1d(section.free, section.polymer)
+    flowing, webs = section.flowing, section.webs
+    whole = conductivity * section.unit_conduction + section.dense_outside
     stiffness = whole[np.ix_(flowing, flowing)]
     follow = np.zeros((0, flowing.size))
     if webs.size:
         follow = -cho_solve(cho_factor(whole[np.ix_(webs, webs)]), whole[np.ix_(webs, flowing)])
         stiffness = stiffness + whole[np.ix_(flowing, webs)] @ follow
-    mass = section.carried[flowing][:, flowing].toarray()
-    rates, within = eigh(0.5 * (stiffness + stiffness.T), mass)
+    rates, within = eigh(0.5 * (stiffness + stiffness.T), section.mass)
     shapes = np.zeros((section.size, rates.size))
     shapes[flowing] = within
     shapes[webs] = follow @ within

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 from scipy.optimize import brentq
@@ -63,6 +63,26 @@ class Section:
     def polymer(self) -> np.ndarray:
         """Unknowns in the polymer."""
         return np.flatnonzero(self.carried.diagonal() > 0.0)
+
+    @cached_property
+    def flowing(self) -> np.ndarray:
+        """Unknowns in the polymer that are not held."""
+        return np.intersect1d(self.polymer, self.free)
+
+    @cached_property
+    def webs(self) -> np.ndarray:
+        """Unknowns in the webs that are not held."""
+        return np.setdiff1d(self.free, self.polymer)
+
+    @cached_property
+    def mass(self) -> np.ndarray:
+        """What is carried of the `flowing` unknowns, (m, m) [-], dense."""
+        return np.asarray(self.carried[self.flowing][:, self.flowing].toarray())
+
+    @cached_property
+    def dense_outside(self) -> np.ndarray:
+        """`outside`, dense, (n, n) [W/m/K]."""
+        return np.asarray(self.outside.toarray())
 
     @cached_property
     def outside(self) -> csr_array:
@@ -127,6 +147,41 @@ def _trace(u: DiscreteField, v: DiscreteField, _: dict) -> np.ndarray:
     return u * v
 
 
+@dataclass(frozen=True, eq=False)
+class _Shape:
+    """What a `Section` takes from its mesh alone; `webs` conduct 1 W/m/K and `joint` 1 W/m2/K."""
+
+    values: csr_array
+    slopes: tuple[csr_array, ...]
+    area: np.ndarray
+    webs: csr_array
+    joint: csr_array
+    wall: csr_array
+    rim: np.ndarray
+    places: np.ndarray
+    points: np.ndarray
+
+
+@lru_cache(maxsize=64)
+def _shape_of(cross: CrossSection) -> _Shape:
+    basis = Basis(cross.mesh, ElementQuad2(), intorder=ORDER)
+    flowing = basis.with_elements("polymer")
+    wall = FacetBasis(cross.mesh, ElementQuad2(), facets=WALL, intorder=ORDER)
+    values, *slopes = _at_points(flowing, basis.N)
+    webs, joint = _solid(basis)
+    return _Shape(
+        values=values,
+        slopes=tuple(slopes),
+        area=(cross.copies * flowing.dx).ravel(),
+        webs=csr_array(cross.copies * webs),
+        joint=csr_array(cross.copies * joint),
+        wall=csr_array(cross.copies * asm(_trace, wall)),
+        rim=basis.get_dofs(WALL).flatten(),
+        places=np.asarray(basis.doflocs),
+        points=np.asarray(flowing.global_coordinates()).reshape(2, -1),
+    )
+
+
 def section_of(
     cross: CrossSection, web_conductivity: float = 0.0, contact: float = 0.0, film: float = np.inf
 ) -> Section:
@@ -135,23 +190,18 @@ def section_of(
     `web_conductivity` [W/m/K] and `contact` [W/m2/K], between polymer and metal, matter where there is metal; `film` [W/m2/K]
     lies between the wall's temperature and the section, infinite for a wall held at it.
     """
-    basis = Basis(cross.mesh, ElementQuad2(), intorder=ORDER)
-    flowing = basis.with_elements("polymer")
-    wall = FacetBasis(cross.mesh, ElementQuad2(), facets=WALL, intorder=ORDER)
-    area = (cross.copies * flowing.dx).ravel()
-    values, *slopes = _at_points(flowing, basis.N)
-    empty = np.zeros(0, dtype=int)
+    shape = _shape_of(cross)
     return Section(
-        values=values,
-        slopes=tuple(slopes),
-        area=area,
-        share=area / area.sum(),
-        solid=csr_array(cross.copies * _solid(basis, web_conductivity, contact)),
-        wall=csr_array(cross.copies * asm(_trace, wall)),
+        values=shape.values,
+        slopes=shape.slopes,
+        area=shape.area,
+        share=shape.area / shape.area.sum(),
+        solid=csr_array(web_conductivity * shape.webs + contact * shape.joint),
+        wall=shape.wall,
         film=film,
-        held=empty if np.isfinite(film) else basis.get_dofs(WALL).flatten(),
-        places=np.asarray(basis.doflocs),
-        points=np.asarray(flowing.global_coordinates()).reshape(2, -1),
+        held=np.zeros(0, dtype=int) if np.isfinite(film) else shape.rim,
+        places=shape.places,
+        points=shape.points,
     )
 
 
@@ -181,14 +231,14 @@ def bore_section(radius: float, film: float = np.inf, cells: int = 20) -> Sectio
     )
 
 
-def _solid(basis: Basis, web_conductivity: float, contact: float) -> csr_array:
-    """Conduction in the webs and across their joint with the polymer."""
+def _solid(basis: Basis) -> tuple[csr_array, csr_array]:
+    """Conduction in webs of 1 W/m/K, and across a joint of 1 W/m2/K with the polymer."""
     if "web" not in basis.mesh.subdomains:
-        return csr_array((basis.N, basis.N))
-    webs = web_conductivity * asm(_conduction, basis.with_elements("web"))
+        return csr_array((basis.N, basis.N)), csr_array((basis.N, basis.N))
+    webs = asm(_conduction, basis.with_elements("web"))
     sides = [FacetBasis(basis.mesh, ElementQuad2(), facets=tag, intorder=ORDER) for tag in (POLYMER_SIDE, WEB_SIDE)]
     jump = _at_points(sides[0], basis.N)[0] - _at_points(sides[1], basis.N)[0]
-    return csr_array(webs + contact * (jump.T @ (sides[0].dx.ravel()[:, None] * jump)))
+    return csr_array(webs), csr_array(jump.T @ (sides[0].dx.ravel()[:, None] * jump))
 
 
 def _at_points(basis: Basis | FacetBasis, size: int) -> list[csr_array]:

@@ -56,14 +56,17 @@ def _hot_end(result: Result) -> str:
 def _around(result: Result) -> str:
     outside = result.problem.surroundings
     air = f"The air is at {show(outside.air_temperature, TEMPERATURE)}"
-    jet = (
-        f"; a jet of {outside.jet_speed:g} m/s meets these faces: {', '.join(outside.jet_reaches)}"
-        if outside.jet_speed > 0.0
-        else " and still"
-    )
+    jet = f"; a jet of {outside.jet_speed:g} m/s meets {_met(result)}" if outside.jet_speed > 0.0 else " and still"
     inlet = show(result.problem.operation.inlet_temperature, TEMPERATURE)
     sink = show(outside.cold_temperature, TEMPERATURE)
     return f"{air}{jet}. The heat sink is at {sink}, the filament enters at {inlet}."
+
+
+def _met(result: Result) -> str:
+    """The faces of this case that the jet meets."""
+    faces = [face.name for face in result.system.space.section.exposed]
+    met = [face for face in faces if any(face.startswith(word) for word in result.problem.surroundings.jet_reaches)]
+    return f"these faces: {', '.join(met)}" if met else "no face of it"
 
 
 def _question(result: Result) -> str:

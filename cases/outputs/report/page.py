@@ -24,6 +24,7 @@ from meltzone.cases.outputs.page import (
     Warnings,
     Words,
 )
+from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.report.input_tables import case_text, default_contacts, written_inputs
 from meltzone.cases.outputs.report.job_text import field_alt, job_sentences, passage_alt, section_alt
 from meltzone.cases.outputs.report.property_tables import property_grids, weak_words
@@ -76,7 +77,7 @@ def short_page(explained: Explained) -> Page:
     result = explained.result
     head = Head(result.title, result.case.file)
     warnings = Warnings((*result.warnings, *explained.notes))
-    return Page((head, answer(result, explained.bottleneck), warnings, Cautions(result.safety)))
+    return Page((head, answer(result, explained.bottleneck), *speeds(result), warnings, Cautions(result.safety)))
 
 
 def page(explained: Explained) -> Page:
@@ -85,7 +86,7 @@ def page(explained: Explained) -> Page:
     blocks: list[Block] = [Head(result.title, result.case.file), *_answer(explained), *_made_of(result)]
     if result.field is not None:
         blocks += _temperatures(result)
-    blocks += [Section("Ceilings, and what governs", "Ceilings"), ceilings(result), *pushing(result)]
+    blocks += [Section("Ceilings, and what governs", "Ceilings"), ceilings(result), *speeds(result), *pushing(result)]
     if explained.explanation is not None:
         blocks += _limits(explained)
     if explained.interval is not None:
@@ -145,6 +146,7 @@ def _limits(explained: Explained) -> list[Block]:
         Words(BUDGET),
         explain.budget(explained),
         explain.drops(explained),
+        Words(explain.DROPS, quiet=True),
         Section("Levers: what each change would buy", "Levers"),
         Words(LEVERS),
         *explain.levers(explained.strongest("design"), "What one can build or set"),
@@ -161,7 +163,7 @@ def _accuracy(explained: Explained) -> list[Block]:
         Section("Accuracy and warnings", "Accuracy"),
         mesh(result),
         Words(" ".join([SOLVED, *force, "Grades of material differ from the cards."])),
-        Warnings(texts) if texts else Words("No warnings."),
+        Warnings(texts),
     ]
 
 

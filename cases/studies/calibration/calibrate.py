@@ -54,6 +54,7 @@ def calibrate(cases: RowCases, rows: Sequence[CeilingRow], curves: Sequence[Curv
     single = len(cases.free) == 1 and not curves
     problem = _problem(cases, by_full_search(cases) if single else models.at, observed, report)
     best = multistart(problem, [TRIED_KELVIN if free.is_temperature else TRIED_LOG for free in cases.free])
+    best = _on_own_mesh(cases, problem, best, rows) if single else best
     for _ in range(ANCHORINGS if models.pushes else 0):
         report("searching the force ceiling in full")
         models.anchor(observed.rows, values_of(cases, best.values[: len(cases.free)]))
@@ -80,6 +81,13 @@ def calibrate(cases: RowCases, rows: Sequence[CeilingRow], curves: Sequence[Curv
     return replace(
         found, confounded=tuple(replace(group, advice=advice(found, group.keys)) for group in found.confounded)
     )
+
+
+def _on_own_mesh(cases: RowCases, problem: LeastSquares, best: FitResult, rows: Sequence[CeilingRow]) -> FitResult:
+    """The fit once more, the coarser mesh of the search set right by the case's own where the first one ended."""
+    for row in rows:
+        cases.meet(row, values_of(cases, best.values))
+    return fit(replace(problem, start=best.values))
 
 
 def _check_enough(cases: RowCases, observed: Observed) -> None:
@@ -162,7 +170,7 @@ def _unreached(cases: RowCases, numbers: Sequence[CalibratedNumber], rows: Seque
     highest = {row.name: cases.highest(row) for row in rows}
     return tuple(
         f"No value of {number.free.key} from {words(least)} to {words(most)} reaches the measured "
-        f"{CUBIC_MM * row.ceiling:.4g} mm3/s of {row.name}: at most {CUBIC_MM * highest[row.name]:.4g} mm3/s"
+        f"{CUBIC_MM * row.ceiling:.4g} mm³/s of {row.name}: at most {CUBIC_MM * highest[row.name]:.4g} mm³/s"
         for row in rows
         if number.edge is not None and highest[row.name] < (1.0 - REACHED) * row.ceiling
     )

@@ -18,6 +18,7 @@ from meltzone.fem.ceiling import Ceilings, find_ceilings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.problem import Problem
+from meltzone.fem.search_mesh import for_search
 from meltzone.fem.slow_flow.feeding import missing_for_force
 from meltzone.fem.slow_flow.feeding_curve import FeedingCurve, feeding_curve
 from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
@@ -64,13 +65,14 @@ ModelOfRow = Callable[[CeilingRow | CurveRow, Values], RowModel]
 
 
 def by_full_search(cases: RowCases) -> ModelOfRow:
-    """What gives the model of a row by the full search of all its ceilings, for rows of ceilings."""
-    return lambda row, values: RowModel(cases.ceiling(row, values).flow, None)
+    """What gives the model of a row by the search of all its ceilings, for rows of ceilings."""
+    return lambda row, values: RowModel(cases.searched(row, values), None)
 
 
 class RowModels:
     """The models of rows; hot ends are solved once for every set of values that moves a temperature.
 
+    They are solved on the mesh of searches; their ceilings are scaled to what the case's own mesh gives at the first values.
     Forces are worked out at a few places for every row; `anchor` has what lies between meet the full search at one set of
     values, as `meltzone curve` carries it out.
     """
@@ -81,6 +83,7 @@ class RowModels:
         self.pushes = False  # whether any force was reckoned
         self._anchors: dict[str, tuple[float, float]] = {}
         self._melts: dict[str, Field] = {}
+        self._meshes: dict[str, float] = {}
         self._feeders: dict[str, tuple[float | None, float]] = {}
 
     def anchor(self, rows: Iterable[CeilingRow | CurveRow], values: Values) -> None:
@@ -155,18 +158,21 @@ class RowModels:
         problem = problem_of(self.cases.case(row, values))
         problem = replace(problem, operation=replace(problem.operation, grip=None))
         name = _hot_end_of(row)
-        found = self._ceilings(name, problem)
+        found = self._ceilings(name, for_search(problem))
         if found.governs == "none" or found.melt is None:
             return HotEnd(None, None, None)
-        power = found.power.flow if found.power else None
+        if name not in self._meshes:
+            self._meshes[name] = find_ceilings(problem).flow / found.flow or 1.0
+        melt = self._meshes[name] * found.melt.flow
+        power = self._meshes[name] * found.power.flow if found.power else None
         if not pushed or missing_for_force(problem):
-            return HotEnd(found.melt.flow, power, None)
+            return HotEnd(melt, power, None)
         try:
             feeding = feeding_curve(found.melt)
         except NoConvergence:
-            return HotEnd(found.melt.flow, power, None)
+            return HotEnd(melt, power, None)
         self.pushes = True
-        return HotEnd(found.melt.flow, power, feeding)
+        return HotEnd(melt, power, feeding)
 
     def _ceilings(self, name: str, problem: Problem) -> Ceilings:
         """Melt and power ceiling, sought from where those of the row were before, on the same mesh."""

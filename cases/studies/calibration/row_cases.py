@@ -14,6 +14,7 @@ from meltzone.cases.studies.bench.delivered import check_reference
 from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, MeasuredFile, case_of_row
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
 from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.search_mesh import ceilings_for_search
 from meltzone.materials.limits import Finding
 
 Overrides = Mapping[str, Any]
@@ -35,6 +36,8 @@ class RowCases:
     def __init__(self, measured: MeasuredFile, free: Sequence[Parameter], overrides: Overrides) -> None:
         self.measured, self.free, self.overrides = measured, tuple(free), overrides
         self._found: dict[tuple[str, Values | None], FoundCeiling] = {}
+        self._searched: dict[tuple[str, Values], float] = {}
+        self._ratios: dict[str, float] = {}
 
     def case(self, row: CeilingRow | CurveRow, values: Values | None = None) -> Case:
         """The case of `row`, with the free numbers at `values` [SI], or as its case has them."""
@@ -70,9 +73,24 @@ class RowCases:
             self._found[key] = FoundCeiling(found.flow, found.governs, heed)
         return self._found[key]
 
+    def searched(self, row: CeilingRow | CurveRow, values: Values) -> float:
+        """The same from the mesh of searches, times what the meshes differ by where that was last told [m3/s]."""
+        key = (row.name, values)
+        if key not in self._searched:
+            self._searched[key] = ceilings_for_search(problem_of(self.case(row, values))).flow
+        if row.name not in self._ratios:
+            self.meet(row, values)
+        return self._ratios.get(row.name, 1.0) * self._searched[key]
+
+    def meet(self, row: CeilingRow | CurveRow, values: Values) -> None:
+        """Have what is searched for `row` meet its ceiling on its own mesh at `values` [SI]; nothing where none flows."""
+        if flow := self._searched.get((row.name, values), 0.0):
+            self._ratios[row.name] = self.ceiling(row, values).flow / flow
+
     def highest(self, row: CeilingRow | CurveRow) -> float:
-        """The highest ceiling of `row` found so far, at whatever values [m3/s]."""
-        return max((found.flow for (name, _), found in self._found.items() if name == row.name), default=0.0)
+        """The highest ceiling of `row` searched so far, at whatever values [m3/s]."""
+        known = [values for name, values in self._searched if name == row.name]
+        return max((self.searched(row, values) for values in known), default=0.0)
 
 
 def in_row(error: CaseError, measured: MeasuredFile, row: CeilingRow | CurveRow) -> CaseError:

@@ -18,6 +18,7 @@ from meltzone.cases.studies.wording import reason
 from meltzone.fem.discretise import discretise
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.problem import Problem
+from meltzone.fem.search_mesh import for_search
 from meltzone.fem.trade import Trade, trade_at
 from meltzone.materials.units import parse
 
@@ -62,7 +63,7 @@ def rounded_as_written(item: Varied, value: float) -> float:
 
 def start_of(design: Design, base: Case, problem: Problem) -> np.ndarray:
     """The base's own values of the varied keys [SI], shape (n,), moved to the nearest bound where they lie outside."""
-    values, system = [], discretise(problem)
+    values, system = [], discretise(for_search(problem))
     for item in design.varied:
         lever = lever_of(system, item.moved)
         if lever is None or lever.kind != "design":
@@ -88,13 +89,16 @@ def fits(design: Design, base: Case, chosen: Mapping[str, Any], values: np.ndarr
 
 
 def solved_at(design: Design, base: Case, chosen: Mapping[str, Any], values: np.ndarray, flow: float | None) -> Point:
-    """Build and solve the point at `values` (n,) [SI]; `flow` [m3/s] is where hot volume is judged. Raises Unbuildable."""
+    """Build and solve the point at `values` (n,) [SI], on the mesh of searches; `flow` [m3/s] is where hot volume is judged.
+
+    Raises Unbuildable.
+    """
     try:
         problem = problem_of(case_at(design, base, chosen, values))
     except CaseError as error:
         raise _unbuildable(design, error) from error
     problem = replace(problem, operation=replace(problem.operation, grip=None))
-    system = discretise(problem)
+    system = discretise(for_search(problem))
     levers = [lever for item in design.varied if (lever := lever_of(system, item.moved)) is not None]
     try:
         return Point(values, trade_at(system, levers, flow))

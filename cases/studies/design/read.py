@@ -18,6 +18,7 @@ from meltzone.cases.inputs.layers import Layer, find_line, leaves, written_form
 from meltzone.cases.inputs.parameters import LONGER, Parameter, UnknownParameter, parameter
 from meltzone.cases.inputs.reader import CASE_FILE, EXAMPLES, Case
 from meltzone.cases.inputs.translate import checked
+from meltzone.cases.studies.printing import WORKING_WORDS
 from meltzone.materials.units import FLOW, POWER, VOLUME
 
 ADDED = "nozzle.longer"  # the nozzle longer than in the base, all of it below the block
@@ -51,7 +52,7 @@ class LimitsTable(DesignTable):
         None, "Polymer above its flow temperature, at a flow."
     )
     at_flow: Annotated[float, Exact(FLOW.within(1e-11, 1e-6))] | None = key(
-        None, "The flow at which the hot volume counts.", "half of the start's ceiling"
+        None, "The flow at which the hot volume counts.", f"{WORKING_WORDS} of the start"
     )
     power: Annotated[float, Exact(POWER.within(0.1, 1000.0))] | None = key(None, "Heater power at the ceiling.")
 
@@ -96,7 +97,7 @@ class Varied:
 class Design:
     """A checked design file. `reach` is the ceiling aimed at [m3/s], None to make it as great as can be.
 
-    `hot_volume` [m3] at `at_flow` [m3/s] (None: half of the start's ceiling) and `power` [W] are limits, None where there
+    `hot_volume` [m3] at `at_flow` [m3/s] (None: the flow to use with the start) and `power` [W] are limits, None where there
     are none. `choices` maps keys to the values to try.
     """
 

@@ -19,6 +19,7 @@ from meltzone.cases.studies.design.point import Unbuildable, fits, overrides_at,
 from meltzone.cases.studies.design.read import Design, load_design
 from meltzone.cases.studies.design.search import KEPT, Search, Step
 from meltzone.cases.studies.design.walls import Wall
+from meltzone.cases.studies.printing import working_flow
 from meltzone.cases.studies.results import CUBIC_MM, Result
 from meltzone.cases.studies.wording import statement
 from meltzone.fem.ceiling import Ceilings, find_ceilings
@@ -101,7 +102,7 @@ def design(path: str | os.PathLike[str] | Design, report: Reporter | None = None
     ceilings = find_ceilings(problem_of(base))
     if ceilings.field is None:
         raise NoConvergence(f"the base of the design has no ceiling: {statement(ceilings)}")
-    flow = read.at_flow if read.at_flow is not None else 0.5 * ceilings.flow
+    flow = read.at_flow or (working_flow(result_of(base, ceilings)) or 0.0) / CUBIC_MM
     searches, failed = _searched(read, base, flow, say)
     best = _best(read, searches)
     say("finer mesh")

@@ -16,7 +16,7 @@ from meltzone.cases.inputs.parameters import Parameter
 from meltzone.cases.inputs.reader import Case, case_of
 from meltzone.cases.inputs.schema import OPTIONAL_TABLES
 from meltzone.cases.studies.sweep.schema import SampleTable
-from meltzone.materials.units import in_shown
+from meltzone.materials.units import in_shown, spelled
 
 
 @dataclass(frozen=True)
@@ -37,7 +37,7 @@ class Axis:
     @property
     def unit(self) -> str:
         """Unit of the numbers shown, '' for plain numbers and words."""
-        return "" if self.parameter is None else self.parameter.kind.shown
+        return "" if self.parameter is None else spelled(self.parameter.kind.shown)
 
     @property
     def column(self) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Callable, Generator, Sequence
 from contextlib import closing
@@ -9,15 +10,17 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from meltzone.cases.inputs.errors import CaseError
+from meltzone.cases.studies.results import CUBIC_MM
 from meltzone.cases.studies.sweep import pool
 from meltzone.cases.studies.sweep.plan import Sweep
 from meltzone.cases.studies.sweep.read import load_sweep
 from meltzone.cases.studies.sweep.store import Row, opened, rows_of
-from meltzone.cases.studies.sweep.work import Outcome, findings_of
+from meltzone.cases.studies.sweep.work import Outcome, findings_of, own_mesh_ceiling
 from meltzone.cases.studies.versions import versions
 from meltzone.materials.limits import Finding
 
 MOST_WORKERS = 512
+FLOW = "flow_mm3_per_s"  # name of the column of ceilings
 
 
 @dataclass(frozen=True)
@@ -35,11 +38,15 @@ ProgressReporter = Callable[[Progress], None]
 
 @dataclass(frozen=True)
 class Swept:
-    """A finished sweep: what it was, its results file and the rows in it."""
+    """A finished sweep: what it was, its results file and the rows in it.
+
+    `mesh_error` is the share by which the highest ceiling lies off that on the case's own mesh [-], None without a ceiling.
+    """
 
     sweep: Sweep
     path: Path
     rows: tuple[Row, ...]
+    mesh_error: float | None = None
 
     @property
     def found(self) -> list[Row]:
@@ -94,7 +101,17 @@ def run_sweep(
                 done += 1
                 without += outcome.status != "found"
                 _say(report, done, total, before, without)
-    return Swept(sweep, path, tuple(rows_of(path)))
+    rows = tuple(rows_of(path))
+    return Swept(sweep, path, rows, _mesh_error(sweep, rows))
+
+
+def _mesh_error(sweep: Sweep, rows: Sequence[Row]) -> float | None:
+    """The highest ceiling over that on the case's own mesh, less one [-]."""
+    highest = max((row for row in rows if row["status"] == "found"), key=lambda row: row[FLOW], default=None)
+    if highest is None:
+        return None
+    own = CUBIC_MM * own_mesh_ceiling(sweep.base, json.loads(highest["overrides"]))
+    return highest[FLOW] / own - 1.0 if own else None
 
 
 def _say(report: ProgressReporter | None, done: int, total: int, before: int, without: int) -> None:

@@ -16,6 +16,7 @@ from meltzone.cases.studies.result_quantities import SWEPT, shown_in
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.sweep.plan import Base
 from meltzone.fem.ceiling import Ceilings, find_ceilings
+from meltzone.fem.search_mesh import SEARCH_ERROR, ceilings_for_search
 from meltzone.materials.limits import Finding, gravest
 
 # found: a ceiling. no ceiling: solved, and nothing can flow. refused: the parts or materials do not go together.
@@ -58,6 +59,8 @@ COLUMNS: tuple[Quantity[Outcome], ...] = (
         "not go together), `failed` (the solver found no state).", lambda o: o.status),
     Quantity("reason", "", "Why there is no ceiling; with one, what a reader of it must know.", lambda o: o.reason),
     *map(_number, KEPT),
+    Quantity("mesh_error_percent", "%", "By how much the ceiling lies off that on the case's own mesh, at most.",
+        lambda o: 100.0 * SEARCH_ERROR if o.status == "found" else None),
     Quantity("seconds", "s", "Time the point took.", lambda o: o.seconds),
     Quantity("caution", "", "The gravest caution on the materials at this point: `note`, `warning` or `refuse`.",
         lambda o: o.caution),
@@ -66,7 +69,7 @@ COLUMNS: tuple[Quantity[Outcome], ...] = (
 
 
 def outcome_of(base: Base, overrides: Mapping[str, Any]) -> Outcome:
-    """The ceilings of `base` with `overrides`, from cold.
+    """The ceilings of `base` with `overrides`, from cold, on the mesh of searches.
 
     A start from the neighbour's field was measured: it saves a fifth of a point's time at steps of 2 K in the setpoint and
     a tenth at 10 K, since most of the time goes into the mesh and its arrays. From cold a point gives the same
@@ -75,12 +78,17 @@ def outcome_of(base: Base, overrides: Mapping[str, Any]) -> Outcome:
     begun = time.perf_counter()
     try:
         case = base.case(overrides)
-        found = find_ceilings(problem_of(case))
+        found = ceilings_for_search(problem_of(case))
         return _told(with_push(result_of(case, found)), found, time.perf_counter() - begun)
     except CaseError as error:
         return Outcome("refused", _one_line(error), seconds=time.perf_counter() - begun)
     except Exception as error:  # whatever it is, it is this point's and must not stop the others
         return Outcome("failed", f"{type(error).__name__}: {error}", seconds=time.perf_counter() - begun)
+
+
+def own_mesh_ceiling(base: Base, overrides: Mapping[str, Any]) -> float:
+    """The ceiling of `base` with `overrides` on the case's own mesh, as its other commands find it [m3/s]."""
+    return find_ceilings(problem_of(base.case(overrides))).flow
 
 
 def _told(result: Result, found: Ceilings, seconds: float) -> Outcome:

@@ -84,7 +84,7 @@ def _interval(
     if calibration is None:
         return found.flow, found.flow
     if calibration.single is not None:
-        flows = [found.flow, *(rows.ceiling(row, (end,)).flow for end in calibration.single.ends)]
+        flows = [found.flow, *(rows.searched(row, (end,)) for end in calibration.single.ends)]
         return min(flows), max(flows)
     centre, low, high = calibration.ceiling_range(row)
     return max(found.flow + low - centre, 0.0), max(found.flow + high - centre, 0.0)
