@@ -62,7 +62,10 @@ class Doors:
         if headers.get("sec-fetch-site", "none") not in ("none", "same-origin"):
             return 403, "Another site has asked; open the address by hand."
         if self.token and not secrets.compare_digest(path.lstrip("/").partition("/")[0].encode(), self.token.encode()):
-            return 403, "The token is missing or old. Open the address that the program printed when it was started last."
+            return (
+                403,
+                "The token is missing or old. Open the address that the program printed when it was started last.",
+            )
         return None
 
 

@@ -14,6 +14,7 @@ from meltzone.cases.outputs.figures import MM, outline_segments
 from meltzone.cases.outputs.grid import Column, Grid
 from meltzone.cases.outputs.html import blocks_html
 from meltzone.cases.outputs.page import Answer, Beside, Cautions, Head, Picture, Warnings
+from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.quantities import by_quantity, people, present, rounded, shown
 from meltzone.cases.outputs.report.job_text import field_alt
 from meltzone.cases.outputs.result import page
@@ -34,13 +35,15 @@ def answer(explained: Explained) -> dict[str, Any]:
     blocks = [block for block in page(result).blocks if not isinstance(block, Head | Picture)]
     heed = [block for block in blocks if isinstance(block, Warnings | Cautions)]
     said = [block for block in blocks if isinstance(block, Answer)]
-    tables = [block for block in blocks if block not in heed and block not in said]
+    told = [*heed, *said, *(prints := speeds(result))]
+    tables = [block for block in blocks if block not in told]
     return {
         "title": result.title,
         "answered": result.flow_ceiling is not None,
         "statement": result.verdict,
         "ceiling": rounded(result.flow_ceiling),
         "said": blocks_html(*said),
+        "prints": blocks_html(*prints),
         "tables": blocks_html(*tables),
         "why": "" if explained.explanation is None else blocks_html(Beside((budget(explained), drops(explained)))),
         "bottleneck": explained.bottleneck,

@@ -140,10 +140,17 @@ class Desk:
 
     async def answer(self, asked: Asked) -> Any:
         """One state: at once, or in full; the number of the request says which is newest."""
-        held, number, solve = Held.of(asked["state"]), int(asked["number"]), solving.whole if asked["whole"] else solving.quick
+        held, number, solve = (
+            Held.of(asked["state"]),
+            int(asked["number"]),
+            solving.whole if asked["whole"] else solving.quick,
+        )
 
         def answered(report: Reporting) -> Any:
-            return payload.answer(solve(self.place.case(held), report)) | {"number": number, "whole": bool(asked["whole"])}
+            return payload.answer(solve(self.place.case(held), report)) | {
+                "number": number,
+                "whole": bool(asked["whole"]),
+            }
 
         return await self.turns.take(str(asked["page"])[:64], number, answered)
 
@@ -213,7 +220,7 @@ class Desk:
 
     async def enter(self, asked: Asked) -> Any:
         """A mass, a note, or whether a sample is to be used; on disk when this is answered."""
-        changed = {key: str(asked[key]) for key in ("mass", "note", "use") if key in asked}
+        changed: dict[str, str] = {key: str(asked[key]) for key in ("mass", "note", "use") if key in asked}
         name, order = str(asked["name"]), str(asked["order"])
         sheet = bench.enter(self.place, name, order, changed)
         return {"sheet": bench.told(sheet), "weighed": bench.weighed(sheet)}

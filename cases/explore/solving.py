@@ -87,7 +87,7 @@ def _in_si(shown: float, number: Parameter) -> float:
 
 def _tried(case: Case, moved: dict[str, Any], key: str, report: Reporter | None) -> Tried:
     text = str(moved[key])
-    value = float(text.split()[0])
+    value = float(text.split(maxsplit=1)[0])
     try:
         there = case_of(case.name, case.file, case.layers, {name: typed(str(each)) for name, each in moved.items()})
         result = result_of(there, find_ceilings(for_search(problem_of(there)), report=report))
@@ -95,4 +95,6 @@ def _tried(case: Case, moved: dict[str, Any], key: str, report: Reporter | None)
         return Tried(text, value, None, "", f"{error.expected}. {error.hint}")
     except NoConvergence as error:
         return Tried(text, value, None, "", reason(error))
-    return Tried(text, value, result.flow_ceiling, result.governs or "", "" if result.flow_ceiling else result.statement)
+    return Tried(
+        text, value, result.flow_ceiling, result.governs or "", "" if result.flow_ceiling else result.statement
+    )

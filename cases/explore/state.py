@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -26,7 +25,8 @@ class Held:
     @classmethod
     def of(cls, sent: Any) -> Held:
         """What a page has sent; raises CaseError where it is nothing of the kind."""
-        keys = sent.get("typed", {}) if isinstance(sent, dict) else None
+        sent = sent if isinstance(sent, dict) else {}
+        keys = sent.get("typed", {})
         texts = [sent.get("base"), sent.get("name", ""), *keys, *keys.values()] if isinstance(keys, dict) else [None]
         if not all(isinstance(text, str) and len(text) <= LONGEST for text in texts) or len(texts) > 2 * MOST_KEYS + 2:
             expected = "a case to begin with, and text for each key that is changed"

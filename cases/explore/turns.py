@@ -48,7 +48,9 @@ class Turns:
         async with turn.lock:
             return await self.aside(solve, lambda: number < turn.newest)
 
-    async def aside(self, solve: Callable[[Reporting], Answered], stale: Callable[[], bool] = lambda: False) -> Answered:
+    async def aside(
+        self, solve: Callable[[Reporting], Answered], stale: Callable[[], bool] = lambda: False
+    ) -> Answered:
         """What `solve` gives, in a thread; raises Dropped where it is `stale` before it begins or at a stage of it."""
 
         def heed(_: str) -> None:

@@ -113,7 +113,7 @@ function show(found) {
   form.fault(null);
   say("answer-title", found.title);
   document.title = found.ceiling ? `${found.ceiling.toFixed(1)} mm³/s, ${found.title}` : found.title;
-  for (const name of ["said", "tables", "why", "numbers"]) byId(name).innerHTML = found[name]; // escaped by the program
+  for (const name of ["said", "prints", "tables", "why", "numbers"]) byId(name).innerHTML = found[name]; // escaped by the program
   byId("heed").lastElementChild.innerHTML = found.heed;
   say("mini", found.ceiling ? `${found.ceiling.toFixed(2)} mm³/s` : "no ceiling");
   say("bottleneck", found.answered ? found.bottleneck : "");

@@ -3,7 +3,7 @@
 import { made, byId } from "./made.js";
 
 const FIRST = 12;
-const ALWAYS = ["polymer.material", "nozzle.material", "surroundings.fan"];
+const ALWAYS = ["polymer.material", "nozzle.material", "surroundings.fan", "line.sizes"];
 
 export class Form {
   constructor(place, on) { Object.assign(this, { place, on, rows: new Map(), tables: new Map(), keys: new Map() }); }
