@@ -21,8 +21,8 @@ ShareOption = Annotated[
 ]
 BrowserOption = Annotated[bool, typer.Option("--no-browser", help="Print the address and open no browser.")]
 SHARED = (
-    "Shared: whoever has this address can, as long as the command runs, change and solve cases and write bench sheets in this "
-    "folder. It travels unencrypted: use it in a network that you trust, and give it to nobody else. Each start makes a new one."
+    "Shared: whoever has this address can solve cases and write bench sheets in this folder, as long as the command runs. It "
+    "travels unencrypted: use it in a network that you trust, and give it to nobody else. Each start makes a new one."
 )
 
 
