@@ -21,7 +21,7 @@ from meltzone.cases.explore.inquiry import form, in_form
 from meltzone.cases.explore.server import application, static_names
 from meltzone.cases.explore.serving import opened
 from meltzone.cases.explore.solving import sweep
-from meltzone.cases.explore.state import Held, Place
+from meltzone.cases.explore.state import PageState, WorkingFolder
 from meltzone.cases.explore.turns import Dropped, Turns
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.parameters import table_model
@@ -38,7 +38,7 @@ Ask = Callable[..., Any]
 
 
 def _client(folder: Path, doors: Doors | None = None, base: str = HERE) -> TestClient:
-    return TestClient(application(Place(folder), "short-block", doors or Doors(PORT)), base_url=base)
+    return TestClient(application(WorkingFolder(folder), "short-block", doors or Doors(PORT)), base_url=base)
 
 
 @pytest.fixture(scope="module")
@@ -181,7 +181,7 @@ SENT = st.recursive(
 @given(SENT)
 def test_whatever_a_page_sends_as_a_state_gives_one_error(sent: Any) -> None:
     try:
-        held = Held.of(sent)
+        held = PageState.of(sent)
     except CaseError as error:
         assert error.expected and error.hint
     else:
@@ -256,7 +256,7 @@ def test_the_commented_file_of_a_case_is_that_case(name: str, tmp_path: Path) ->
 
 
 def test_a_sweep_goes_outwards_and_says_where_it_cannot(folder: Path) -> None:
-    case = Place(folder).case(Held("short-block", (("mesh.level", "0.25"),)))
+    case = WorkingFolder(folder).case(PageState("short-block", (("mesh.level", "0.25"),)))
     found = list(sweep(case, "nozzle.exposed", points=5))
     away = [abs(each.value - 5.0) for each in found]
     assert away == sorted(away)

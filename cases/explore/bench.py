@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from meltzone.cases.explore.state import Held, Place
+from meltzone.cases.explore.state import PageState, WorkingFolder
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.files import Source, read_bytes
 from meltzone.cases.inputs.layers import written_form
@@ -51,19 +51,19 @@ class Sheet:
     rows: tuple[dict[str, str], ...]
 
 
-def sheets(place: Place) -> list[str]:
+def sheets(place: WorkingFolder) -> list[str]:
     """Names of the sheets in the folder."""
     return sorted(path.name for path in place.folder.glob("*.csv") if _is_sheet(place, path))
 
 
-def _is_sheet(place: Place, path: Path) -> bool:
+def _is_sheet(place: WorkingFolder, path: Path) -> bool:
     if not NAME.fullmatch(path.name) or not path.is_file() or not place.holds(path):
         return False
     with path.open("rb") as file:
         return SHEET.ours(file.read(4096))
 
 
-def named(place: Place, name: str) -> Path:
+def named(place: WorkingFolder, name: str) -> Path:
     """The path of the sheet called `name`; raises CaseError for what is no name of a sheet in the folder."""
     path = place.folder / name
     if not NAME.fullmatch(name) or not place.holds(path):
@@ -72,7 +72,7 @@ def named(place: Place, name: str) -> Path:
     return path
 
 
-def lay_out(place: Place, held: Held, name: str, report: Reporter | None = None) -> None:
+def lay_out(place: WorkingFolder, held: PageState, name: str, report: Reporter | None = None) -> None:
     """Write the sheet `name` for the state `held`; raises CaseError, also where weighings would be lost."""
     path = named(place, name)
     wanted = Wanted(Balance(USUAL_RESOLUTION), UNCERTAINTY, REPEATS, HANDLING, seed=0)
@@ -81,11 +81,11 @@ def lay_out(place: Place, held: Held, name: str, report: Reporter | None = None)
         if held.typed:  # a sheet has columns for numbers, not for parts: what was changed becomes a case file beside it
             file = path.with_suffix(".toml")
             write_text(file, commented(case), files_of(case))
-            case = place.case(Held(file.name, ()))
+            case = place.case(PageState(file.name, ()))
         fill(plan(case, wanted, None, report))
 
 
-def read(place: Place, name: str) -> Sheet:
+def read(place: WorkingFolder, name: str) -> Sheet:
     """The sheet `name`; raises CaseError."""
     path = named(place, name)
     if not _is_sheet(place, path):
@@ -101,7 +101,7 @@ def read(place: Place, name: str) -> Sheet:
     return Sheet(path, comments, headings, rows)
 
 
-def enter(place: Place, name: str, order: str, changed: Mapping[str, str]) -> Sheet:
+def enter(place: WorkingFolder, name: str, order: str, changed: Mapping[str, str]) -> Sheet:
     """The sheet with a mass, a note or whether to use it changed in the row of that `order`, on disk when this returns."""
     sheet = read(place, name)
     if not any(row["order"] == order for row in sheet.rows):
@@ -112,7 +112,7 @@ def enter(place: Place, name: str, order: str, changed: Mapping[str, str]) -> Sh
     return _kept(Sheet(sheet.path, sheet.comments, sheet.headings, rows))
 
 
-def add(place: Place, name: str, flow: float, count: int) -> Sheet:
+def add(place: WorkingFolder, name: str, flow: float, count: int) -> Sheet:
     """The sheet with `count` samples more at a commanded `flow` [mm3/s], measured as the one that is nearest."""
     sheet = read(place, name)
     if not 0.1 <= flow <= 1000.0 or not 1 <= count <= 10:

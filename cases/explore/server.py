@@ -17,7 +17,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from meltzone.cases.explore import bench, inquiry, payload, solving, taking
 from meltzone.cases.explore.doors import HEADERS, Doors
-from meltzone.cases.explore.state import Held, Place
+from meltzone.cases.explore.state import PageState, WorkingFolder
 from meltzone.cases.explore.turns import Dropped, Reporting, Turns
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.studies.compare import compare
@@ -55,7 +55,7 @@ class Guarded:
         return await app(scope, receive, with_headers)
 
 
-def application(place: Place, base: str, doors: Doors) -> ASGIApp:
+def application(place: WorkingFolder, base: str, doors: Doors) -> ASGIApp:
     """The application for the working folder of `place`, with the case `base` to begin with."""
     desk = Desk(place, base, Turns())
     asked = {
@@ -124,12 +124,12 @@ def _told(error: Exception) -> dict[str, Any]:
 class Desk:
     """Answers to what the pages ask, in the working folder of `place`."""
 
-    def __init__(self, place: Place, base: str, turns: Turns) -> None:
+    def __init__(self, place: WorkingFolder, base: str, turns: Turns) -> None:
         self.place, self.base, self.turns = place, base, turns
 
     async def form(self, asked: Asked) -> Any:
         """The form of a case to begin with, its keys in the order of what matters, and the cases to choose from."""
-        held = Held.of(asked.get("state") or {"base": self.base})
+        held = PageState.of(asked.get("state") or {"base": self.base})
 
         def made(report: Reporting) -> Any:
             case = self.place.case(held)
@@ -141,7 +141,7 @@ class Desk:
     async def answer(self, asked: Asked) -> Any:
         """One state: at once, or in full; the number of the request says which is newest."""
         held, number, solve = (
-            Held.of(asked["state"]),
+            PageState.of(asked["state"]),
             int(asked["number"]),
             solving.whole if asked["whole"] else solving.quick,
         )
@@ -156,7 +156,7 @@ class Desk:
 
     async def levers(self, asked: Asked) -> Any:
         """What a step of each number buys in this state."""
-        held = Held.of(asked["state"])
+        held = PageState.of(asked["state"])
 
         def found(report: Reporting) -> Any:
             case = self.place.case(held)
@@ -165,8 +165,8 @@ class Desk:
         return await self.turns.take(f"{str(asked['page'])[:64]} levers", int(asked["number"]), found)
 
     async def compare(self, asked: Asked) -> Any:
-        """Held states side by side."""
-        states = [Held.of(each) for each in asked["states"][:MOST_HELD]]
+        """PageState states side by side."""
+        states = [PageState.of(each) for each in asked["states"][:MOST_HELD]]
         flow = asked.get("flow") or None
 
         def found(report: Reporting) -> Any:
@@ -176,7 +176,7 @@ class Desk:
 
     async def take(self, asked: Asked) -> Response:
         """A file that leaves with the state: case file, report, picture or record."""
-        held, made = Held.of(asked["state"]), taking.WAYS[asked["what"]]
+        held, made = PageState.of(asked["state"]), taking.WAYS[asked["what"]]
         content, name, kind = await self.turns.aside(lambda report: made(self.place.case(held), report))
         headers = {"Content-Disposition": f'attachment; filename="{name}"'}
         return Response(content, media_type=kind, headers=headers)
@@ -184,7 +184,7 @@ class Desk:
     async def sweep(self, request: Request) -> Response:
         """The ceiling over the range of one number, each point told when it is there."""
         try:
-            held = Held.of(json.loads(request.query_params["state"]))
+            held = PageState.of(json.loads(request.query_params["state"]))
             tried = solving.sweep(self.place.case(held), request.query_params["key"])
         except (CaseError, KeyError, ValueError, UnknownMaterial) as error:
             return JSONResponse({"error": {"text": str(error)}}, 422)
@@ -201,7 +201,7 @@ class Desk:
 
     async def plan(self, asked: Asked) -> Any:
         """Lay out a bench sheet for a state."""
-        held, name = Held.of(asked["state"]), str(asked["name"])
+        held, name = PageState.of(asked["state"]), str(asked["name"])
         await self.turns.aside(lambda report: bench.lay_out(self.place, held, name, report))
         return {"name": name}
 

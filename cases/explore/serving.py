@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from meltzone.cases.explore.doors import LOOPBACK, Doors, listening, own_address
-from meltzone.cases.explore.state import HERE, Held, Place
+from meltzone.cases.explore.state import HERE, PageState, WorkingFolder
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import EXAMPLES
 
@@ -36,8 +36,8 @@ def opened(case: str, port: int, share: bool, folder: Path) -> Opened:
         hint = "Install them: pip install 'meltzone[explore]'."
         raise CaseError("explore", None, None, error.name, "the libraries of the page", hint) from error
 
-    place, base = Place(folder), _base(case, folder)
-    place.case(Held(base, ()))
+    place, base = WorkingFolder(folder), _base(case, folder)
+    place.case(PageState(base, ()))
     address = own_address() if share else ""
     first = listening(LOOPBACK, port)
     port = first.getsockname()[1]

@@ -15,7 +15,7 @@ HERE = "Start the command in the folder that holds it; nothing outside is read."
 
 
 @dataclass(frozen=True)
-class Held:
+class PageState:
     """The `base` to begin with, a file of the working folder or an example, and the text `typed` for each dotted key."""
 
     base: str
@@ -23,7 +23,7 @@ class Held:
     name: str = ""
 
     @classmethod
-    def of(cls, sent: Any) -> Held:
+    def of(cls, sent: Any) -> PageState:
         """What a page has sent; raises CaseError where it is nothing of the kind."""
         sent = sent if isinstance(sent, dict) else {}
         keys = sent.get("typed", {})
@@ -35,7 +35,7 @@ class Held:
 
 
 @dataclass(frozen=True)
-class Place:
+class WorkingFolder:
     """The working `folder`: what may be read and written."""
 
     folder: Path
@@ -52,7 +52,7 @@ class Place:
         except (OSError, ValueError):  # a null byte, a circle of links
             return False
 
-    def case(self, held: Held) -> Case:
+    def case(self, held: PageState) -> Case:
         """The checked case; raises CaseError, also for files outside the folder."""
         written = held.base
         if written not in EXAMPLES.names:
