@@ -62,6 +62,7 @@ def _key(case: Case, problem: Problem, entry: Entry) -> dict[str, Any]:
         "choices": _words(field),
         "value": _written(case, entry.key),
         "standing": _standing(entry, number, problem),
+        "example": entry.example,
         **(_reach(number, problem) if number is not None and not number.is_mapping else {}),
     }
 

@@ -52,7 +52,7 @@ export class Form {
     if (key.control === "polymer" || key.control === "solid") return choose(this.asked.materials[key.control].map((name) => [name, name]));
     if (key.control === "choice") return choose(key.choices.map((word) => [word, word]));
     if (key.control === "switch") return choose([["false", "no"], ["true", "yes"]]);
-    return made("input", { ...told, type: "text", placeholder: key.standing, spellcheck: "false",
+    return made("input", { ...told, type: "text", placeholder: key.standing === "none" && key.example ? `none; as in ${key.example}` : key.standing, spellcheck: "false",
       oninput: (e) => this.on.move(key.key, e.target.value.trim() || null, false), onchange: () => this.on.settle(),
       onkeydown: (e) => { if (e.key === "Enter") { e.preventDefault(); this.on.settle(); } else this.nudge(e, key); } });
   }
