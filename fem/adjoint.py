@@ -10,7 +10,7 @@ import numpy as np
 
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.contact import BoreLaw
-from meltzone.fem.discretise import cold_joint_loss, face_loss, judged_at_melt_end, law_of, sensor_measure
+from meltzone.fem.discretise import cold_joint_loss, face_loss, judged_at_melt_end, law_of, seen_area, sensor_measure
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, conductivities, contact_heat, gradients_of, outflow, spread, surface_loss
 from meltzone.fem.heater import heater_load
@@ -56,6 +56,11 @@ class Adjoint:
         return float(self.multipliers[-1]) * condition.by_flow
 
     @cached_property
+    def at_base(self) -> float:
+        """weights . R + multipliers . g of the field's own problem: what its solve left over [m3/s]."""
+        return _weighed(self, self.field.problem)
+
+    @cached_property
     def carried(self) -> float:
         """weights . R of the advected enthalpy [m3/s]."""
         return _carried(self, self.field.system)
@@ -97,7 +102,7 @@ class Adjoint:
         Only the terms that differ are evaluated, at the field's temperatures riding on the moving nodes. Raises
         ValueError where a dimension makes two faces meet, so that the meshes have no common pattern.
         """
-        return _weighed(self, low) - _weighed(self, high)
+        return (self.at_base if low is self.field.problem else _weighed(self, low)) - _weighed(self, high)
 
 
 def adjoint_of(found: Ceilings) -> Adjoint:
@@ -186,8 +191,7 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
         total -= field.power * float(adjoint.free_weights @ moved_load)
     if "power" not in adjoint.free:
         total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
-    misses = [_missed(held, system, problem, field, nodes) for held in adjoint.held]
-    return total + float(adjoint.multipliers @ misses)
+    return total + float(adjoint.multipliers @ [_missed(held, system, problem, field, nodes) for held in adjoint.held])
 
 
 def _missed(held: Held, system: System, problem: Problem, field: Field, nodes: np.ndarray) -> float:
@@ -240,12 +244,10 @@ def _division_change(adjoint: Adjoint, problem: Problem) -> float:
 
 
 def _carried(adjoint: Adjoint, system: System) -> float:
-    cells, weights = system.space.cells, adjoint.free_weights
-    chosen = system.polymer_cells
+    cells, weights, chosen = system.space.cells, adjoint.free_weights, system.polymer_cells
     flux, _ = advection(system, adjoint.field.temperature)
     load, _ = outflow(system, adjoint.field.temperature)
-    slope = np.einsum("ei,eij->ej", weights[cells.dofs[chosen]], cells.gradients[chosen])
-    inner = -float(np.sum(slope * flux))
+    inner = -float(np.sum(np.einsum("ei,eij->ej", weights[cells.dofs[chosen]], cells.gradients[chosen]) * flux))
     return float(system.density * adjoint.field.flow * (inner + np.sum(weights[system.outlet.dofs] * load)))
 
 
@@ -261,8 +263,8 @@ def unknowns_at(system: System, nodes: np.ndarray) -> np.ndarray:
 
 def points_at(system: System, facets: Facets, nodes: np.ndarray) -> np.ndarray:
     """Where the quadrature points of `facets` lie when the mesh's nodes lie at `nodes`, (2, n, n_q) [m]."""
-    ends, _, share = along_facets(system, facets)
-    return np.asarray(nodes[:, ends[0], None] + share * (nodes[:, ends[1]] - nodes[:, ends[0]])[:, :, None])
+    (a, b), _, share = along_facets(system, facets)
+    return np.asarray(nodes[:, a, None] + share * (nodes[:, b] - nodes[:, a])[:, :, None])
 
 
 def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
@@ -279,9 +281,11 @@ def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
         new = ExposedFace.of(problem.arrangement, face.name)
         same_solid = problem.materials.solid_of(old.part) is base.materials.solid_of(old.part)
         same_air = problem.materials.air is base.materials.air
-        if new == old and same_solid and same_air and problem.surroundings == base.surroundings:
+        area = seen_area(problem, new, face.facets)
+        same_face = new == old and np.array_equal(area, face.area)
+        if same_face and same_solid and same_air and problem.surroundings == base.surroundings:
             return 0.0
-        other = replace(face, area=new.area_ratio * face.facets.area, loss=face_loss(problem, new))
+        other = replace(face, area=area, loss=face_loss(problem, new))
     loads = [np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)[0]) for f in (other, face)]
     return float(loads[0] - loads[1])
 

@@ -13,6 +13,7 @@ from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
 from meltzone.fem.progress import Reporter
 from meltzone.fem.system import System
+from meltzone.fem.threads import one_thread
 
 NONE = "none"  # governs where nothing flows at all
 
@@ -90,6 +91,7 @@ class Ceilings:
         return sum(field.factorisations for field in self.found.values())
 
 
+@one_thread()
 def find_ceilings(
     problem: Problem, mesh_error: bool = False, report: Reporter | None = None, start: State | None = None
 ) -> Ceilings:
@@ -97,6 +99,7 @@ def find_ceilings(
     return ceilings_of(discretise(problem), mesh_error, report, start)
 
 
+@one_thread()
 def ceilings_of(
     system: System, mesh_error: bool = False, report: Reporter | None = None, start: State | None = None
 ) -> Ceilings:

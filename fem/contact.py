@@ -11,6 +11,7 @@ from meltzone.fem.heated_bar import softening_fourier
 from meltzone.fem.inputs import Contacts, MaterialSet, Operation
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.passage import PassageWall
+from meltzone.geometry.slit import slit_of
 
 # Contacts whose conductance has another name than their own
 HELD_AS = {"block face": "sleeve_face", "blocks": "block_face"}
@@ -161,6 +162,15 @@ def joint_law(name: str, arrangement: Arrangement, contacts: Contacts) -> JointL
     conductance = getattr(contacts, HELD_AS.get(name, name.replace(" ", "_")))
     flanks = arrangement.nozzle.thread.flank_area_ratio if name.endswith("thread") else 1.0
     return JointLaw(conductance * flanks)
+
+
+def slit_law(arrangement: Arrangement, contacts: Contacts, materials: MaterialSet, operation: Operation) -> JointLaw:
+    """The law of the slit above the hexagon, whose air is as warm as the setpoint; none where it is open."""
+    slit = slit_of(arrangement)
+    if slit is None:
+        return JointLaw(0.0)
+    closed = joint_law(slit.contact, arrangement, contacts).conductance
+    return JointLaw(slit.conductance(closed, float(materials.air.conductivity(operation.setpoint))))
 
 
 def _gap_of(arrangement: Arrangement, materials: MaterialSet, operation: Operation) -> GasGap:

@@ -10,12 +10,12 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 
-from meltzone.fem.contact import BoreLaw, ContactLaw, bore_contact, joint_law
+from meltzone.fem.contact import BoreLaw, ContactLaw, bore_contact, joint_law, slit_law
 from meltzone.fem.heater import heater_load
 from meltzone.fem.inputs import Criterion, Surroundings
 from meltzone.fem.motion import filled_sections, shaped_stream, unit_stream
 from meltzone.fem.problem import Problem
-from meltzone.fem.space import Space
+from meltzone.fem.space import Facets, Space
 from meltzone.fem.sparse import Pattern, scatter
 from meltzone.fem.surroundings import LossCurve, loss_curve
 from meltzone.fem.system import ContactTerm, FaceTerm, Measure, System
@@ -23,6 +23,7 @@ from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.faces import ExposedFace
 from meltzone.geometry.grading import Subdivision
 from meltzone.geometry.mesh import build_section
+from meltzone.geometry.slit import seen_share
 from meltzone.materials.curves import Curve
 
 if TYPE_CHECKING:
@@ -78,6 +79,12 @@ def in_surroundings(system: System, surroundings: Surroundings) -> System:
         return system
     problem = replace(system.problem, surroundings=surroundings)
     return system.with_terms(problem=problem, faces=_face_terms(problem, system.space))
+
+
+def judged_by(system: System, problem: Problem) -> System:
+    """`system` under `problem`, in which nothing differs but the flow temperature and what is judged, on the same mesh."""
+    shares = problem.operation.judged_shares
+    return system.with_terms(problem=problem, judged=judged_at_melt_end(system.space, system.stream, shares))
 
 
 def shaped_system(system: System, temperature: np.ndarray, flow: float) -> System:
@@ -140,7 +147,14 @@ def bore_law(problem: Problem) -> BoreLaw:
 
 def law_of(problem: Problem, contact: str) -> ContactLaw:
     """The law of the contact called `contact`."""
+    if contact == "slit":
+        return slit_law(problem.arrangement, problem.contacts, problem.materials, problem.operation)
     return bore_law(problem) if contact == "bore" else joint_law(contact, problem.arrangement, problem.contacts)
+
+
+def seen_area(problem: Problem, face: ExposedFace, facets: Facets) -> np.ndarray:
+    """True area of the `facets` of `face` at their quadrature points, as far as they see the air, (n, n_q) [m2]."""
+    return np.asarray(face.area_ratio * facets.area * seen_share(problem.arrangement, face.name, facets.points[0]))
 
 
 def face_loss(problem: Problem, face: ExposedFace) -> LossCurve:
@@ -162,7 +176,7 @@ def _face_terms(problem: Problem, space: Space) -> tuple[FaceTerm, ...]:
     terms = []
     for face in space.section.exposed:
         facets = space.facets(boundaries[face.name])
-        terms.append(FaceTerm(face.name, facets, face.area_ratio * facets.area, face_loss(problem, face)))
+        terms.append(FaceTerm(face.name, facets, seen_area(problem, face, facets), face_loss(problem, face)))
     sink = space.facets(boundaries["cold joint"])
     terms.append(FaceTerm("cold end", sink, sink.area, cold_joint_loss(problem)))
     return tuple(terms)
@@ -170,9 +184,10 @@ def _face_terms(problem: Problem, space: Space) -> tuple[FaceTerm, ...]:
 
 def _contact_terms(problem: Problem, space: Space) -> tuple[ContactTerm, ...]:
     terms = []
-    for contact in space.section.contacts:
+    for contact in space.section.contacts + space.section.facing:
         first, second = space.facets(contact.facets_first), space.facets(contact.facets_second)
-        if not np.allclose(first.points, second.points, rtol=0.0, atol=1e-12):
+        apart = first.points - second.points
+        if not np.allclose(apart if contact in space.section.contacts else apart[0], 0.0, rtol=0.0, atol=1e-12):
             raise AssertionError(f"the two sides of the contact {contact.name} do not match")
         law = law_of(problem, contact.name)
         dofs = np.hstack([first.dofs, second.dofs])

@@ -17,6 +17,7 @@ from meltzone.fem.lever import Lever, central_slope
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import GRIPPED
 from meltzone.fem.system import ContactTerm, System
+from meltzone.fem.threads import one_thread
 
 FORWARD_STEP = 5e-7  # of the value: its curvature and its round-off both stay below 1e-4 of a derivative
 
@@ -30,6 +31,7 @@ GROUPS = {
     "shoulder": "joint of nozzle and heat break",
     "block face": "flat joints",
     "sleeve face": "flat joints",
+    "slit": "air in the slit above the hexagon",
 }
 
 
@@ -69,6 +71,7 @@ class Explanation:
         return max(self.budget, key=lambda name: self.budget[name])
 
 
+@one_thread()
 def explain(found: Ceilings, levers: Iterable[Lever] = ()) -> Explanation:
     """Explain the governing ceiling, with the effects of `levers` of its problem; raises ValueError where there is none."""
     adjoint = adjoint_of(found)

@@ -75,13 +75,15 @@ class Surroundings:
     """Air at `air_temperature` and a heat sink at `cold_temperature` [K]; a jet of `jet_speed` [m/s] on the faces named.
 
     `jet_reaches` holds words matched at the start of face names ("nozzle", "sleeve", "block bottom").
-    `films` overrides the film coefficient of a face [W/m2/K]; `emissivities` that of a part [-].
+    `film_factor` [-] multiplies the film coefficients of all correlations; `films` overrides the film coefficient of a face
+    [W/m2/K], `emissivities` the emissivity of a part [-].
     """
 
     air_temperature: float = 298.15
     cold_temperature: float = 318.15
     jet_speed: float = 0.0
     jet_reaches: tuple[str, ...] = ("nozzle", "sleeve", "wrap", "block bottom")
+    film_factor: float = 1.0
     films: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     emissivities: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
 

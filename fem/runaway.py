@@ -12,6 +12,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.newton import State, bordered
 from meltzone.fem.steady import TRICKLE
 from meltzone.fem.system import FaceTerm, System
+from meltzone.fem.threads import one_thread
 
 LOSSES_END = 1500.0  # the loss curves are tabulated up to here [K]
 
@@ -54,6 +55,7 @@ class StuckOn:
         return LOSSES_END if float(self.field.temperature.max()) > LOSSES_END else None
 
 
+@one_thread()
 def stuck_on(system: System) -> StuckOn:
     """What `system` comes to with the heater at its rating, no flow and the jet off; raises NoConvergence.
 

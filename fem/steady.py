@@ -15,6 +15,7 @@ from meltzone.fem.guess import first_guess
 from meltzone.fem.newton import Condition, Scalar, State, bordered
 from meltzone.fem.problem import Problem
 from meltzone.fem.system import System
+from meltzone.fem.threads import one_thread
 
 
 @dataclass(frozen=True)
@@ -171,6 +172,7 @@ def _solved(system: System, start: State, free: tuple[Scalar, ...], held: tuple[
     return bordered(system, start, free, conditions_of(system, held, start), reshape=fitted)
 
 
+@one_thread()
 def solve_at_flow(system: System, flow: float, start: State | None = None) -> Field:
     """Field at `flow` [m3/s] with the sensor at the setpoint, from `start` or from cold.
 

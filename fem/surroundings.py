@@ -80,7 +80,7 @@ def film_coefficient(face: ExposedFace, air: Air, outside: Surroundings, surface
     """Convective film coefficient of `face` over the `surface` temperature [K], shape kept [W/m2/K].
 
     Air properties at the film temperature (T + T_air)/2; natural and forced parts joined as (h_n^3 + h_f^3)^(1/3)
-    (Incropera, mixed convection, from memory). An override in `outside.films` replaces both.
+    (Incropera, mixed convection, from memory), times `outside.film_factor`. An override in `outside.films` replaces all.
     """
     if face.name in outside.films:
         return np.full_like(surface, outside.films[face.name])
@@ -88,11 +88,11 @@ def film_coefficient(face: ExposedFace, air: Air, outside: Surroundings, surface
     k, nu, prandtl = air.conductivity(film), air.kinematic_viscosity(film), air.prandtl(film)
     excess = np.abs(surface - outside.air_temperature)
     rayleigh = GRAVITY * excess / film * face.length**3 / nu**2 * prandtl
-    natural = STILL[face.orientation](rayleigh, prandtl) * k / face.length
+    natural = outside.film_factor * STILL[face.orientation](rayleigh, prandtl) * k / face.length
     if not in_jet(face.name, outside):
         return natural
     reynolds = outside.jet_speed * face.width / nu
-    forced = SWEPT[face.orientation](reynolds, prandtl) * k / face.width
+    forced = outside.film_factor * SWEPT[face.orientation](reynolds, prandtl) * k / face.width
     return (natural**3 + forced**3) ** (1.0 / 3.0)
 
 

@@ -18,6 +18,7 @@ from meltzone.fem.newton import Scalar
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import AT_SETPOINT, JUST_MOLTEN, solve_at_flow
 from meltzone.fem.system import System
+from meltzone.fem.threads import one_thread
 from meltzone.geometry.mesh import moved_nodes
 
 APART = 0.02  # of a lever's natural step: for differences of two solves where there is no derivative
@@ -48,6 +49,7 @@ class Trade:
     differences: int
 
 
+@one_thread()
 def trade_at(system: System, levers: Sequence[Lever], flow: float | None) -> Trade:
     """Solve `system` for its ceilings and, where `flow` [m3/s] is given, its hot volume there; slopes by adjoints.
 

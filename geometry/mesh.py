@@ -11,6 +11,7 @@ from skfem import MeshQuad
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.faces import ContactFaces, ExposedFace, classify, contact_name
 from meltzone.geometry.grading import Subdivision, fine_points, subdivide
+from meltzone.geometry.slit import SHOULDER, slit_of
 from meltzone.geometry.stack import VOID, Outline, outline
 
 
@@ -22,7 +23,8 @@ class SectionMesh:
     `exposed` are the faces to the air, `contacts` the interfaces with doubled nodes. Boundaries "inlet", "outlet",
     "melt zone end" and "cold joint" hold the filament's entry, the orifice, the passage at the capillary's entry, and the
     surface held by the heat sink. `plan` is the outline, `subdivision` how it was divided, `grid_point` the point of the
-    structured grid at which each node lies; they are None for a mesh that was not built from an outline.
+    structured grid at which each node lies; they are None for a mesh that was not built from an outline. `facing` are
+    faces to the air that look at one another across a slit.
     """
 
     arrangement: Arrangement
@@ -32,6 +34,7 @@ class SectionMesh:
     plan: Outline | None = None
     subdivision: Subdivision | None = None
     grid_point: np.ndarray | None = None
+    facing: tuple[ContactFaces, ...] = ()
 
     @property
     def parts(self) -> tuple[str, ...]:
@@ -63,7 +66,21 @@ def build_section(arrangement: Arrangement, level: float = 1.0, subdivision: Sub
     nodes[solid] = cells.T
     mesh, exposed, contacts = _tagged(arrangement, plan, mesh, paint, nodes, r, z)
     mesh = mesh.with_subdomains(_subdomains(plan, subdivision, paint, solid))
-    return SectionMesh(arrangement, mesh, exposed, contacts, plan, subdivision, vertex)
+    return SectionMesh(arrangement, mesh, exposed, contacts, plan, subdivision, vertex, _facing(arrangement, mesh))
+
+
+def _facing(arrangement: Arrangement, mesh: MeshQuad) -> tuple[ContactFaces, ...]:
+    """The facets on both sides of the slit above the hexagon, by their radius; none where there is no slit."""
+    slit = slit_of(arrangement)
+    if slit is None:
+        return ()
+    sides = []
+    for name in (SHOULDER, slit.above):
+        facets = mesh.boundaries[name]
+        middle = mesh.p[0, mesh.facets[:, facets]].mean(axis=0)
+        order = np.argsort(middle)
+        sides.append(facets[order[middle[order] < slit.radius]])
+    return (ContactFaces("slit", "nozzle", slit.above.removesuffix(" bottom"), *sides),)
 
 
 @lru_cache(maxsize=64)

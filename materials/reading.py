@@ -20,6 +20,7 @@ from meltzone.materials.units import ZERO_CELSIUS, Kind, UnitError, parse, parse
 
 DEFAULT_SOURCE = "given in the case file"
 DEFAULT_WIDTH = 20.0  # full width of a melting peak where the card gives none [K]
+SHARPEST = 50e3  # enthalpy over width of a melting peak [J/kg/K]: of 500 random cards all below twice that were solved
 TABLE_KEYS = (
     "value",
     "temperature",
@@ -207,6 +208,7 @@ def _polymer(card: _Card) -> Polymer:
         numbers["melting_width"] = DEFAULT_WIDTH
         if numbers["melting_enthalpy"]:
             card.sources["melting_width"] = "assumed, no source: 20 K where the card gives none"
+    _refuse_too_sharp(card, numbers["melting_enthalpy"], numbers["melting_width"])
     return Polymer(
         key=card.name,
         label=card.text("label", card.name),
@@ -217,6 +219,13 @@ def _polymer(card: _Card) -> Polymer:
         sources=MappingProxyType(card.sources),
         notes=MappingProxyType(card.notes),
     )
+
+
+def _refuse_too_sharp(card: _Card, enthalpy: float, width: float) -> None:
+    if enthalpy > SHARPEST * width * (1.0 + 1e-9):
+        least = f"at least {enthalpy / SHARPEST:.3g} K for a melting enthalpy of {enthalpy / 1e3:.4g} kJ/kg"
+        hint = "It is the full width, foot to foot; for a front that is sharp, the least one is as good."
+        raise CardError("melting_width", card.mapping.get("melting_width"), least, hint)
 
 
 def _viscosity(card: _Card) -> CrossWLF | None:
@@ -248,6 +257,7 @@ def _solid(card: _Card) -> Solid:
         cautions=tuple(cautions),
         sources=MappingProxyType(card.sources),
         notes=MappingProxyType(card.notes),
+        ranges=MappingProxyType(card.ranges),
     )
 
 

@@ -16,7 +16,8 @@ class Solid:
     `emissivity` [-] is total hemispherical, of the surface as it looks in use. `service_limit` [K] is the highest
     temperature for continuous service, or None where heat from a hot end does not matter, `limit_reason` why.
     From `warning_temperature` [K] on there is a warning even below the service limit; from
-    `refusal_temperature` [K] on the material must not be used. `cautions` always apply.
+    `refusal_temperature` [K] on the material must not be used. `cautions` always apply. `ranges` holds both ends [SI] of a
+    number that the card states a range for.
     """
 
     key: str
@@ -30,6 +31,7 @@ class Solid:
     cautions: tuple[str, ...] = ()
     sources: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     notes: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    ranges: Mapping[str, tuple[float, float]] = field(default_factory=lambda: MappingProxyType({}))
     warning_temperature: float | None = None
     refusal_temperature: float | None = None
 

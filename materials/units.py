@@ -24,6 +24,7 @@ _NUMBER = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*
 # evaluate towers of powers.
 _FACTOR = r"\(*\s*(?:[^\W\d]+|1)(?:\^-?\d)?\s*\)*"
 _UNIT = re.compile(rf"{_FACTOR}(?:\s*[*/ ]\s*{_FACTOR})*")
+_COMMA = re.compile(r"\s*[+-]?\d+,\d+")
 _POWER = re.compile(r"(?<=[^\W\d_])\^?([23])(?![\w.])")
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻", "0123456789-")
 _SPELLINGS = (
@@ -190,6 +191,9 @@ def _split(value: object, kind: Kind) -> tuple[str, str]:
     if found is None:
         hint = "Start with a finite number, then a blank and the unit."
         raise UnitError(kind.phrase, hint if kind.unit else _hint_for_bounds(kind))
+    if _COMMA.match(value):
+        written = _COMMA.sub(lambda comma: comma.group().replace(",", "."), value.strip(), count=1)
+        raise UnitError(kind.phrase, f'Decimals begin with a point: write "{written}".')
     return found.group(1), _normalised(found.group(2))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import builtins
 import re
+import subprocess
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -23,7 +24,7 @@ ROOMS = {
 LIBRARIES = {
     "materials": {"numpy", "scipy", "pint"},
     "geometry": {"numpy", "skfem"},
-    "fem": {"numpy", "scipy", "skfem"},
+    "fem": {"numpy", "scipy", "skfem", "threadpoolctl"},
 }
 HEAVY = {"matplotlib", "meshio"}  # imported inside functions, so that commands start fast
 WAY = (
@@ -326,3 +327,23 @@ def test_exceptions_are_still_needed() -> None:
         assert reason and MODULE_LINES < len(by_name[name].text.splitlines()) <= lid, f"{name} needs no exception"
     for name in LONGER_FUNCTIONS:
         assert any(name.startswith(f"{module}.") for module in by_name)
+
+
+# What a plain ceiling must load without: pictures, files of fields, the unit library, searches, other verbs' solvers
+UNASKED = (
+    "matplotlib", "jinja2", "meshio", "pint", "scipy.optimize", "scipy.integrate", "scipy.interpolate",
+    "numpy.f2py.crackfortran", "numpy.testing._private", "meltzone.fem.slow_flow", "meltzone.fem.across",
+    "meltzone.fem.in_time", "meltzone.cases.studies.calibration", "meltzone.cases.outputs.axis_figure",
+)  # fmt: skip
+
+
+def test_a_plain_ceiling_loads_nothing_that_it_does_not_ask_for() -> None:
+    code = (
+        "import sys\nfrom meltzone.cases.commands.cli import main\n"
+        "sys.argv = ['meltzone', 'ceiling', 'short-block', '--set', 'mesh.level=0.25']\n"
+        "try:\n    main()\nfinally:\n    print(*sys.modules, file=sys.stderr)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    loaded = set(done.stderr.split())
+    assert "short-block" in done.stdout and "meltzone.fem.ceiling" in loaded
+    assert not [name for name in UNASKED if name in loaded]

@@ -97,7 +97,7 @@ def test_what_is_shown_reads_back(value: float, kind: Kind) -> None:
         ("mm", units.LENGTH, "Start with a finite number"),
         ("nan mm", units.LENGTH, "Start with a finite number"),
         ("inf mm", units.LENGTH, "Start with a finite number"),
-        ("1,5 mm", units.LENGTH, "cannot be read as a unit"),
+        ("1,5 mm", units.LENGTH, "Decimals begin with a point"),
         ("1e400 mm", units.LENGTH, "out of all proportion"),
         ("1e14 km", units.LENGTH, "In SI units the number exceeds"),
         ("12 s", units.LENGTH, '"s" is not a unit of length'),
@@ -139,3 +139,19 @@ def test_ordinary_cases_do_not_load_pint() -> None:
         "[load_case(name) for name in example_names()]; sys.exit('pint' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_what_rounding_leaves_of_no_length_is_none() -> None:
+    assert units.show(1.727e-18, units.LENGTH) == "0 mm"
+    assert units.show(1e-7, units.LENGTH) == "0.0001 mm"
+
+
+def test_one_spelling_of_units() -> None:
+    for written, read in (
+        ("W/m^2/K", "W/m²/K"),
+        ("W/m2/K", "W/m²/K"),
+        ("mm3/s", "mm³/s"),
+        ("kg/m3", "kg/m³"),
+        ("degC", "degC"),
+    ):
+        assert units.spelled(written) == read

@@ -35,7 +35,9 @@ def test_run_answers_and_writes_to_the_default_folder() -> None:
     done = call("run", "short-block", *QUICK)
     assert done.exit_code == 0, done.output
     expected = ceiling("short-block", COARSE)
-    assert f"Flow ceiling {expected.flow_ceiling:.1f} mm³/s, melt governs" in done.stdout
+    assert expected.band is not None and "; melt governs" in done.stdout
+    ends = f"{expected.band.low:.0f} to {expected.band.high:.0f} mm³/s"
+    assert f"Flow ceiling {expected.flow_ceiling:.0f} mm³/s, {ends}" in done.stdout
     for word in ("core", "bore wall", "tip", "sensor", "melt zone", "block side", "heat sink", "not accounted for"):
         assert word in done.stdout
     assert "factorisations" in done.stdout and "finer mesh" in done.stdout
@@ -76,8 +78,9 @@ def test_ceilings_side_by_side() -> None:
     first, second = (ceiling(name, COARSE).flow_ceiling for name in ("short-block", "long-block"))
     assert first is not None and second is not None
     rows = [line.split() for line in done.stdout.splitlines() if line.startswith(("short-block", "long-block"))]
-    assert rows[0][1] == f"{first:.2f}" and rows[1][1] == f"{second:.2f}"
-    assert rows[1][2] == f"{100 * (second / first - 1):+.1f}"
+    assert rows[0][1] == f"{first:.0f}" and rows[1][1] == f"{second:.0f}"
+    assert f"{first:.2f}" in rows[0] and f"{second:.2f}" in rows[1]
+    assert f"{100 * (second / first - 1):+.0f}" in rows[1]
     assert_drawn(Path("bars.png"))
 
 
@@ -168,3 +171,28 @@ def test_cautions_are_a_few_lines_and_in_full_where_asked_for() -> None:
         "local codes",
     ):
         assert words in full
+
+
+def test_examples_lists_everything_that_is_shipped() -> None:
+    said = runner.invoke(app, ["examples"]).stdout
+    for name in (*example_names(), "setpoint-and-nozzle", "hot-ends-in-practice", "demo-sleeve"):
+        assert re.search(rf"^{name} +\S", said, flags=re.MULTILINE), name
+
+
+def test_no_hint_leads_to_a_page_that_is_not_installed() -> None:
+    folder = Path(__file__).resolve().parents[1] / "cases"
+    assert not [
+        file for file in folder.rglob("*.py") if re.search(r"docs/[\w-]+\.md", file.read_text(encoding="utf-8"))
+    ]
+
+
+@pytest.mark.parametrize("words", [["--set", "nozzle.orifice=0,4 mm"], ["--line", "0,2 mm x 0.45 mm"]])
+def test_decimal_commas_get_a_hint(words: list[str]) -> None:
+    done = runner.invoke(app, ["ceiling", "short-block", *words])
+    assert done.exit_code == 2 and "Decimals begin with a point" in done.output
+
+
+def test_the_force_ceiling_that_is_not_sought_is_told() -> None:
+    words = ["--set", "polymer.material=tpu", "--set", "feeder.grip=40 N", "--set", "mesh.level=0.25"]
+    said = " ".join(runner.invoke(app, ["ceiling", "short-block", *words]).stdout.split())
+    assert "no force ceiling is sought: the card of TPU holds no plateau modulus" in said

@@ -12,8 +12,27 @@ from pathlib import Path
 
 import pytest
 
+from meltzone.cases.commands.cli import main
+
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="devices, signals and names of bytes")
 PROGRAM = [sys.executable, "-m", "meltzone.cases.commands.cli"]
+# Calls of the program in one process, each ended by the word then; a real standard output, as if each had its own
+ONE_AFTER_ANOTHER = """
+import sys
+from meltzone.cases.commands.cli import main
+words, sys.argv[1:] = sys.argv[1:], []
+for word in words:
+    if word != "then":
+        sys.argv.append(word)
+        continue
+    try:
+        main()
+        code = 0
+    except SystemExit as left:
+        code = left.code or 0
+    sys.argv[1:] = []
+    print("exit code", code, flush=True)
+"""
 QUICK = ["--set", "mesh.level=0.25"]
 CEILING = ["ceiling", "short-block", *QUICK]
 
@@ -80,10 +99,15 @@ NAMES = [
 
 
 @pytest.mark.parametrize("words", NAMES, ids=" ".join)
-def test_names_that_are_too_long(words: list[str]) -> None:
-    done = _run([word.format("n" * 300) for word in words])
-    assert done.returncode == 2, done.stderr
-    assert "expected:" in done.stderr and "Traceback" not in done.stderr and done.stdout == ""
+def test_names_that_are_too_long(
+    words: list[str], monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr(sys, "argv", ["meltzone", *(word.format("n" * 300) for word in words)])
+    with pytest.raises(SystemExit) as left:
+        main()
+    said = capfd.readouterr()
+    assert left.value.code == 2, said.err
+    assert "expected:" in said.err and "Traceback" not in said.err and said.out == ""
     assert not list(Path().iterdir())
 
 
@@ -94,16 +118,22 @@ def test_names_that_are_no_text() -> None:
     except OSError:
         pytest.skip("the file system wants text")
     out = os.fsdecode(b"out\xff")
-    for words in (
+    calls = (
         ["run", name, "--out", out],
         ["explain", name, "--out", f"{out}-explain"],
         ["report", name, "--out", f"{out}.html"],
         ["plan", name, "--out", f"{out}.csv"],
         ["compare", name, "short-block", *QUICK, "--json"],
-    ):
-        done = _run(words, errors="surrogateescape")
-        assert done.returncode == 0, done.stderr
-        assert "b?d" in done.stdout
+    )
+    words = [word for call in calls for word in (*call, "then")]
+    one_process = [sys.executable, "-c", ONE_AFTER_ANOTHER, *words]
+    done = subprocess.run(
+        one_process, check=False, capture_output=True, text=True, errors="surrogateescape", timeout=120
+    )
+    assert done.returncode == 0, done.stderr
+    said = done.stdout.split("exit code 0\n")
+    assert len(said) == len(calls) + 1 and said[-1] == ""
+    assert all("b?d" in each for each in said[:-1])
     assert Path(out, "result.json").exists() and Path(f"{out}.csv").exists()
 
 

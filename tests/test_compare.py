@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 import re
 from functools import cache
 from pathlib import Path
@@ -19,8 +20,9 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.outputs.compare import KEYS, as_csv, page
 from meltzone.cases.outputs.compare import record as record_of
 from meltzone.cases.outputs.terminal import rendered
+from meltzone.cases.statistics.independent import NORMAL_90
+from meltzone.cases.studies.bands.gain import gain_band
 from meltzone.cases.studies.compare import Comparison, compare
-from meltzone.cases.studies.gain_interval import gain_interval
 from meltzone.cases.studies.run import ceiling
 from meltzone.fem.residence import residence_of
 from meltzone.fem.steady import solve_at_flow
@@ -66,9 +68,9 @@ def test_fan_penalty_is_the_same_case_with_the_fan_off_or_on() -> None:
 
 def test_working_flow_is_the_flow_to_use_with_the_smallest_ceiling_unless_asked() -> None:
     found = compared()
-    least = min(variant.result.flow_ceiling or 0.0 for variant in found.variants)
-    assert found.flow == pytest.approx(0.8 * least)
-    assert "80 % of the flow ceiling of short-block, the smallest" in found.chosen
+    bands = [variant.result.band for variant in found.variants]
+    assert found.flow == pytest.approx(min(band.low for band in bands if band is not None))
+    assert "the lower end of the ceiling's band of short-block, the smallest" in found.chosen
     asked = compare(["short-block"], flow="5 mm^3/s", overrides=COARSE)
     assert asked.flow == 5.0 and asked.chosen == "as asked for"
     field = solve_at_flow(asked.variants[0].result.system, 5e-9)
@@ -88,44 +90,28 @@ def test_walls_and_limits() -> None:
 
 def test_a_shared_tolerance_drops_out_of_the_gain() -> None:
     """To first order every purely thermal ceiling goes with the polymer's conductivity: its ratio does not."""
-    both = [ceiling(name, COARSE | TOLERANT) for name in ("short-block", "long-block")]
-    alone = ceiling("short-block", COARSE)
-    shared, single = gain_interval(both[1], both[0]), gain_interval(both[1], alone)
-    assert shared is not None and single is not None
-    assert shared[1] - shared[0] < 0.1 * (single[1] - single[0])
-    assert gain_interval(ceiling("long-block", COARSE), alone) is None
     variant = compare(["short-block", "long-block"], overrides=COARSE | TOLERANT).variants[1]
-    assert variant.interval == pytest.approx(shared) and variant.gain is not None
-    assert shared[0] < variant.gain < shared[1]
-
-
-def test_the_interval_is_that_of_moved_inputs() -> None:
-    """One standard deviation of the setpoint, of the second case only, by whole solves."""
-    with_it = ceiling("long-block", COARSE | {"heater.setpoint": "210 +/- 2 degC"})
-    first = ceiling("short-block", COARSE)
-    found = gain_interval(with_it, first)
-    assert found is not None and first.flow_ceiling
-    flows = [ceiling("long-block", COARSE | {"heater.setpoint": f"{t} degC"}).flow_ceiling or 0.0 for t in (208, 212)]
-    assert found[1] - found[0] == pytest.approx(1.96 * 100.0 * (flows[1] - flows[0]) / first.flow_ceiling, rel=0.01)
+    assert variant.gained is not None and variant.result.band is not None and variant.interval is not None
+    alone = {effect.identity: effect.ends for effect in variant.result.band.effects}["pla.conductivity"]
+    assert abs(dict(variant.gained.parts)["pla.conductivity"].high) < 0.1 * abs(alone.high)
+    assert variant.gain is not None and variant.interval[0] < variant.gain < variant.interval[1]
 
 
 def test_one_sensor_errs_alike_at_two_setpoints() -> None:
     """The gain of 20 K more with a sensor uncertain by 2 K, by whole solves with both setpoints moved together."""
     cooler, hotter = (ceiling("short-block", COARSE | {"heater.setpoint": f"{t} +/- 2 degC"}) for t in (210, 230))
-    found = gain_interval(hotter, cooler)
+    found = gain_band(hotter.band, cooler.band)
 
     def gain(error: float) -> float:
         flows = [
             ceiling("short-block", COARSE | {"heater.setpoint": f"{t + error} degC"}).flow_ceiling or 0.0
             for t in (210, 230)
         ]
-        return 100.0 * (flows[1] / flows[0] - 1.0)
+        return math.log(flows[1] / flows[0])
 
     assert found is not None
-    assert found[1] - found[0] == pytest.approx(1.96 * abs(gain(2.0) - gain(-2.0)), rel=0.03)
-    assert found[1] - found[0] < 0.5 * abs(
-        found[0] + found[1]
-    )  # as independent errors it would be as wide as the gain itself
+    ends = dict(found.parts)["operation.setpoint"]
+    assert ends.high - ends.low == pytest.approx(NORMAL_90 * (gain(2.0) - gain(-2.0)), rel=0.03)
 
 
 def test_the_record_holds_every_documented_key_and_survives_json() -> None:
@@ -150,9 +136,9 @@ def test_tables_fit_a_terminal_and_name_every_case(names: tuple[str, ...]) -> No
     text = printed(compared(names))
     lines = text.splitlines()
     assert max(len(line) for line in lines) <= 110 and "…" not in text
-    row = next(line for line in lines if line.startswith("flow ceiling"))
-    numbers = re.findall(r"\d+\.\d\d", row)
-    expected = [f"{variant.result.flow_ceiling:.2f}" for variant in compared(names).variants]
+    rows = " ".join(line for line in lines if line.startswith("melt ceiling"))
+    numbers = re.findall(r"\d+\.\d", rows)
+    expected = [f"{variant.result.flow_ceiling:.1f}" for variant in compared(names).variants]
     assert numbers == expected
     for word in (
         "gain on the first",

@@ -21,7 +21,7 @@ from meltzone.fem.newton import Scalar, bordered
 from meltzone.fem.problem import Problem
 from meltzone.fem.steady import AT_SETPOINT, JUST_MOLTEN, Held, conditions_of
 
-LEVEL = -2.0  # the derivative is that of the discrete balance, so any mesh will do
+LEVEL = -3.0  # the derivative is that of the discrete balance, so any mesh will do
 STEP = 3e-4  # of the value: round-off and curvature both stay below 1e-5
 TIGHT = 1e-14  # of the balance: on to round-off
 OWN_FILMS = Surroundings(films={"block side": 18.0, "nozzle tip": 30.0}, emissivities={"block": 0.3})
@@ -36,7 +36,7 @@ CASES = {
     "thick filament": problem_for("thick filament", level=LEVEL, setpoint=230.0),
     "power governs": problem_for("long nozzle", level=LEVEL, surroundings=JET, rating=19.0),
     "power governs, power law": problem_for("sleeve", level=LEVEL, rating=12.0, profile_exponent=0.3),
-    "films of its own, ridges": problem_for(RIDGES, level=LEVEL, surroundings=OWN_FILMS),
+    "films of its own, ridges": problem_for(RIDGES, level=-2.0, surroundings=OWN_FILMS),
     "other polymer, boot": problem_for("boot", "petg", 245.0, LEVEL, criterion="core"),
     "three channels": problem_for("three channels", level=LEVEL),
     "three channels, power governs": problem_for("three channels", level=LEVEL, rating=14.0),

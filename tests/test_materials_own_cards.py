@@ -189,6 +189,11 @@ def test_a_viscosity_law() -> None:
         ({"softening_temperature": "200 degC"}, "softening_temperature", "softens before"),
         ({"melting_enthalpy": "20 J/g"}, "melting_peak", "like"),
         ({"melting_width": "20 degC"}, "melting_width", "difference"),
+        (
+            {"melting_enthalpy": "101 J/g", "melting_peak": "160 degC", "melting_width": "2 K"},
+            "melting_width",
+            "full width",
+        ),
         ({"conductivty": "0.2 W/m/K"}, "conductivty", "conductivity"),
         ({"emissivity": 0.9}, "emissivity", ""),
         ({"kind": "metal"}, "kind", "properties"),

@@ -12,7 +12,7 @@ import meltzone as mz
 from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.printed_line import line_words, printed_line
-from meltzone.cases.studies.printing import WORKING_SHARE, working_flow
+from meltzone.cases.studies.printing import working_flow
 from meltzone.cases.studies.run import flow_of
 from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.units import UnitError
@@ -59,6 +59,7 @@ def test_a_speed_is_a_flow_where_there_is_one_line() -> None:
 def test_speeds_of_a_ceiling_and_one_margin() -> None:
     result = mz.ceiling("short-block", COARSE | {"line.sizes": LINES})
     ceiling, section = result.flow_ceiling, 1e6 * PrintedLine(0.3e-3, 0.6e-3).section
+    assert result.band is not None and ceiling is not None and result.band.low < ceiling
     found = mz.explain("short-block", COARSE | {"line.sizes": LINES})
     from meltzone.cases.outputs.explain import record as explained
     from meltzone.cases.outputs.record import record
@@ -66,7 +67,7 @@ def test_speeds_of_a_ceiling_and_one_margin() -> None:
     said = record(result)["printing"]
     assert said == explained(found)["printing"] and said["lines"] == LINES
     assert said["highest_speeds_mm_per_s"][0] == pytest.approx(ceiling / section, rel=1e-6)
-    assert said["speeds_to_use_mm_per_s"][0] == pytest.approx(WORKING_SHARE * ceiling / section, rel=1e-6)
+    assert said["speeds_to_use_mm_per_s"][0] == pytest.approx(result.band.low / section, rel=1e-6)
     assert said["flow_to_use_mm3_per_s"] == pytest.approx(working_flow(result), rel=1e-6)
 
 
@@ -79,7 +80,7 @@ def test_compare_shows_speeds_and_time_saved() -> None:
         assert each["print_time_min"] == pytest.approx(1e5 / each["flow_to_use_mm3_per_s"] / 60.0, rel=1e-6)
     assert first["time_saved_min"] is None
     assert second["time_saved_min"] == pytest.approx(first["print_time_min"] - second["print_time_min"], rel=1e-6)
-    gain = second["speeds_to_use_mm_per_s"][0] / first["speeds_to_use_mm_per_s"][0]
+    gain = second["highest_speeds_mm_per_s"][0] / first["highest_speeds_mm_per_s"][0]
     assert gain == pytest.approx(1.0 + second["gain_percent"] / 100.0, rel=1e-6)
 
 

@@ -35,8 +35,10 @@ def test_it_writes_one_page_to_the_default_place() -> None:
     assert done.exit_code == 0, done.output
     assert [path.as_posix() for path in Path().rglob("*") if path.is_file()] == ["meltzone-out/short-block.html"]
     page = Path("meltzone-out/short-block.html").read_text(encoding="utf-8")
-    flow = f"{solved().flow_ceiling:.1f}"
-    assert f"<b>{flow}</b> mm³/s" in page and f"Flow ceiling {flow} mm³/s, melt governs" in done.stdout
+    band = solved().band
+    assert band is not None
+    flow, ends = f"{band.value:.0f}", f"{band.low:.0f} to {band.high:.0f} mm³/s"
+    assert f"<b>{flow}</b> mm³/s" in page and f"Flow ceiling {flow} mm³/s, {ends}" in done.stdout
     assert "Cautions" in done.stdout and "Written: meltzone-out/short-block.html" in done.stdout
     assert done.stderr == ""
 

@@ -169,7 +169,7 @@ def test_the_numbers_of_the_record_appear(name: str) -> None:
     """The record is what result.json holds; the page shows the same numbers to fewer digits."""
     record, text = record_of(explained(name).result), Outline(page_of(name)).text
     state, balance = record["state"], record["balance"]
-    expected = [f"{record['ceilings']['flow_mm3_per_s']:.1f} mm³/s", record["ceilings"]["reasons"]["power"]]
+    expected = [f"{record['ceilings']['flow_mm3_per_s']:.0f} mm³/s", record["ceilings"]["reasons"]["power"]]
     expected += [f"melt {record['ceilings']['melt_mm3_per_s']:.2f} {state['heater_power_W']:.1f} governs"]
     for key in ("core", "inner", "mean", "wall", "tip", "sensor"):
         expected.append(f"{state[f'temperature_{key}_degC']:.1f}")
@@ -262,7 +262,7 @@ def test_badges(source: str, badge: str) -> None:
 def test_a_number_that_the_case_gives_says_so() -> None:
     result = explained("short-block", ("polymer.flow_temperature", "160 degC")).result
     [row] = [row for grid in property_grids(result) for row in grid.rows if row[0] == "flow temperature"]
-    assert row[1:] == ("160\u00a0degC", 'the case: override polymer.flow_temperature = "160 degC"')
+    assert row[1:] == ("160 degC, 150 degC to 180 degC", 'the case: override polymer.flow_temperature = "160 degC"')
 
 
 def test_the_case_on_the_page_is_the_case() -> None:

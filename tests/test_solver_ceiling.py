@@ -61,7 +61,7 @@ def excess(field: Field) -> float:
 @pytest.mark.parametrize("criterion", ["core", "inner", "mean"])
 @pytest.mark.parametrize(("kind", "fan"), [("short", False), ("sleeve", True), ("thick filament", False)])
 def test_melt_ceiling_is_what_bracketing_finds(kind: str, fan: bool, criterion: str) -> None:
-    problem = judged_by(usual_problem(kind, fan, -1.0), criterion)
+    problem = judged_by(usual_problem(kind, fan, -2.0), criterion)
     direct = melt_ceiling(system_of(problem))
     bracketed = brentq(lambda q: miss_at(problem, q), 0.6 * direct.flow, 1.6 * direct.flow, xtol=1e-17, rtol=1e-9)
     assert direct.flow == pytest.approx(bracketed, rel=1e-6)
@@ -74,7 +74,7 @@ def test_melt_ceiling_is_what_bracketing_finds(kind: str, fan: bool, criterion: 
     ("kind", "fan", "share"), [("short", False, 0.7), ("long nozzle", True, 0.85), ("boot", False, 1.25)]
 )
 def test_power_ceiling_is_what_bracketing_finds(kind: str, fan: bool, share: float) -> None:
-    problem = usual_problem(kind, fan, -1.0)
+    problem = usual_problem(kind, fan, -2.0)
     melt = melt_ceiling(system_of(problem))
     idle = solve_at_flow(system_of(problem), 0.0).power
     problem = rated(problem, idle + share * (melt.power - idle))
@@ -94,7 +94,7 @@ def test_power_ceiling_is_what_bracketing_finds(kind: str, fan: bool, share: flo
 
 
 def test_slope_of_power_over_flow_is_that_of_neighbouring_solves() -> None:
-    problem = usual_problem("short", level=-1.0)
+    problem = usual_problem("short", level=-2.0)
     melt = melt_ceiling(system_of(problem))
     plus, minus = (solve_at_flow(system_of(problem), melt.flow * s).power for s in (1.005, 0.995))
     # the slope is that of the last factorised state, a little before the answer
@@ -107,7 +107,7 @@ def test_slope_of_power_over_flow_is_that_of_neighbouring_solves() -> None:
 @pytest.mark.parametrize("fan", [False, True])
 @pytest.mark.parametrize("kind", KINDS)
 def test_both_ceilings_cost_at_most_eight_factorisations(kind: str, fan: bool) -> None:
-    found = find_ceilings(usual_problem(kind, fan, -1.0))
+    found = find_ceilings(usual_problem(kind, fan, -2.0))
     assert found.melt is not None
     assert 0 < found.factorisations <= 8
 
@@ -134,7 +134,7 @@ def test_mesh_error_is_no_less_than_the_distance_to_a_fine_mesh(kind: str, fan: 
 @pytest.mark.parametrize("rating_share", [0.5, 1.5])
 def test_both_ceilings_cost_at_most_eight_factorisations_at_any_rating(rating_share: float) -> None:
     for kind in ("short", "sleeve"):
-        problem = usual_problem(kind, level=-1.0)
+        problem = usual_problem(kind, level=-2.0)
         melt = melt_ceiling(system_of(problem))
         idle = solve_at_flow(system_of(problem), 0.0).power
         found = find_ceilings(rated(problem, idle + rating_share * (melt.power - idle)))
@@ -172,7 +172,7 @@ def test_every_polymer_from_just_above_its_flow_temperature_to_300_degc(plastic:
     threshold = problem_for("short", plastic).materials.polymer.flow_temperature - 273.15
     ceilings = []
     for setpoint in (threshold + 0.5, threshold + 6.0, threshold + 30.0, 300.0):
-        found = find_ceilings(problem_for("short", plastic, setpoint, level=-1.0))
+        found = find_ceilings(problem_for("short", plastic, setpoint, level=-2.0))
         check(found)
         ceilings.append(found.melt.flow if found.melt else 0.0)
     assert np.all(np.diff(ceilings) >= 0.0)
@@ -187,8 +187,8 @@ def test_every_arrangement_hot_and_hardly_hot_enough(kind: str) -> None:
         ("abs", 250.0, True),
         ("pp", 300.0, False),
     ):
-        outside = usual_problem(kind, fan, -1.0).surroundings
-        check(find_ceilings(problem_for(kind, plastic, setpoint, level=-1.0, surroundings=outside)))
+        outside = usual_problem(kind, fan, -2.0).surroundings
+        check(find_ceilings(problem_for(kind, plastic, setpoint, level=-2.0, surroundings=outside)))
 
 
 @pytest.mark.parametrize("plastic", names("polymer"))
@@ -196,7 +196,7 @@ def test_fixed_flows_from_one_to_a_hundred(plastic: str) -> None:
     threshold = problem_for("short", plastic).materials.polymer.flow_temperature - 273.15
     for kind in ("short", "sleeve"):
         for flow in (1.0, 10.0, 100.0):
-            field = solve_at_flow(system_of(problem_for(kind, plastic, threshold + 40.0, level=-1.0)), 1e-9 * flow)
+            field = solve_at_flow(system_of(problem_for(kind, plastic, threshold + 40.0, level=-2.0)), 1e-9 * flow)
             assert field.overshoot < 1.0
             assert field.balance.relative_imbalance < 1e-8
             assert field.sensor == pytest.approx(threshold + 313.15, abs=1e-5)
@@ -213,7 +213,7 @@ def test_fixed_flows_from_one_to_a_hundred(plastic: str) -> None:
 def test_whatever_a_result_says_is_true(kind: str, plastic: str, above: float, jet: float, rating: float) -> None:
     setpoint = problem_for("short", plastic).materials.polymer.flow_temperature - 273.15 + above
     outside = Surroundings(jet_speed=jet)
-    check(find_ceilings(problem_for(kind, plastic, setpoint, level=-1.0, surroundings=outside, rating=rating)))
+    check(find_ceilings(problem_for(kind, plastic, setpoint, level=-2.0, surroundings=outside, rating=rating)))
 
 
 @pytest.mark.parametrize("flow", [1.0, 3.0, 10.0, 30.0, 100.0])
@@ -227,7 +227,7 @@ def test_field_stays_within_its_bounds_at_all_flows(flow: float) -> None:
 
 
 def test_setpoint_below_the_flow_temperature() -> None:
-    found = find_ceilings(flowing_at(problem_for("short", setpoint=170.0, level=-1.0), 180.0))
+    found = find_ceilings(flowing_at(problem_for("short", setpoint=170.0, level=-2.0), 180.0))
     assert found.governs == "none"
     assert found.flow == 0.0
     assert found.field is None
@@ -237,7 +237,7 @@ def test_setpoint_below_the_flow_temperature() -> None:
 
 
 def test_heater_too_weak_to_hold_the_setpoint_at_rest() -> None:
-    problem = usual_problem("short", level=-1.0)
+    problem = usual_problem("short", level=-2.0)
     idle = solve_at_flow(system_of(problem), 0.0).power
     weak = find_ceilings(rated(problem, 0.9 * idle))
     assert weak.governs == "none"
@@ -254,7 +254,7 @@ def test_heater_too_weak_to_hold_the_setpoint_at_rest() -> None:
 
 
 def test_a_rating_that_is_never_used_up_is_said_so_and_is_not() -> None:
-    found = find_ceilings(rated(usual_problem("short", level=-1.0), 200.0))
+    found = find_ceilings(rated(usual_problem("short", level=-2.0), 200.0))
     assert found.melt is not None
     assert found.power is None
     assert found.governs == "melt"
@@ -264,7 +264,7 @@ def test_a_rating_that_is_never_used_up_is_said_so_and_is_not() -> None:
 
 def test_power_is_concave_in_the_flow_which_the_bound_relies_on() -> None:
     for kind, fan in (("short", False), ("long nozzle", True), ("sleeve", False)):
-        melt = melt_ceiling(system_of(usual_problem(kind, fan, -1.0)))
+        melt = melt_ceiling(system_of(usual_problem(kind, fan, -2.0)))
         flows = melt.flow * np.array([1.0, 1.5, 2.0, 2.5, 3.0])
         powers = np.array([solve_at_flow(melt.system, q).power for q in flows])
         assert np.all(np.diff(powers, 2) < 1e-6)
@@ -278,7 +278,7 @@ def test_power_is_concave_in_the_flow_which_the_bound_relies_on() -> None:
 @pytest.mark.parametrize("jet", [20.0])
 def test_bare_nozzle_in_a_strong_jet_reports_the_highest_flow_that_still_melts(jet: float) -> None:
     # the flow itself carries heat down to the cold tip: the core rises with the flow before it falls
-    problem = judged_by(problem_for("long nozzle", level=-1.0, surroundings=Surroundings(jet_speed=jet)), "core")
+    problem = judged_by(problem_for("long nozzle", level=-2.0, surroundings=Surroundings(jet_speed=jet)), "core")
     flows = np.concatenate([[0.01], np.arange(1.0, 22.0, 1.0)])
     core = np.array([solve_at_flow(system_of(problem), 1e-9 * q).core for q in flows]) - 273.15
     peak = int(core.argmax())
@@ -298,7 +298,7 @@ def test_bare_nozzle_in_a_strong_jet_reports_the_highest_flow_that_still_melts(j
 
 
 def test_at_most_is_no_less_than_the_true_most() -> None:
-    problem = judged_by(problem_for("long nozzle", level=-1.0, surroundings=Surroundings(jet_speed=20.0)), "core")
+    problem = judged_by(problem_for("long nozzle", level=-2.0, surroundings=Surroundings(jet_speed=20.0)), "core")
     warmest = max(solve_at_flow(system_of(problem), 1e-9 * q).core for q in np.arange(2.0, 14.0, 0.5)) - 273.15
     told = reasons(find_ceilings(flowing_at(problem, warmest + 3.0)))["melt"]
     said = float(told.split("reaches ")[1].split(" degC")[0])
@@ -400,7 +400,7 @@ def test_setpoint_factor_is_the_same_for_every_length() -> None:
 
 
 def test_power_ceiling_needs_the_melt_ceiling_only_as_a_start() -> None:
-    problem = usual_problem("short", level=-1.0)
+    problem = usual_problem("short", level=-2.0)
     melt = melt_ceiling(system_of(problem))
     problem = rated(problem, 0.5 * (melt.power + solve_at_flow(system_of(problem), 0.0).power))
     again = power_ceiling(system_of(problem), replace(melt, power_slope=1.3 * (melt.power_slope or 1.0)))
@@ -418,7 +418,7 @@ def melting_over(problem: Problem, kelvins: float) -> Problem:
 @pytest.mark.parametrize("plastic", POLYMERS)
 def test_a_heater_of_any_rating_above_what_rest_takes_has_its_ceiling(plastic: str) -> None:
     """Far below the melt ceiling too, where the peaks of semicrystalline polymers make the way there steep."""
-    problem = problem_for("long nozzle", plastic, SETPOINTS.get(plastic, 250.0), -1.0)
+    problem = problem_for("long nozzle", plastic, SETPOINTS.get(plastic, 250.0), -2.0)
     melt, idle = melt_ceiling(system_of(problem)), solve_at_flow(system_of(problem), 0.0).power
     flows = []
     for spare in (0.05, 0.3, 1.5, 0.8 * (melt.power - idle)):
@@ -435,7 +435,7 @@ def test_a_melting_peak_as_sharp_as_cards_may_give_is_solved(plastic: str) -> No
     """To the limit of a sharp front: what 1 K, 2 K and 4 K of width melt differs less and less."""
     flows = []
     for kelvins in (4.0, 2.0, 1.0):
-        problem = melting_over(problem_for("short", plastic, SETPOINTS.get(plastic, 235.0)), kelvins)
+        problem = melting_over(problem_for("short", plastic, SETPOINTS.get(plastic, 235.0), -1.0), kelvins)
         found = find_ceilings(problem)
         assert found.answered and found.melt is not None, found.faults
         assert found.melt.balance.relative_imbalance < 1e-8

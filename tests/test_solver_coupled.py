@@ -36,12 +36,12 @@ K = 0.2
 
 
 @cache
-def short(profile: str, level: float = 0.5) -> Problem:
+def short(profile: str, level: float = 0.25) -> Problem:
     return problem_of(load_case("short-block", {"polymer.profile": profile, "mesh.level": level}))
 
 
 @cache
-def ceiling_of(profile: str, level: float = 0.5) -> Field:
+def ceiling_of(profile: str, level: float = 0.25) -> Field:
     return melt_ceiling(system_of(short(profile, level)))
 
 

@@ -38,6 +38,9 @@ class Speaker:
 @contextmanager
 def answering() -> Iterator[Speaker]:
     """One clear message and an exit code for whatever can go wrong with what a person gave."""
+    from meltzone.cases.commands.loading import spare_what_numbers_never_need
+
+    spare_what_numbers_never_need()
     try:
         yield Speaker()
     except KeyboardInterrupt:

@@ -9,7 +9,7 @@ import typer
 
 from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out, settle
-from meltzone.cases.commands.options import CaseArgument, FolderOption, LineOption, SetOption
+from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, LineOption, SetOption
 from meltzone.cases.commands.registry import command
 
 MeasuredOption = Annotated[
@@ -32,6 +32,7 @@ def curve(
     case: CaseArgument,
     measured: MeasuredOption = None,
     out: FolderOption = None,
+    as_json: JsonOption = False,
     line: LineOption = None,
     override: SetOption = None,
 ) -> None:
@@ -48,4 +49,4 @@ def curve(
 
         loaded = load_case(case, overrides_of(override, line))
         reads = [*files_of(loaded), *([Path(measured)] if measured else [])]
-        settle(carry_out(say, lambda: delivery(loaded, measured, report=say), shown, out, reads).result)
+        settle(carry_out(say, lambda: delivery(loaded, measured, report=say), shown, out, reads, as_json).result)

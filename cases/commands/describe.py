@@ -1,4 +1,4 @@
-"""The commands that describe a hot end, new, check and cautions; nothing slow loads before they are carried out."""
+"""The commands that describe a hot end, new, check, cautions and examples; nothing slow loads before they are carried out."""
 
 from __future__ import annotations
 
@@ -55,3 +55,12 @@ def cautions(case: CaseArgument, override: SetOption = None) -> None:
         with progress(say):
             result = with_stuck_on(sought(case, overrides_of(override), say))
         finish(lambda: page(result))
+
+
+@command("Describe", "meltzone examples")
+def examples() -> None:
+    """List what is shipped, with a line each: cases, sweeps, measured files, demonstrations of weighed samples."""
+    with answering():
+        from meltzone.cases.outputs.examples import page
+
+        finish(page)

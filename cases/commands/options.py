@@ -38,5 +38,11 @@ LineOption = Annotated[
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the record as JSON instead of the tables.")]
 PictureOption = Annotated[
     Path | None,
-    typer.Option("--out", metavar="FILE", help="Draw it to this file: .png, .svg or .pdf.", show_default=False),
+    typer.Option(
+        "--plot",
+        "--out",
+        metavar="FILE",
+        help="Draw it to this file: .png, .svg or .pdf. --out does the same.",
+        show_default=False,
+    ),
 ]

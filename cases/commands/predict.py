@@ -24,7 +24,13 @@ AT_FLOW = 'The flow with its unit, as in "12 mm^3/s", or the print speed of a li
 
 
 @command("Predict", "meltzone run short-block", 'meltzone run my.toml --out hot --set heater.setpoint="235 degC"')
-def run(case: CaseArgument, out: FolderOption = None, line: LineOption = None, override: SetOption = None) -> None:
+def run(
+    case: CaseArgument,
+    out: FolderOption = None,
+    as_json: JsonOption = False,
+    line: LineOption = None,
+    override: SetOption = None,
+) -> None:
     """Find the flow ceilings of a case, with everything around them, and write result.json, pictures and the field.
 
     Without --out the results go to meltzone-out/NAME. A folder that exists keeps its other files.
@@ -37,7 +43,7 @@ def run(case: CaseArgument, out: FolderOption = None, line: LineOption = None, o
 
         loaded = load_case(case, overrides_of(override, line))
         folder = out or DEFAULT_OUT / loaded.name
-        settle(carry_out(say, lambda: found(loaded, report=say), shown, folder, files_of(loaded)))
+        settle(carry_out(say, lambda: found(loaded, report=say), shown, folder, files_of(loaded), as_json))
 
 
 @command(
@@ -55,7 +61,7 @@ def ceiling(
 ) -> None:
     """Find the flow ceilings of one or more cases and show them side by side; gains count from the first."""
     with answering() as say:
-        from meltzone.cases.outputs.result import page_of_all
+        from meltzone.cases.outputs.ceilings import page_of_all
         from meltzone.cases.studies.run import ceiling as ceiling_of
 
         overrides = overrides_of(override, line)
@@ -94,6 +100,7 @@ def solve(
         ),
     ],
     out: FolderOption = None,
+    as_json: JsonOption = False,
     line: LineOption = None,
     override: SetOption = None,
 ) -> None:
@@ -105,4 +112,4 @@ def solve(
         from meltzone.cases.studies.run import solve as solved
 
         loaded = load_case(case, overrides_of(override, line))
-        carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded))
+        carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded), as_json)

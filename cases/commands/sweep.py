@@ -20,7 +20,9 @@ SweepArgument = Annotated[
     str,
     typer.Argument(
         metavar="SWEEP",
-        help="A sweep file, or the name of a shipped one such as setpoint-and-nozzle.",
+        help="A sweep file, or the name of a shipped one such as setpoint-and-nozzle. It holds case and tables: vary with "
+        'dotted keys, each with a range, as in { from = "190 degC", to = "260 degC", steps = 8 }, or a list of values; sample '
+        "with points and seed.",
         show_default=False,
     ),
 ]

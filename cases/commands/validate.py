@@ -41,6 +41,9 @@ def validate(
 ) -> None:
     """Lay measured ceilings and curves against predicted ones: calibrate on the rows marked so, predict the others.
 
+    A measured file holds a list of tables, row, with case, ceiling and uncertainty, and calibrates = true where a row
+    calibrates; its own values stand in set = { "heater.setpoint" = "235 degC" }.
+
     Writes validation.json, pictures, report.html and calibrated.toml, which other cases take in by extends. Without --out they
     go to meltzone-out/validate-NAME. Where the data cannot tell a number it is left out of calibrated.toml, and the exit code
     is 1.

@@ -46,7 +46,7 @@ def _candidates(system: System) -> Iterator[Parameter]:
     """The numbers of a case by where they belong, entries by name, then the properties of the materials."""
     sought = [each for each in parameters().values() if each.step]
     for each in sorted([*sought, LONGER], key=lambda each: ORDER.index(each.place[0])):
-        yield from map(each.entry, _names(system, each)) if each.is_mapping else (each,)
+        yield from map(each.entry, names_below(system, each)) if each.is_mapping else (each,)
     unused = [] if system.problem.materials.polymer.melting_enthalpy > 0.0 else ["polymer.melting"]
     if system.problem.operation.grip is None:
         unused.append("polymer.plateau")
@@ -56,7 +56,7 @@ def _candidates(system: System) -> Iterator[Parameter]:
             yield from properties_with_step(part.replace(" ", "_"))
 
 
-def _names(system: System, mapping: Parameter) -> Iterable[str]:
+def names_below(system: System, mapping: Parameter) -> Iterable[str]:
     """The names of a mapping that count: faces with a film of their own, parts with exposed faces."""
     if mapping.key == "surroundings.films":
         return system.problem.surroundings.films

@@ -15,7 +15,10 @@ from meltzone.cases.inputs.schema import CaseModel
 
 @dataclass(frozen=True)
 class Entry:
-    """One key: its `table` ('' at the top), `name`, `kind` in words, `default` as TOML or in words, an `example`."""
+    """One key: its `table` ('' at the top), `name`, `kind` in words, `default` as TOML or in words, an `example`.
+
+    `plausible` is how far the number may be off where nobody says better, '' for what is known as it stands.
+    """
 
     table: str
     name: str
@@ -23,6 +26,7 @@ class Entry:
     default: str
     description: str
     example: str
+    plausible: str = ""
 
     @property
     def key(self) -> str:
@@ -60,7 +64,15 @@ def as_toml(field: FieldInfo, value: Any) -> str:
 def _entry(table: str, name: str, field: FieldInfo) -> Entry:
     known, written = about(field), "" if field.is_required() else as_toml(field, field.default)
     default = "required" if field.is_required() else known.default_words or written or "none"
-    return Entry(table, name, kind_of(field), default, field.description or "", known.example or written)
+    example, kind = known.example or written, kind_of(field)
+    return Entry(table, name, kind, default, field.description or "", example, range_words(known.plausible))
+
+
+def range_words(plausible: str) -> str:
+    """A declared range as tables show it."""
+    if plausible.startswith("factor "):
+        return f"times or over {plausible.removeprefix('factor ')}"
+    return {"": "", "card": "the card's"}.get(plausible, f"± {plausible}")
 
 
 def kind_of(field: FieldInfo) -> str:

@@ -45,8 +45,9 @@ class Parameter:
 
     `noun` is what a sentence calls it, `place` the names under which the solver's inputs hold it, `implied` where they hold
     what counts while nothing is given. It `follows` another key while both are equal, and counts only `when` the system uses
-    it. One that `is_mapping` stands for numbers by name. `motion` tells whether a value is set, or scales or shifts what
-    stands there (from 1, from 0). `carried` are keys that change by the same difference.
+    it. One that `is_mapping` stands for numbers by name. `plausible` is how far it may be off where nobody says better.
+    `motion` tells whether a value is set, or scales or shifts what stands there (from 1, from 0). `carried` are keys that
+    change by the same difference.
     """
 
     key: str
@@ -61,6 +62,7 @@ class Parameter:
     is_mapping: bool = False
     motion: Literal["set", "scale", "shift"] = "set"
     carried: tuple[str, ...] = ()
+    plausible: str = ""
 
     @property
     def path(self) -> tuple[str, ...]:
@@ -202,7 +204,7 @@ def _declared(table: str, model: type[Table], name: str, field: FieldInfo) -> Pa
     implied = tuple(known.implied.split(".")) if known.implied else ()
     return Parameter(
         f"{table}.{name}", kind, known.noun, key_place(model, name), implied, known.step, known.role, known.follows,
-        known.when, is_mapping=get_origin(field.annotation) is dict,
+        known.when, is_mapping=get_origin(field.annotation) is dict, plausible=known.plausible,
     )  # fmt: skip
 
 

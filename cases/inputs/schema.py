@@ -54,6 +54,7 @@ class PolymerTable(Table):
         noun="filament diameter",
         step="0.05 mm",
         place="arrangement.filament.diameter",
+        plausible="0.05 mm",
     )
     inlet_temperature: RoomTemperature = key(
         OPERATION.inlet_temperature,
@@ -61,6 +62,7 @@ class PolymerTable(Table):
         noun="temperature of the filament as fed",
         step="10 K",
         role="data",
+        plausible="5 K",
     )
     flow_temperature: MeltTemperature | None = key(
         None,
@@ -70,6 +72,7 @@ class PolymerTable(Table):
         step="5 K",
         role="data",
         place="materials.polymer.flow_temperature",
+        plausible="card",
     )
     softening_temperature: MeltTemperature | None = key(
         None,
@@ -79,6 +82,7 @@ class PolymerTable(Table):
         step="5 K",
         role="data",
         place="materials.polymer.softening_temperature",
+        plausible="card",
     )
     criterion: Criterion = key(
         OPERATION.criterion,
@@ -93,6 +97,7 @@ class PolymerTable(Table):
         step="0.05",
         role="data",
         when=lambda system: system.problem.operation.criterion == "inner",
+        plausible="factor 2",
     )
     profile: Literal["plug", "power-law", "shaped", "solved"] = key(
         OPERATION.profile,
@@ -107,6 +112,7 @@ class PolymerTable(Table):
         role="data",
         place="operation.profile_exponent",
         when=lambda system: system.problem.operation.profile == "power-law",
+        plausible="0.1",
     )
 
 
@@ -116,9 +122,11 @@ class HeaterTable(Table):
     home = "operation"
 
     setpoint: HotTemperature = key(
-        ..., "Temperature held at the sensor.", noun="setpoint", step="10 K", example='"210 degC"'
+        ..., "Temperature held at the sensor.", noun="setpoint", step="10 K", example='"210 degC"', plausible="3 K"
     )
-    rating: Power = key(OPERATION.rating, "Power of the heater when fully on.", noun="heater rating", step="10 W")
+    rating: Power = key(
+        OPERATION.rating, "Power of the heater when fully on.", noun="heater rating", step="10 W", plausible="5 %"
+    )
     ring_radius: Length = key(
         BLOCK.heater_radius,
         "Mean radius of the ring that stands for the cartridge.",
@@ -163,6 +171,7 @@ class FeederTable(Table):
         noun="grip of the feeder",
         step="10 N",
         example='"60 N"',
+        plausible="20 %",
     )
     slip_rise: Rise = key(
         OPERATION.slip_rise,

@@ -4,9 +4,20 @@ from __future__ import annotations
 
 from pydantic import StrictBool, StrictStr
 
-from meltzone.cases.inputs.fields import Conductance, Emissivity, Film, RoomTemperature, Speed, Table, joined, key
+from meltzone.cases.inputs.fields import (
+    Conductance,
+    Emissivity,
+    Film,
+    FilmFactor,
+    RoomTemperature,
+    Speed,
+    Table,
+    joined,
+    key,
+)
 from meltzone.fem.inputs import Contacts, Surroundings
 
+# Plausible ranges of contacts, jet, air and radiation: common practice, no source; that of bore_melt: docs/validation.md
 CONTACTS, SURROUNDINGS = Contacts(), Surroundings()
 JET_SPEED = 5.0  # [m/s] common practice, no source: a small blower a few centimetres from the nozzle
 
@@ -23,6 +34,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("bore"),
+        plausible="factor 3",
     )
     thread: Conductance = key(
         CONTACTS.thread,
@@ -31,6 +43,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("thread"),
+        plausible="factor 2.5",
     )
     shoulder: Conductance = key(
         CONTACTS.shoulder,
@@ -39,6 +52,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("shoulder"),
+        plausible="factor 2.5",
     )
     sleeve_thread: Conductance = key(
         CONTACTS.sleeve_thread,
@@ -47,6 +61,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("sleeve thread"),
+        plausible="factor 2.5",
     )
     sleeve_face: Conductance = key(
         CONTACTS.sleeve_face,
@@ -55,6 +70,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("sleeve face", "block face"),
+        plausible="factor 2.5",
     )
     wrap: Conductance = key(
         CONTACTS.wrap,
@@ -63,9 +79,15 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("wrap"),
+        plausible="factor 3",
     )
     cold_joint: Conductance = key(
-        CONTACTS.cold_joint, "Heat break to heat sink.", noun="conductance to the heat sink", step="10 %", role="data"
+        CONTACTS.cold_joint,
+        "Heat break to heat sink.",
+        noun="conductance to the heat sink",
+        step="10 %",
+        role="data",
+        plausible="factor 2",
     )
     block_face: Conductance = key(
         CONTACTS.block_face,
@@ -74,6 +96,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("blocks"),
+        plausible="factor 2.5",
     )
     liner: Conductance = key(
         CONTACTS.liner,
@@ -82,6 +105,7 @@ class ContactsTable(Table):
         step="10 %",
         role="data",
         when=joined("liner"),
+        plausible="factor 3",
     )
 
 
@@ -91,7 +115,12 @@ class SurroundingsTable(Table):
     home = "surroundings"
 
     air_temperature: RoomTemperature = key(
-        SURROUNDINGS.air_temperature, "Temperature of the still air.", noun="air temperature", step="10 K", role="data"
+        SURROUNDINGS.air_temperature,
+        "Temperature of the still air.",
+        noun="air temperature",
+        step="10 K",
+        role="data",
+        plausible="5 K",
     )
     cold_temperature: RoomTemperature = key(
         SURROUNDINGS.cold_temperature,
@@ -99,6 +128,7 @@ class SurroundingsTable(Table):
         noun="heat sink temperature",
         step="10 K",
         role="data",
+        plausible="10 K",
     )
     fan: StrictBool = key(False, "Whether the part-cooling jet blows.")
     jet_speed: Speed = key(
@@ -107,9 +137,17 @@ class SurroundingsTable(Table):
         noun="speed of the part-cooling jet",
         step="1 m/s",
         when=lambda system: system.problem.surroundings.jet_speed > 0.0,
+        plausible="factor 1.6",
     )
     jet_reaches: tuple[StrictStr, ...] = key(
         SURROUNDINGS.jet_reaches, "Faces that the jet meets: face names, or their first words."
+    )
+    film_factor: FilmFactor = key(
+        SURROUNDINGS.film_factor,
+        "Factor on the film coefficients of all correlations, to lay beside a measured loss.",
+        noun="factor on the film coefficients",
+        role="data",
+        plausible="factor 1.25",  # what such correlations are said to be good for; from memory: Incropera
     )
     films: dict[str, Film] = key(
         {},
@@ -118,6 +156,7 @@ class SurroundingsTable(Table):
         step="10 %",
         role="data",
         example='{ "block top" = "15 W/m^2/K" }',
+        plausible="factor 1.3",
     )
     emissivities: dict[str, Emissivity] = key(
         {},
@@ -127,4 +166,5 @@ class SurroundingsTable(Table):
         role="data",
         example="{ block = 0.1 }",
         implied="materials.{}.emissivity",
+        plausible="factor 1.5",
     )

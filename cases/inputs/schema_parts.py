@@ -24,6 +24,9 @@ from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
 
 BLOCK, NOZZLE, HEAT_BREAK, SLEEVE, WRAP = Block(), Nozzle(), HeatBreak(), Sleeve(), Wrap()
+# How far lengths are off as parts are made, and diameters as they are bored: common practice, no source. Lengths that move no
+# shipped ceiling by a fifth of a per cent then have no range.
+MADE, BORED = "0.1 mm", "0.05 mm"
 LINER, SECOND_BLOCK, CHANNELS = Liner(), SecondBlock(), Channels()
 
 
@@ -40,7 +43,7 @@ class BlockTable(Table):
     material: Name = key("aluminium", "Material of the block.")
     width: Length = key(BLOCK.width, "Longer side in plan.", noun="block width", step="1 mm")
     depth: Length = key(BLOCK.depth, "Shorter side in plan.", noun="block depth", step="1 mm")
-    height: Length = key(BLOCK.height, "Height along the axis.", noun="block height", step="1 mm")
+    height: Length = key(BLOCK.height, "Height along the axis.", noun="block height", step="1 mm", plausible=MADE)
 
 
 class SecondBlockTable(Table):
@@ -51,7 +54,9 @@ class SecondBlockTable(Table):
     material: Name = key("aluminium", "Material of the second block.")
     width: Length = key(SECOND_BLOCK.width, "Longer side in plan.", noun="width of the second block", step="1 mm")
     depth: Length = key(SECOND_BLOCK.depth, "Shorter side in plan.", noun="depth of the second block", step="1 mm")
-    height: Length = key(SECOND_BLOCK.height, "Height along the axis.", noun="height of the second block", step="1 mm")
+    height: Length = key(
+        SECOND_BLOCK.height, "Height along the axis.", noun="height of the second block", step="1 mm", plausible=MADE
+    )
     power_share: PowerShare = key(
         0.5,
         "Share of the heater's power released in it, in a ring like that of the first; 0 is a block without a heater.",
@@ -59,6 +64,7 @@ class SecondBlockTable(Table):
         step="0.1",
         place="operation.second_share",
         when=lambda system: system.problem.arrangement.second_block is not None,
+        plausible="0.05",
     )
 
 
@@ -68,18 +74,22 @@ class NozzleTable(Table):
     home = "arrangement.nozzle"
 
     material: Name = key("brass", "Material of the nozzle.")
-    length: Length = key(NOZZLE.length, "Length over all.", noun="nozzle length inside the block", step="1 mm")
+    length: Length = key(
+        NOZZLE.length, "Length over all.", noun="nozzle length inside the block", step="1 mm", plausible=MADE
+    )
     exposed: Length = key(
         NOZZLE.exposed,
         "What stands below the block: tip cone, hexagon and bare thread.",
         noun="nozzle length below the block, pulled out of it",
         step="1 mm",
+        plausible=MADE,
     )
     bore: Length = key(
         NOZZLE.bore,
         "Diameter of the bore, where it has a lower part that of its upper part.",
         noun="bore diameter",
         step="0.05 mm",
+        plausible=BORED,
     )
     lower_bore: Length | None = key(
         None,
@@ -88,6 +98,7 @@ class NozzleTable(Table):
         noun="diameter of the lower bore",
         step="0.05 mm",
         example='"1.6 mm"',
+        plausible=BORED,
     )
     lower_bore_length: Length | None = key(
         None,
@@ -106,7 +117,13 @@ class NozzleTable(Table):
         example='"2 mm"',
     )
     orifice: Length = key(NOZZLE.orifice, "Diameter of the orifice.", noun="orifice diameter", step="0.1 mm")
-    land: Length = key(NOZZLE.land, "Length of the orifice's capillary.", noun="length of the capillary", step="0.1 mm")
+    land: Length = key(
+        NOZZLE.land,
+        "Length of the orifice's capillary.",
+        noun="length of the capillary",
+        step="0.1 mm",
+        plausible="0.05 mm",
+    )
     cone_angle: Angle = key(
         NOZZLE.cone_angle, "Full angle of the inner cone.", noun="full angle of the inner cone", step="10 deg"
     )
@@ -152,6 +169,7 @@ class HeatBreakTable(Table):
         step="0.05 mm",
         follows="nozzle.bore",
         when=_in_passage("heat_break.bore"),
+        plausible=BORED,
     )
     neck_diameter: Length = key(
         HEAT_BREAK.neck_diameter, "Outer diameter of the neck.", noun="neck diameter", step="0.1 mm"
@@ -208,6 +226,7 @@ class LinerTable(Table):
         step="0.05 mm",
         follows="nozzle.bore",
         when=_in_passage("liner.inner_diameter"),
+        plausible=BORED,
     )
     outer_diameter: Length = key(
         LINER.outer_diameter,
@@ -232,16 +251,21 @@ class ChannelsTable(Table):
 
     number: ChannelCount = key(CHANNELS.number, "Number of holes.")
     hole_diameter: Length = key(
-        CHANNELS.hole_diameter, "Diameter of a hole.", noun="diameter of the channels", step="0.1 mm"
+        CHANNELS.hole_diameter, "Diameter of a hole.", noun="diameter of the channels", step="0.1 mm", plausible=BORED
     )
     length: Length = key(
-        CHANNELS.length, "Length over which the bore is divided.", noun="length that is divided", step="1 mm"
+        CHANNELS.length,
+        "Length over which the bore is divided.",
+        noun="length that is divided",
+        step="1 mm",
+        plausible=MADE,
     )
     position: Length = key(
         CHANNELS.position,
         "Where it begins: depth below the nozzle's upper face.",
         noun="depth below the nozzle's upper face at which the bore divides",
         step="1 mm",
+        plausible=MADE,
     )
     ring_diameter: Length | None = key(
         None,

@@ -25,10 +25,12 @@ from meltzone.cases.outputs.quantities import (
     shown,
 )
 from meltzone.cases.outputs.record_head import in_words, of_result
-from meltzone.cases.outputs.result import GAIN, remarks
+from meltzone.cases.outputs.result import GAIN, evidence, gained, outside, remarks
+from meltzone.cases.outputs.verdict import verdict
 from meltzone.cases.studies.cautions import Margin
 from meltzone.cases.studies.compare import Comparison, Variant
 from meltzone.cases.studies.printing import lines_of_all
+from meltzone.cases.studies.quantities import with_ends
 from meltzone.cases.studies.result_quantities import COMPARED, PRINTING, by_line, shown_in
 from meltzone.cases.studies.versions import versions
 from meltzone.fem.residence import Residence
@@ -58,12 +60,12 @@ KEYS: tuple[Quantity[Variant], ...] = (
     Quantity("case", "", "Name of the case.", lambda v: v.name),
     Quantity("title", "", "Its title.", lambda v: v.result.case.model.title),
     _of_result("ceilings.governs"),
-    _of_result("ceilings.flow_mm3_per_s", "ceiling_mm3_per_s"),
-    Quantity("gain_percent", "%", "Ceiling over that of the first case, less one; empty for the first.", lambda v: v.gain,
-        GAIN),
-    Quantity("gain_low_percent", "%", "Lower end of its 95 % interval, where tolerances are given.",
-        lambda v: v.interval and v.interval[0]),
-    Quantity("gain_high_percent", "%", "Upper end of it.", lambda v: v.interval and v.interval[1]),
+    *with_ends(_of_result("ceilings.flow_mm3_per_s", "ceiling_mm3_per_s")),
+    _of_result("ceilings.outside"),
+    *with_ends(Quantity("gain_percent", "%", "Ceiling over that of the first case, less one; empty for the first. What both "
+        "cases share cancels in its band.", lambda v: v.gain, GAIN, band=lambda v: v.interval)),
+    Quantity("gain_judged", "", '"more", "less", "tie" where no difference could be measured, "open" where the band reaches '
+        "far to both sides of zero.", lambda v: v.gained and v.gained.judged),
     *CEILINGS,
     *(_of_result(each.path) for each in PRINTING),
     Quantity("print_time_min", "min", "Time to extrude the volume asked for at the flow to use.",
@@ -179,9 +181,12 @@ def page(comparison: Comparison) -> Page:
     )
     blocks: list[Block] = [
         Head("Variants side by side"),
+        outside([variant.result for variant in variants]),
+        verdict(comparison),
         _numbers(comparison),
         picture,
         _limits(variants),
+        evidence([variant.result for variant in variants]),
         Warnings(notes),
     ]
     return Page((*blocks, Cautions((*findings, *_assembly(variants)))), "comparison")
@@ -229,12 +234,7 @@ def _explained(comparison: Comparison) -> str:
 
 
 def _gain(variant: Variant) -> str:
-    if variant.gain is None:
-        return ""
-    if variant.interval is None:
-        return f"{variant.gain:+.1f}"
-    low, high = variant.interval
-    return f"{variant.gain:+.1f}\n({low:+.1f} to {high:+.1f})"
+    return "" if variant.gain is None else gained(variant.gain, variant.gained).replace(" (", "\n(")
 
 
 def _limits(variants: Sequence[Variant]) -> Grid:

@@ -17,6 +17,7 @@ from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Pic
 from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.quantities import as_json, nested
 from meltzone.cases.outputs.record_head import case_head, of_result
+from meltzone.cases.outputs.result import outside, width
 from meltzone.cases.studies.bench.reduce import Reduced
 from meltzone.cases.studies.delivery import Delivery
 from meltzone.cases.studies.quantities import Quantity
@@ -87,7 +88,9 @@ def page(found: Delivery) -> Page:
         answer = Answer(f"Under-delivery begins at {strong}, {result.governs} governs\n{found.law}", strong)
     blocks: list[Block] = [
         Head(result.title, result.case.file),
+        outside([result]),
         answer,
+        *([] if result.band is None else [width(result.band)]),
         Picture(lambda: delivery_figure(found), "Delivered over commanded flow", found.law, "svg"),
         *_points(found),
         *speeds(result),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -25,11 +26,12 @@ from meltzone.cases.outputs.page import (
 from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.quantities import as_json
 from meltzone.cases.outputs.record_head import LAST, case_head, in_words, of_result
+from meltzone.cases.outputs.result import answer, evidence, outside, width
 from meltzone.cases.studies.bottleneck import ordered
 from meltzone.cases.studies.cautions import without_deference
 from meltzone.cases.studies.explain import Explained, LeverEffect
 from meltzone.cases.studies.interval import Contribution, Interval, Sampled
-from meltzone.cases.studies.quantities import Quantity, nested
+from meltzone.cases.studies.quantities import Quantity, nested, with_ends
 from meltzone.cases.studies.result_quantities import PRINTING
 from meltzone.materials.units import ZERO_CELSIUS
 
@@ -88,7 +90,10 @@ KEYS: tuple[Quantity[Explained], ...] = (
     Quantity("answer", "", "The outcome in a sentence.", lambda e: e.result.statement),
     Quantity("bottleneck", "", "What limits it, in a sentence.", lambda e: e.bottleneck),
     of_result("ceilings.governs", lambda e: e.result, "governs"),
-    of_result("ceilings.flow_mm3_per_s", lambda e: e.result, "ceiling_mm3_per_s"),
+    *with_ends(of_result("ceilings.flow_mm3_per_s", lambda e: e.result, "ceiling_mm3_per_s")),
+    of_result("ceilings.widest", lambda e: e.result, "widest"),
+    of_result("ceilings.narrowed_percent", lambda e: e.result, "narrowed_percent"),
+    of_result("ceilings.outside", lambda e: e.result, "outside"),
     *(each.lifted(lambda e: e.result) for each in PRINTING),
     Quantity("budget_percent", "%", "By how much the ceiling rises if a conductance rises by one percent, times a hundred, by "
              "its name; null where there is no ceiling to explain.",
@@ -129,7 +134,9 @@ def files(explained: Explained, folder: Path) -> Files:
 def page(explained: Explained) -> Page:
     """Everything about one explanation."""
     result = explained.result
-    blocks: list[Block] = [Head(result.title, result.case.file), _answer(explained), *speeds(result)]
+    blocks: list[Block] = [Head(result.title, result.case.file), outside([result]), _answer(explained), *speeds(result)]
+    if result.band is not None:
+        blocks.append(width(result.band))
     if explained.explanation is not None:
         blocks += [
             Picture(lambda: explain_figure(explained), "Budget, temperatures and levers", explained.bottleneck),
@@ -143,16 +150,17 @@ def page(explained: Explained) -> Page:
         blocks += interval(explained.interval)
     if explained.sampled is not None:
         blocks += _sampled(explained.sampled)
-    blocks += [Warnings((*result.warnings, *explained.notes)), Cautions(tuple(result.cautions))]
+    blocks += [evidence([result]), Warnings((*result.warnings, *explained.notes)), Cautions(tuple(result.cautions))]
     return Page(tuple(blocks), "What limits a hot end")
 
 
 def _answer(explained: Explained) -> Answer:
-    flow = explained.result.flow_ceiling
-    if flow is None:
-        return Answer(explained.bottleneck)
-    strong = f"{flow:.1f} mm³/s"
-    return Answer(f"Flow ceiling {strong}, {explained.result.governs} governs\n{explained.bottleneck}", strong)
+    found = answer(explained.result, explained.bottleneck)
+    strongest = explained.strongest("design")
+    if not strongest:
+        return found
+    most = strongest[0]
+    return replace(found, text=f"{found.text}\nThe strongest lever: {most.words} {most.step}, {most.percent:+.0f} %.")
 
 
 def warmer(explained: Explained) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from collections.abc import Callable, Sequence
 from functools import wraps
 from typing import TYPE_CHECKING, Any, ParamSpec
@@ -115,7 +116,10 @@ def save(figure: Figure, path: Any) -> None:
     undated: dict[str, None] = {"Date": None} if name.endswith(".svg") else {}
     if name.endswith(".pdf"):
         undated = {"CreationDate": None}
-    with rc_context(STYLE):  # ticks are made when it is drawn
+    with rc_context(STYLE), warnings.catch_warnings():  # ticks are made when it is drawn
+        warnings.filterwarnings(
+            "ignore", "Glyph"
+        )  # a letter that the font lacks becomes a box, without a word on stderr
         figure.savefig(name, metadata=undated, facecolor="white")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -80,6 +81,13 @@ def _column(title: str) -> Column:
 def number(value: float | None, digits: int) -> str:
     """`value` with so many decimals; a dash for None."""
     return NONE if value is None else f"{value:.{digits}f}"
+
+
+def within(value: float, low: float, high: float) -> tuple[str, str]:
+    """`value` and its band, "13" and "11 to 15", with as many decimals as half of the band has."""
+    half = (high - low) / 2.0
+    digits = max(0, -math.floor(math.log10(half))) if half > 0.0 else 2
+    return f"{value:.{digits}f}", f"{low:.{digits}f} to {high:.{digits}f}"
 
 
 def signed(value: float | None, digits: int) -> str:

@@ -10,7 +10,7 @@ from meltzone.materials.curves import Curve
 from meltzone.materials.polymer import CrossWLF, Polymer
 from meltzone.materials.properties import OF_KIND
 from meltzone.materials.solid import Solid
-from meltzone.materials.units import ZERO_CELSIUS, Kind, in_shown, show
+from meltzone.materials.units import ZERO_CELSIUS, Kind, in_shown, show, spelled
 
 MADE_OF: dict[str, type] = {"polymer": Polymer, "solid": Solid, "air": Air}
 PEAK = ("melting_peak", "melting_width")  # nothing without a melting enthalpy
@@ -44,7 +44,7 @@ def card_rows(material: Polymer | Solid | Air) -> list[CardRow]:
 
 def _curve_rows(curve: Curve, material: Polymer | Solid | Air) -> Iterator[CardRow]:
     """One row for each point that has a source of its own, else one for the whole curve."""
-    name, unit = curve.name.replace("_", " "), curve.unit or "-"
+    name, unit = curve.name.replace("_", " "), spelled(curve.unit) or "-"
     if curve.is_constant:
         yield CardRow(curve.name, name, f"{curve.values[0]:g} {unit}")
         return
@@ -59,7 +59,7 @@ def _curve_rows(curve: Curve, material: Polymer | Solid | Air) -> Iterator[CardR
 
 def _spanned(material: Polymer | Solid | Air, key: str, kind: Kind | None = None) -> str:
     """How far the number may be off, where the card says so; without a `kind` as factors."""
-    if not isinstance(material, Polymer) or key not in material.ranges:
+    if isinstance(material, Air) or key not in material.ranges:
         return ""
     ends = material.ranges[key]
     low, high = (f"{end:g}" if kind is None else _shown(end, kind) for end in ends)
@@ -75,4 +75,4 @@ def _viscosity(law: CrossWLF) -> str:
 
 def _shown(value: float, kind: Kind) -> str:
     """The value with its unit, temperatures to a degree."""
-    return f"{in_shown(value, kind):.0f} degC" if kind.is_temperature else show(value, kind)
+    return f"{in_shown(value, kind):.0f} degC" if kind.is_temperature else spelled(show(value, kind))

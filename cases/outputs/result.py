@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 
-from meltzone.cases.outputs.axis_figure import axis_figure
-from meltzone.cases.outputs.field_figure import field_figure
 from meltzone.cases.outputs.files import Files
-from meltzone.cases.outputs.grid import NONE, Bar, Cell, Column, Grid, Row, number, signed, words
+from meltzone.cases.outputs.grid import Bar, Cell, Column, Grid, Row, number, signed, within, words
 from meltzone.cases.outputs.page import (
     Answer,
     Beside,
@@ -21,25 +18,23 @@ from meltzone.cases.outputs.page import (
     Picture,
     Warnings,
     Words,
-    hottest,
 )
-from meltzone.cases.outputs.printing import MARGIN, speeds
-from meltzone.cases.outputs.quantities import as_json, by_quantity, by_source, chosen, column, present, shown
+from meltzone.cases.outputs.printing import speeds
+from meltzone.cases.outputs.quantities import as_json, by_quantity, chosen, column, present, shown
 from meltzone.cases.outputs.record import record
-from meltzone.cases.outputs.report.job_text import field_alt
-from meltzone.cases.outputs.vtu import write_vtu
-from meltzone.cases.studies.printing import lines_of_all
-from meltzone.cases.studies.result_quantities import AT_CEILING, CASES, GLANCE, RESULT, STUCK_ON, by_line, shown_in
+from meltzone.cases.studies.bands.band import Band
+from meltzone.cases.studies.bands.gain import GainBand
+from meltzone.cases.studies.result_quantities import AT_CEILING, GLANCE, RESULT, STUCK_ON, shown_in
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import JUDGED
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.limits import LIMITS
-from meltzone.fem.slow_flow.feeding import missing_for_force
 
 RECORD, FIELD, AXIS, VTU = "result.json", "field.png", "axis.png", "field.vtu"
 OURS = (RECORD, FIELD, AXIS, VTU)
 TEMPERATURES = (*JUDGED, "wall", "tip", "sensor")
 GAIN = "gain on the first"  # case
+UNCOMPARED = "doubtful"  # before what lies outside all that the model was compared with
 SHARE = Column("", side="bar")
 
 
@@ -48,6 +43,10 @@ def files(result: Result, folder: Path) -> Files:
     field, title, verdict = result.field, result.title, result.verdict
     if field is None:
         return {RECORD: as_json(record(result))}
+    from meltzone.cases.outputs.axis_figure import axis_figure  # pictures load where they are drawn
+    from meltzone.cases.outputs.field_figure import field_figure
+    from meltzone.cases.outputs.vtu import write_vtu
+
     return {
         RECORD: as_json(record(result)),
         FIELD: field_figure(field, title, verdict),
@@ -58,20 +57,54 @@ def files(result: Result, folder: Path) -> Files:
 
 def page(result: Result) -> Page:
     """Everything about one case."""
-    blocks: list[Block] = [Head(result.title, result.case.file), answer(result)]
+    blocks: list[Block] = [Head(result.title, result.case.file), outside([result]), answer(result)]
+    if result.band is not None:
+        blocks.append(width(result.band))
     if result.ceilings is not None:
         blocks += [ceilings(result), *speeds(result)]
     if result.field is not None:
         blocks += [Beside((state(result), heat(result.field.balance))), Words(_solve(result), quiet=True)]
-    return Page((*blocks, Warnings(result.warnings), Cautions(result.safety)), "flow ceiling")
+    blocks += [evidence([result]), Warnings(result.warnings)]
+    return Page((*blocks, Cautions(result.safety)), "flow ceiling")
 
 
 def answer(result: Result, more: str = "") -> Answer:
     """The ceiling with what governs, and `more` about it or the statement of the result."""
     if result.flow_ceiling is None:
         return Answer(more or result.statement)
-    flow = f"{result.flow_ceiling:.1f} mm³/s"
-    return Answer(f"Flow ceiling {flow}, {result.governs} governs\n{more or result.statement + '.'}", flow)
+    flow, reach = f"{result.flow_ceiling:.1f} mm³/s", ""
+    if result.band is not None:
+        value, ends = within(result.flow_ceiling, *result.band.bounds)
+        flow, reach = f"{value} mm³/s", f", {ends} mm³/s nine times in ten"
+    return Answer(f"Flow ceiling {flow}{reach}; {result.governs} governs\n{more or result.statement + '.'}", flow)
+
+
+def outside(results: Sequence[Result]) -> Warnings:
+    """What lies outside all that the model was compared with, named before the answer."""
+    names = ((result, [text.partition(": ")[0] for text in result.outside]) for result in results)
+    told = [f"{_of(result, results)}{', '.join(found)}" for result, found in names if found]
+    return Warnings((f"{'; '.join(told)}: beyond all that was measured",) if told else (), UNCOMPARED)
+
+
+def evidence(results: Sequence[Result]) -> Warnings:
+    """The same with the nearest evidence, after the numbers."""
+    texts = (f"{_of(result, results)}{text}" for result in results for text in result.outside)
+    return Warnings(tuple(texts), UNCOMPARED)
+
+
+def _of(result: Result, results: Sequence[Result]) -> str:
+    return f"{result.case.name}: " if len(results) > 1 else ""
+
+
+def width(band: Band) -> Grid:
+    """What makes a band wide, with what the case states about it."""
+    rows = [(each.noun, each.words, each.known, f"{100.0 * each.share:.0f}") for each in band.widest]
+    low, high = within(band.value, *band.by_inputs)[1].split(" to ")
+    notes = [f"Without the model's own error it would be {low} to {high} mm³/s."]
+    if band.narrowed is not None:
+        much = f"{abs(band.narrowed):.0f} % {'narrower' if band.narrowed >= 0.0 else 'wider'}"
+        notes.append(f"What the case states of {len(band.stated)} of the numbers makes it {much}.")
+    return Grid("", words("what makes the band wide", "range", "known", "share [%]"), tuple(rows), notes=tuple(notes))
 
 
 def ceilings(result: Result) -> Grid:
@@ -82,7 +115,7 @@ def ceilings(result: Result) -> Grid:
         field, governs = found.found.get(name), "governs" if name == result.governs else ""
         watts = None if field is None else field.power
         rows.append(
-            (name, number(result.ceiling_of(name), 2), number(watts, 1), governs or result.reasons.get(name, ""))
+            (name, number(result.ceiling_of(name), 1), number(watts, 1), governs or result.reasons.get(name, ""))
         )
     flow, heater = chosen(RESULT, "state.flow_mm3_per_s", "state.heater_power_W")
     return Grid("", (Column("ceiling"), column(flow), column(heater), Column("")), tuple(rows))
@@ -130,38 +163,21 @@ def _solve(result: Result) -> str:
     return f"{text}."
 
 
-def page_of_all(results: Sequence[Result]) -> Page:
-    """Several cases side by side; gains count from the first."""
-    lines = lines_of_all(results)
-    quantities = [*present(shown_in(CASES), results), *(each for line in lines for each in by_line(line))]
-    grid = by_source("", quantities, results, strong="ceilings.flow_mm3_per_s")
-    gains = [] if len(results) == 1 else [_gain(result, results) for result in results]
-    rows = [
-        (r.case.name, row[0], *gains[k : k + 1], *row[1:])
-        for k, (r, row) in enumerate(zip(results, grid.rows, strict=True))
-    ]
-    gain = words(f"{GAIN} [%]") if gains else ()
-    table = replace(
-        grid,
-        columns=(Column("case"), grid.columns[0], *gain, *grid.columns[1:]),
-        rows=tuple(rows),
-        notes=(MARGIN,) if lines else (),
-    )
-    notes = tuple(f"{result.case.name}: {text}" for result in results for text in remarks(result))
-    heed = hottest(found for result in results for found in result.cautions)
-    return Page((table, Warnings(notes), Cautions(heed)))
-
-
-def _gain(result: Result, results: Sequence[Result]) -> str:
-    if result is results[0]:
-        return ""
-    own, first = result.flow_ceiling, results[0].flow_ceiling
-    return signed(100.0 * (own / first - 1.0), 1) if own and first else NONE
+def gained(value: float, band: GainBand | None) -> str:
+    """A gain [%] with its band, where it has one."""
+    if band is None:
+        return signed(value, 1)
+    low, high = (signed(end, 0) for end in (band.low, band.high))
+    return f"{signed(value, 0)} ({low} to {high}){', a tie' if band.judged == 'tie' else ''}"
 
 
 def remarks(result: Result) -> list[str]:
     """What must be said beside the numbers of one case among others: warnings, and why nothing flows."""
-    lacking = missing_for_force(result.problem) if result.problem.operation.grip is not None else ""
+    lacking = ""
+    if result.problem.operation.grip is not None:
+        from meltzone.fem.slow_flow.feeding import missing_for_force  # loaded only where a grip is given
+
+        lacking = missing_for_force(result.problem)
     no_force = [f"no force ceiling is sought: {lacking}"] if lacking and result.ceilings is not None else []
     return [*result.warnings, *no_force, *([result.statement] if result.flow_ceiling is None else [])]
 
@@ -172,5 +188,8 @@ def notebook_page(result: Result) -> Page:
     if result.field is not None:
         field = result.field
         blocks.append(by_quantity("", present(shown_in(GLANCE), [result]), [("", result)]))
+        from meltzone.cases.outputs.field_figure import field_figure
+        from meltzone.cases.outputs.report.job_text import field_alt
+
         blocks.append(Picture(lambda: field_figure(field, "", ""), "", field_alt(result)))
     return Page((*blocks, Warnings(result.warnings), Beware("", result.cautions)))

@@ -42,18 +42,18 @@ IN_FULL = "In full: meltzone cautions CASE, the report, result.json."
 
 
 def rendered(page: Page) -> Group:
-    """The page as the terminal shows it: a blank line after each block, pictures left out."""
+    """The page as the terminal shows it: a blank line after each block, none between head and answer; pictures left out."""
     shown: list[RenderableType] = []
-    above: RenderableType | None = None
-    for block in page.blocks:
+    above: list[RenderableType] = []
+    for block, below in zip(page.blocks, (*page.blocks[1:], None), strict=True):
         made = _MADE[type(block)](block)
         if made is None:
             continue
-        if isinstance(block, Section):
-            above = made
+        above.append(made)
+        if isinstance(block, Section | Head) or isinstance(below, Answer):
             continue
-        shown.append(made if above is None else Group(above, made))
-        above = None
+        shown.append(Group(*above))
+        above = []
     return Group(*(Padding(block, (0, 0, 1, 0), expand=False) for block in shown))
 
 
@@ -62,8 +62,8 @@ def _text(words: str, style: str = "") -> Text:
 
 
 def _head(head: Head) -> Text:
-    lines = [_text(head.title, HEADING), *(_text(line, QUIET) for line in head.lines)]
-    return Text("\n").join(lines)
+    title = Text.assemble(_text(head.title, HEADING), _text(f"  {head.file}" if head.file else "", QUIET))
+    return Text("\n").join([title, *(_text(note, QUIET) for note in head.notes)])
 
 
 def _answer(answer: Answer) -> Text:
@@ -87,9 +87,9 @@ class _SideBySide:
         spare = options.max_width - APART * (len(wanted) - 1) - sum(each.minimum for each in wanted)
         if spare >= 0:
             row = Table.grid(padding=(0, APART, 0, 0), pad_edge=False)
-            for measured in wanted:
-                width = min(measured.maximum, measured.minimum + spare)
-                spare -= width - measured.minimum
+            for span in wanted:
+                width = min(span.maximum, span.minimum + spare)
+                spare -= width - span.minimum
                 row.add_column(width=width)
             row.add_row(*self.tables)
             yield row

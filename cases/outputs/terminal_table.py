@@ -35,12 +35,12 @@ class Fitted:
         every = list(range(len(self.grid.columns)))
         for gap, room in FITS:
             if self._least(every, gap, room) <= options.max_width:
-                yield self._table(every, gap, room)
+                yield self._table(every, gap, room, options.max_width)
                 return
         for number, chosen in enumerate(self._split(options.max_width)):
             if number:
                 yield Text("")
-            yield self._table(chosen, TIGHT, 0)
+            yield self._table(chosen, TIGHT, 0, options.max_width)
 
     def __rich_measure__(self, console: Console, options: ConsoleOptions) -> Measurement:
         """From the narrowest table that holds all columns to that with nothing wrapped."""
@@ -65,7 +65,8 @@ class Fitted:
         """Characters that column `k` needs: numbers and names all of theirs, words no more than what they fold to."""
         column, content = self.grid.columns[k], self._content(k)
         if column.side == "words" and k and not whole:
-            content = min(content, LEAST_WORDS)
+            longest = max((len(word) for line in self._cells(k) for word in line.split()), default=0)
+            content = min(content, max(LEAST_WORDS, min(longest, WIDEST_NAME)))
         elif k == 0 and not whole:
             content = min(content, WIDEST_NAME)
         title = self._heading_of(column, content, room)
@@ -83,18 +84,31 @@ class Fitted:
             groups[-1].append(k)
         return groups
 
-    def _table(self, chosen: Sequence[int], gap: int, room: int) -> RenderableType:
+    def _widths(self, chosen: Sequence[int], gap: int, room: int, width: int) -> list[int]:
+        """Characters of every chosen column within `width`: what it needs, and an even share of the rest where it folds."""
+        widths = [self._width(k, room) for k in chosen]
+        whole = [max(now, self._content(k)) if self._folds(k) else now for k, now in zip(chosen, widths, strict=True)]
+        spare = width - sum(widths) - gap * (len(chosen) - 1)
+        while spare > 0 and (short := [j for j in range(len(chosen)) if widths[j] < whole[j]]):
+            for j in short:
+                more = min(max(spare // len(short), 1), whole[j] - widths[j], spare)
+                widths[j], spare = widths[j] + more, spare - more
+        return widths
+
+    def _folds(self, k: int) -> bool:
+        return self.grid.columns[k].side == "words" or k == 0
+
+    def _table(self, chosen: Sequence[int], gap: int, room: int, width: int) -> RenderableType:
         table = Table(box=None, header_style="dim", pad_edge=False, padding=(0, gap, 0, 0))
-        for k in chosen:
+        for k, wide in zip(chosen, self._widths(chosen, gap, room, width), strict=True):
             column = self.grid.columns[k]
-            folds = column.side == "words" or k == 0
             table.add_column(
                 self.heading(self._heading_of(column, self._width(k, room), room)),
                 justify="right" if column.side == "number" else "left",
                 vertical="top",
                 overflow="fold",
-                min_width=self._width(k, room) if not folds or k == 0 else None,
-                no_wrap=not folds,
+                width=wide,
+                no_wrap=not self._folds(k),
             )
         for row in self.grid.rows:
             table.add_row(*(self.shown(row[k]) for k in chosen if k < len(row)))

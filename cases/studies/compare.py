@@ -9,9 +9,9 @@ from typing import Any
 
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.schema_outside import JET_SPEED
+from meltzone.cases.studies.bands.gain import GainBand, gain_band
 from meltzone.cases.studies.cautions import Margin, hottest_points, margins_of
 from meltzone.cases.studies.completing import with_stuck_on
-from meltzone.cases.studies.gain_interval import gain_interval
 from meltzone.cases.studies.printing import WORKING_WORDS, PrintTime, lines_of, print_time, volume_of, working_flow
 from meltzone.cases.studies.results import CUBIC_MM, Result
 from meltzone.cases.studies.run import CaseLike, ceiling, flow_of, loaded_case
@@ -30,7 +30,7 @@ Bounds = tuple[float, float]
 
 @dataclass(frozen=True, eq=False)
 class Variant:
-    """One case of a comparison: its `result` at the ceiling, `gain` on the first case [%] with its 95 % `interval` [%].
+    """One case of a comparison: its `result` at the ceiling, `gain` on the first case [%], and `gained`, that with its band.
 
     `other_fan` is the flow ceiling [mm3/s] with the jet the other way round, None where nothing melts then; `working` the
     state at the working flow, None where no steady state was found, `time` what a volume of plastic takes. What does not
@@ -39,7 +39,7 @@ class Variant:
 
     result: Result
     gain: float | None
-    interval: Bounds | None
+    gained: GainBand | None
     other_fan: float | None
     working: Field | None
     time: PrintTime | None = None
@@ -48,6 +48,11 @@ class Variant:
     def name(self) -> str:
         """The case's name."""
         return self.result.case.name
+
+    @property
+    def interval(self) -> Bounds | None:
+        """Both ends of the band of the gain [%]."""
+        return None if self.gained is None else (self.gained.low, self.gained.high)
 
     @property
     def fan(self) -> bool:
@@ -124,8 +129,8 @@ def compare(
     """Solve every case at its ceiling, at its ceiling with the jet the other way, at the working flow, and stuck on.
 
     The working `flow` is a text such as "8 mm^3/s", or a print speed of the first case's line; without it, the flow to use with
-    the smallest ceiling. With a `volume` such as "100 cm^3" every variant has the time for it. Where cases carry tolerances the
-    gains get intervals. Raises CaseError.
+    the smallest ceiling. With a `volume` such as "100 cm^3" every variant has the time for it. Gains have bands in which
+    cancels what the cases share. Raises CaseError.
     """
     say = report or (lambda _: None)
     loaded = [loaded_case(case, None if isinstance(case, Case) else overrides) for case in cases]
@@ -156,17 +161,17 @@ def _working_flow(results: Sequence[Result], asked: float | None) -> tuple[float
 
 
 def _variant(result: Result, first: Result, rate: float | None) -> Variant:
-    gain = interval = working = None
+    gain = gained = working = None
     if result is not first and result.flow_ceiling and first.flow_ceiling:
         gain = 100.0 * (result.flow_ceiling / first.flow_ceiling - 1.0)
-        interval = gain_interval(result, first)
+        gained = gain_band(result.band, first.band)
     if rate is not None:
         try:
             working = solve_at_flow(result.system, rate, result.field.state if result.field else None)
         except NoConvergence:
             working = None
     other = ceilings_of(in_surroundings(result.system, other_fan(result)))
-    return Variant(with_stuck_on(result), gain, interval, CUBIC_MM * other.flow if other.field else None, working)
+    return Variant(with_stuck_on(result), gain, gained, CUBIC_MM * other.flow if other.field else None, working)
 
 
 def other_fan(result: Result) -> Surroundings:

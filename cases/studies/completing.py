@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from meltzone.cases.inputs.reader import Case
+from meltzone.cases.studies.bands.band import band_of
 from meltzone.cases.studies.results import Result
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.runaway import StuckOn, stuck_on
-from meltzone.fem.slow_flow.feeding import Feeding, feeding, missing_for_force
 from meltzone.fem.system import System
+
+if TYPE_CHECKING:
+    from meltzone.fem.slow_flow.feeding import Feeding
 
 
 def result_of(case: Case, found: Ceilings) -> Result:
@@ -24,9 +28,18 @@ def with_push(result: Result) -> Result:
     return replace(result, pushed=pushed_at(result.field))
 
 
+def with_band(result: Result) -> Result:
+    """The `result` with the band of its ceiling. Raises CaseError for tolerances that cannot be."""
+    return result if result.ceilings is None else replace(result, band=band_of(result.case, result.ceilings))
+
+
 def pushed_at(field: Field | None) -> Feeding | None:
     """What pushes the melt of `field`; None without a grip, and where the polymer's card lacks a number for it."""
-    if field is None or field.problem.operation.grip is None or missing_for_force(field.problem):
+    if field is None or field.problem.operation.grip is None:
+        return None
+    from meltzone.fem.slow_flow.feeding import feeding, missing_for_force  # loaded only where a grip is given
+
+    if missing_for_force(field.problem):
         return None
     return feeding(field)
 

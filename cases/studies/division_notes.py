@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from meltzone.fem.field import Field
-from meltzone.fem.slow_flow.feeding import feeding, hard_share, missing_for_force
 from meltzone.materials.units import ZERO_CELSIUS
 
 MEGA = 1e-6
@@ -18,6 +17,8 @@ def division_notes(field: Field) -> tuple[str, ...]:
 
 
 def _pushing(field: Field) -> tuple[str, ...]:
+    from meltzone.fem.slow_flow.feeding import feeding, missing_for_force  # only divided bores need it
+
     missing = missing_for_force(field.problem)
     if missing:
         return (f"the channels ask for more push, but {missing} to work it out from",)
@@ -42,6 +43,8 @@ def _order(field: Field) -> str:
 
 
 def _hard_core(field: Field) -> tuple[str, ...]:
+
+    from meltzone.fem.slow_flow.feeding import hard_share  # see `_pushing`
 
     hard = hard_share(field)
     if hard < LEAST:

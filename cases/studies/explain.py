@@ -10,7 +10,7 @@ from meltzone.cases.inputs.levers import levers_of
 from meltzone.cases.inputs.uncertain import uncertain_inputs
 from meltzone.cases.studies.bottleneck import bottleneck_sentence
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
-from meltzone.cases.studies.completing import with_push
+from meltzone.cases.studies.completing import with_band, with_push
 from meltzone.cases.studies.interval import CUBIC_MM, Interval, Sampled, linear_interval, sampled_interval
 from meltzone.cases.studies.pushing import pushing_sentence
 from meltzone.cases.studies.results import Result
@@ -124,6 +124,7 @@ def explained_of(result: Result, samples: int = 0, report: Reporter | None = Non
     ceilings = result.ceilings
     assert ceilings is not None
     sampled = sampled_interval(result.case, samples, report) if samples else None
+    result = with_band(result)
     if result.governs == "force" and result.pushed is None:
         result = with_push(result)
     if result.field is None:

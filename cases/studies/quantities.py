@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any, Generic, TypeVar
 
 DIGITS = 8
+Bounds = tuple[float, float]
 
 Source = TypeVar("Source")
 Other = TypeVar("Other")
@@ -18,7 +19,8 @@ class Quantity(Generic[Source]):
 
     The last part of `path` names its column in CSV and sweeps. `heading` stands over it in tables, with `digits` decimals;
     without a heading it stands in records only. `shown` are the tables in which it stands without being asked for, and only
-    where some source has it if it is `rare`.
+    where some source has it if it is `rare`. Of a number with a `band` that reads both ends, tables show those too, and records
+    hold them by `with_ends`.
     """
 
     path: str
@@ -29,6 +31,7 @@ class Quantity(Generic[Source]):
     digits: int = 1
     shown: frozenset[str] = frozenset()
     rare: bool = False
+    band: Callable[[Source], Bounds | None] | None = None
 
     @property
     def name(self) -> str:
@@ -38,8 +41,27 @@ class Quantity(Generic[Source]):
     def lifted(self, up: Callable[[Other], Source], path: str = "", **changes: Any) -> Quantity[Other]:
         """The same quantity of something that holds the source, which `up` fetches; under another `path` where one is given."""
         read: Callable[[Source], Any] = self.read
+        band = self.band
         lifted: Quantity[Any] = replace(self, path=path or self.path, **changes)
-        return replace(lifted, read=lambda other: read(up(other)))
+        return replace(
+            lifted, read=lambda other: read(up(other)), band=None if band is None else lambda other: band(up(other))
+        )
+
+
+def with_ends(quantity: Quantity[Source]) -> tuple[Quantity[Source], ...]:
+    """A quantity with a band, and the quantities of its lower and its upper end."""
+    band, (stem, _, unit) = quantity.band, quantity.path.rpartition(".")[2].partition("_")
+    assert band is not None
+    above = quantity.path.removesuffix(quantity.name)
+
+    def end(number: int) -> Callable[[Source], Any]:
+        return lambda source: None if (ends := band(source)) is None else ends[number]
+
+    said = (("low", "Lower end of its 90 % band; null where it has none."), ("high", "Upper end of it."))
+    return quantity, *(
+        Quantity(f"{above}{stem}_{word}_{unit}", quantity.unit, text, end(number))
+        for number, (word, text) in enumerate(said)
+    )
 
 
 def chosen(quantities: Iterable[Quantity[Source]], *paths: str) -> list[Quantity[Source]]:

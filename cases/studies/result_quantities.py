@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.inputs.printed_line import line_words, short_words
 from meltzone.cases.studies.printing import WORKING_WORDS, lines_of, speed_at, working_flow
-from meltzone.cases.studies.quantities import Quantity
+from meltzone.cases.studies.quantities import Quantity, with_ends
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import JUDGED, Judged
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.inputs import Criterion
 from meltzone.fem.limits import LIMITS, Limit
-from meltzone.fem.slow_flow.feeding import Feeding
 from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.units import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from meltzone.fem.slow_flow.feeding import Feeding
 
 MEGA = 1e-6  # Pa to MPa
 # The tables in which a quantity may stand: cases side by side, the notebook's, the state at the ceiling, comparisons, sweeps
@@ -38,10 +40,15 @@ def _melt_zone(result: Result) -> float | None:
     return None if result.melt_zone is None else result.melt_zone[1] - result.melt_zone[0]
 
 
+def _widest(result: Result) -> list[dict[str, Any]]:
+    found = () if result.band is None else result.band.widest
+    return [{"noun": each.noun, "range": each.words, "known": each.known, "share": each.share} for each in found]
+
+
 def _by_limit(limit: Limit) -> Quantity[Result]:
     return Quantity(
         f"ceilings.{limit.name}_mm3_per_s", "mm3/s", limit.meaning, lambda r: r.ceiling_of(limit.name),
-        f"{limit.name} ceiling", 2, LISTED | {COMPARED}, rare=limit.name not in ("melt", "power"),
+        f"{limit.name} ceiling", 1, LISTED | {COMPARED}, rare=limit.name not in ("melt", "power"),
     )  # fmt: skip
 
 
@@ -56,8 +63,14 @@ def _by_criterion(name: Criterion, words: Judged) -> Quantity[Result]:
 CEILINGS: tuple[Quantity[Result], ...] = (
     Quantity("ceilings.governs", "", ", ".join(f'"{name}"' for name in LIMITS) + ', or "none" where nothing can flow; null '
         "where a flow was asked for.", lambda r: r.governs, "governs", shown=frozenset((CASES, SWEPT))),
-    Quantity("ceilings.flow_mm3_per_s", "mm3/s", "The flow ceiling: the least of the ceilings.", lambda r: r.flow_ceiling,
-        "flow ceiling", 2, frozenset((CASES, SWEPT))),
+    *with_ends(Quantity("ceilings.flow_mm3_per_s", "mm3/s", "The flow ceiling: the least of the ceilings.",
+        lambda r: r.flow_ceiling, "flow ceiling", 2, frozenset((CASES, SWEPT)), band=lambda r: r.band and r.band.bounds)),
+    Quantity("ceilings.widest", "words; -", "What makes the band widest: `noun`, `range`, how that is `known`, its `share` of "
+        "the variance.", lambda r: _widest(r)),  # noqa: PLW0108 - it stands below
+    Quantity("ceilings.narrowed_percent", "%", "By how much the tolerances that the case states narrow the band; null where it "
+        "states none.", lambda r: r.band and r.band.narrowed),
+    Quantity("ceilings.outside", "", "What lies outside all that the model was compared with, each with the nearest evidence.",
+        lambda r: list(r.outside)),
     *(_by_limit(limit) for limit in LIMITS.values()),
     Quantity("ceilings.reasons", "", "Why there is no ceiling, by the ceiling's name, for those that are null.",
         lambda r: r.reasons),

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.inputs.reader import Case
+from meltzone.cases.studies.bands.band import Band
+from meltzone.cases.studies.bands.reach import reach
 from meltzone.cases.studies.cautions import (
     assembly_caution,
     cautions_of,
@@ -20,10 +22,12 @@ from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn
-from meltzone.fem.slow_flow.feeding import Feeding, missing_for_force
 from meltzone.fem.system import System
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from meltzone.fem.slow_flow.feeding import Feeding
 
 MM = 1e3
 
@@ -34,7 +38,8 @@ class Result:
 
     `ceilings` is None where a flow was asked for. `pushed` is what pushes the melt of the field; None where the case
     gives no grip, or the polymer's card lacks a number for it. `stuck_on` is what the heater comes to when nothing switches
-    it off; None where that is beyond the tables, or was not asked for. Flows are in mm3/s, powers in W, temperatures in degC,
+    it off; None where that is beyond the tables, or was not asked for. `band` tells between which flows the ceiling lies; None
+    without a ceiling, or where it was not asked for. Flows are in mm3/s, powers in W, temperatures in degC,
     lengths in mm; what does not exist is None. Nothing is solved here.
     """
 
@@ -44,6 +49,7 @@ class Result:
     ceilings: Ceilings | None = None
     pushed: Feeding | None = None
     stuck_on: StuckOn | None = None
+    band: Band | None = None
 
     @property
     def problem(self) -> Problem:
@@ -172,6 +178,11 @@ class Result:
         return (*field_warnings(self.field), *of_core, *division_notes(self.field))
 
     @cached_property
+    def outside(self) -> tuple[str, ...]:
+        """What lies outside all that the model was ever compared with; the gravest thing to know of the numbers."""
+        return reach(self.problem, self.flow_ceiling)
+
+    @cached_property
     def cautions(self) -> tuple[Finding, ...]:
         """What the temperatures of this case mean for its materials and the people beside them, the gravest first."""
         return cautions_of(self.problem, hottest_points(self.problem, self.field))
@@ -219,6 +230,8 @@ def _verdict_at_flow(result: Result) -> str:
     if result.feeding_force is not None:
         text += f"; pushing takes {result.feeding_force:.1f} N of a grip of {operation.grip:g} N"
     elif operation.grip is not None:
+        from meltzone.fem.slow_flow.feeding import missing_for_force  # loaded only where a grip is given
+
         text += f"; the feeding force is not known, for {missing_for_force(result.problem)}"
     if field.power > operation.rating:
         return f"{text}; the heater would have to give {field.power:.1f} W of a rating of {operation.rating:g} W"

@@ -80,8 +80,10 @@ polymer.flow_temperature = "5 K"
   or kelvin for a temperature. {properties}.
 - A temperature that the case itself gives under [polymer] carries its tolerance there.
 - Two parts of one material move independently of one another.
-- `meltzone explain` turns tolerances into an interval for the ceiling; everywhere else they are left out. Nothing has a
-  tolerance by default: the interval holds what was given, and no more.
+- A tolerance takes the place of the *plausible range* that the tables above state: what a number lies within nine times in
+  ten where nobody says better (common practice, no source; of a card's numbers by the card or its sources). These ranges make
+  the [band](bands.md) of every ceiling.
+- `meltzone explain` turns tolerances alone into an interval for the ceiling, which holds what was given, and no more.
 """
 
 CAUTION = """
@@ -104,7 +106,7 @@ def _section(title: str, meaning: str, table: str) -> str:
         lines += [meaning, ""]
     if table in OPTIONAL_TABLES:
         lines += [f"The defaults below hold once the table is there: a line `[{table}]` is enough.", ""]
-    lines += ["| key | value | default | meaning |", "|---|---|---|---|"]
+    lines += ["| key | value | default | plausible range | meaning |", "|---|---|---|---|---|"]
     shown = [entry for entry in entries(table) if entry.name not in ("materials", "uncertainty")]
     return "\n".join([*lines, *map(_row, shown)]) + "\n"
 
@@ -120,7 +122,7 @@ def _properties() -> str:
 def _row(entry: Entry) -> str:
     literal = entry.default[:1] in '"[{0123456789' or entry.default in ("true", "false")
     default = f"`{entry.default}`" if literal else entry.default
-    return f"| `{entry.name}` | {entry.kind} | {default} | {entry.description} |"
+    return f"| `{entry.name}` | {entry.kind} | {default} | {entry.plausible} | {entry.description} |"
 
 
 def _examples() -> str:

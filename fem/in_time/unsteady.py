@@ -20,6 +20,7 @@ from meltzone.fem.problem import Problem
 from meltzone.fem.progress import TimeReporter
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.system import System
+from meltzone.fem.threads import one_thread
 
 WITHIN = 1.0  # the sensor counts as warmed up this close to the setpoint [K]
 LONGEST_WARM_UP = 3600.0  # [s]
@@ -107,6 +108,7 @@ def controller(system: System) -> Drive:
     return Drive(system.sensor, operation.setpoint, 0.0, operation.rating)
 
 
+@one_thread()
 def warm_up(
     system: System, duration: float | None = None, pace: Pace | None = None, report: TimeReporter | None = None
 ) -> WarmUp:
@@ -136,6 +138,7 @@ def warm_up(
     return WarmUp(problem, history, reached)
 
 
+@one_thread()
 def respond(
     system: System, changes: Sequence[Regime], end: float, pace: Pace | None = None, report: TimeReporter | None = None
 ) -> Response:
@@ -147,6 +150,7 @@ def respond(
     return Response(system.problem, tuple(changes), history, before, _long_after(history))
 
 
+@one_thread()
 def burst(
     system: System,
     working: float,

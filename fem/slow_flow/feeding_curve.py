@@ -11,6 +11,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.slow_flow.feeding import feeding
 from meltzone.fem.slow_flow.slip import SlipLaw
 from meltzone.fem.steady import solve_at_flow
+from meltzone.fem.threads import one_thread
 
 RISING = 1e-9  # keeps equal forces apart, relative
 SHARES = (0.5, 0.75, 1.05, 1.45, 2.0)  # of the melt ceiling: where the force is found
@@ -36,6 +37,7 @@ class FeedingCurve:
         return SlipLaw(float(np.exp(spline(inside) + slope * (asked - inside))), 1.0 / slope, rise)
 
 
+@one_thread()
 def feeding_curve(melt: Field) -> FeedingCurve:
     """The curve about a melt ceiling, `melt`.
 

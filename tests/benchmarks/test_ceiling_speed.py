@@ -8,6 +8,8 @@ import pytest
 from processes import Finished, measured
 from stages import CASE, default_problem
 
+from meltzone.cases.studies.completing import with_band
+from meltzone.cases.studies.run import sought
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.explain import explain
 
@@ -24,6 +26,14 @@ def test_both_ceilings_of_the_default_case(benchmark: Any) -> None:
         "unknowns": found.system.space.size,
     }
     assert found.melt is not None
+
+
+@pytest.mark.benchmark(group="ceiling")
+def test_the_band_of_the_default_case(benchmark: Any) -> None:
+    result = sought(CASE)
+    banded = benchmark.pedantic(with_band, args=(result,), rounds=7, warmup_rounds=1)
+    benchmark.extra_info |= {"target, ceiling with it over ceiling without": 1.6}
+    assert banded.band is not None
 
 
 @pytest.mark.benchmark(group="ceiling")

@@ -9,6 +9,7 @@ from meltzone.cases.inputs.reader import Case
 from meltzone.cases.outputs import explain
 from meltzone.cases.outputs.axis_figure import axis_figure
 from meltzone.cases.outputs.field_figure import field_figure
+from meltzone.cases.outputs.grid import within
 from meltzone.cases.outputs.guard import files_of
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import (
@@ -29,7 +30,7 @@ from meltzone.cases.outputs.report.input_tables import case_text, default_contac
 from meltzone.cases.outputs.report.job_text import field_alt, job_sentences, passage_alt, section_alt
 from meltzone.cases.outputs.report.property_tables import property_grids, weak_words
 from meltzone.cases.outputs.report.result_tables import mesh, parts, pushing, stuck_on
-from meltzone.cases.outputs.result import answer, ceilings, heat, state
+from meltzone.cases.outputs.result import answer, ceilings, evidence, heat, outside, state, width
 from meltzone.cases.outputs.section_figure import problem_figure
 from meltzone.cases.outputs.writing import staged_file
 from meltzone.cases.studies.explain import Explained, explained_of
@@ -77,13 +78,23 @@ def short_page(explained: Explained) -> Page:
     result = explained.result
     head = Head(result.title, result.case.file)
     warnings = Warnings((*result.warnings, *explained.notes))
-    return Page((head, answer(result, explained.bottleneck), *speeds(result), warnings, Cautions(result.safety)))
+    said: list[Block] = [
+        outside([result]),
+        answer(result, explained.bottleneck),
+        *speeds(result),
+        evidence([result]),
+        warnings,
+    ]
+    return Page((head, *said, Cautions(result.safety)))
 
 
 def page(explained: Explained) -> Page:
     """The whole report."""
     result = explained.result
-    blocks: list[Block] = [Head(result.title, result.case.file), *_answer(explained), *_made_of(result)]
+    blocks: list[Block] = [Head(result.title, result.case.file), outside([result]), *_answer(explained)]
+    if result.band is not None:
+        blocks.append(width(result.band))
+    blocks += _made_of(result)
     if result.field is not None:
         blocks += _temperatures(result)
     blocks += [Section("Ceilings, and what governs", "Ceilings"), ceilings(result), *speeds(result), *pushing(result)]
@@ -93,7 +104,7 @@ def page(explained: Explained) -> Page:
         blocks += explain.interval(explained.interval)
     if result.field is not None:
         blocks += [Section("Where the heat goes", "Heat"), heat(result.field.balance)]
-    blocks += [*_accuracy(explained), *_cautions(result), *_materials(result), *_repeat(result)]
+    blocks += [evidence([result]), *_accuracy(explained), *_cautions(result), *_materials(result), *_repeat(result)]
     return Page(tuple(blocks), "Flow ceiling of a hot end")
 
 
@@ -103,6 +114,12 @@ def _answer(explained: Explained) -> list[Block]:
     if result.flow_ceiling is None:
         return [Answer(f"No ceiling\n{result.statement}.", "No ceiling", good=False), beware]
     flow, lines = f"{result.flow_ceiling:.1f} mm³/s", [f"{result.statement}. The {result.governs} ceiling governs."]
+    if result.band is not None:
+        flow, ends = within(result.flow_ceiling, *result.band.bounds)
+        flow, lines = (
+            f"{flow} mm³/s",
+            [f"Nine times in ten it lies between {ends.replace(' to ', ' and ')} mm³/s.", *lines],
+        )
     if explained.interval is not None:
         low, high = explained.interval.bounds
         lines.append(f"With the tolerances given, 95 % of the ceilings lie between {low:.2f} and {high:.2f} mm³/s.")

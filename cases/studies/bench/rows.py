@@ -54,7 +54,10 @@ class CurveRow:
 
 @dataclass(frozen=True)
 class MeasuredFile:
-    """All rows of a measured file: ceilings in `rows`, weighed series in `curves`; `free` are the keys to calibrate, if any."""
+    """All rows of a measured file: ceilings in `rows`, weighed series in `curves`; `free` are the keys to calibrate, if any.
+
+    `assumes` says what of the arrangement nobody measured, '' where nothing.
+    """
 
     name: str
     file: str
@@ -64,6 +67,7 @@ class MeasuredFile:
     free: tuple[str, ...]
     rows: tuple[CeilingRow, ...]
     curves: tuple[CurveRow, ...] = ()
+    assumes: str = ""
 
     def row(self, name: str) -> CeilingRow:
         """The row of that name."""

@@ -29,7 +29,7 @@ class DesignTable(Table):
     """A table of a design file."""
 
     called = "a design file"
-    page = "docs/compare-and-design.md"
+    page = "meltzone design --help"
 
 
 class AimTable(DesignTable):
@@ -61,7 +61,7 @@ class DesignModel(DesignTable):
     """A design: one case, what is aimed at, what may vary or be chosen, what must not be exceeded."""
 
     title: Line = key("", "One line that says what the design asks.")
-    base: Text = key(..., "The case to begin with.", example='"short-block"')
+    case: Text = key(..., "The case to begin with.", example='"short-block"')
     aim: AimTable = key(..., AimTable.__doc__ or "")
     vary: dict[str, Any] = key({}, "Dotted keys of a case with their least and greatest value.")
     choose: dict[str, Any] = key({}, "Dotted keys of a case with a list of values.")
@@ -70,8 +70,11 @@ class DesignModel(DesignTable):
     @model_validator(mode="before")
     @classmethod
     def _aim_is_asked_for(cls, data: Any) -> Any:
-        """Without [aim] the missing aim is told, not the table."""
-        return {"aim": {}, **data} if isinstance(data, dict) else data
+        """Without [aim] the missing aim is told, not the table; `base` is what `case` was called."""
+        if not isinstance(data, dict):
+            return data
+        named = {"case": data["base"]} if "base" in data and "case" not in data else {}
+        return {"aim": {}} | {name: value for name, value in data.items() if name != "base" or not named} | named
 
 
 @dataclass(frozen=True)
@@ -121,16 +124,17 @@ class Design:
 
 def load_design(path: str | Path) -> Design:
     """Read the design file at `path`; raises CaseError."""
-    hint = "Write one with base, [aim], [vary] and [limits]; see docs/compare-and-design.md."
+    hint = "Write one with case, [aim], [vary] and [limits]; meltzone design --help shows one."
     source = found(str(path), None, "an existing design file", hint)
     layer = read_layer(source)
     model = checked(DesignModel, layer.data, [layer])
-    varied = tuple(_varied(layer, ("vary", *path), value) for path, value in leaves(model.vary))
+    varied = tuple(_varied(layer, ("vary", *path), value) for path, value in leaves(model.vary, _is_range))
     choices = {".".join(path): _choice(layer, ("choose", *path), value) for path, value in leaves(model.choose)}
     _check_counts(layer, varied, choices)
-    base = look_up(model.base, EXAMPLES, source.path.parent)
+    base = look_up(model.case, EXAMPLES, source.path.parent)
     if base is None:
-        raise at_key([layer], ["base"], CASE_FILE, nearest_files(model.base, EXAMPLES, source.path.parent))
+        named = "case" if "case" in layer.data else "base"
+        raise at_key([layer], [named], CASE_FILE, nearest_files(model.case, EXAMPLES, source.path.parent))
     return Design(
         name=source.path.stem,
         file=source.label,
@@ -146,12 +150,17 @@ def load_design(path: str | Path) -> Design:
     )
 
 
+def _is_range(table: Mapping[str, Any]) -> bool:
+    return bool({"from", "to"} & set(table))
+
+
 def _varied(layer: Layer, path: tuple[str, ...], value: object) -> Varied:
     name = ".".join(path[1:])
     moved = _moved(layer, path, name)
-    expected = 'the least and the greatest value, as in ["5 mm", "8.5 mm"]'
+    expected = 'the least and the greatest value, as in { from = "5 mm", to = "8.5 mm" }'
+    value = list(value.values()) if isinstance(value, Mapping) and list(value) == ["from", "to"] else value
     if not isinstance(value, list) or len(value) != 2:
-        raise at_key([layer], path, expected, "Two values in brackets; other values stand in the base.")
+        raise at_key([layer], path, expected, "Values to choose from stand below [choose].")
     try:
         least, most = (Numeric(moved.kind).check(end) for end in value)
     except PydanticCustomError as error:

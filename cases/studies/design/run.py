@@ -14,7 +14,7 @@ import numpy as np
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import Case, load_case
-from meltzone.cases.studies.completing import result_of, with_stuck_on
+from meltzone.cases.studies.completing import result_of, with_band, with_stuck_on
 from meltzone.cases.studies.design.point import Unbuildable, fits, overrides_at, rounded_as_written, start_of
 from meltzone.cases.studies.design.read import Design, load_design
 from meltzone.cases.studies.design.search import KEPT, Search, Step
@@ -102,7 +102,7 @@ def design(path: str | os.PathLike[str] | Design, report: Reporter | None = None
     ceilings = find_ceilings(problem_of(base))
     if ceilings.field is None:
         raise NoConvergence(f"the base of the design has no ceiling: {statement(ceilings)}")
-    flow = read.at_flow or (working_flow(result_of(base, ceilings)) or 0.0) / CUBIC_MM
+    flow = read.at_flow or (working_flow(with_band(result_of(base, ceilings))) or 0.0) / CUBIC_MM
     searches, failed = _searched(read, base, flow, say)
     best = _best(read, searches)
     say("finer mesh")

@@ -37,7 +37,7 @@ class SweepTable(Table):
     """A table of a sweep file."""
 
     called = "a sweep file"
-    page = "docs/sweep.md"
+    page = "meltzone sweep --help"
 
 
 class RangeTable(SweepTable):
@@ -107,7 +107,7 @@ def unknown_key(layer: Layer, path: Sequence[str]) -> CaseError:
     name, known = ".".join(path), known_keys()
     same = [each for each in known if each.rpartition(".")[2] == name.rpartition(".")[2]]
     found = [*same, *(each for each in nearest(name, known, 3) if each not in same)][:3]
-    hint = f"Did you mean {' or '.join(found)}?" if found else "See docs/case-file.md for all keys."
+    hint = f"Did you mean {' or '.join(found)}?" if found else "meltzone new FILE writes them all."
     if name in NOT_VARIED:
         hint = "Write one sweep for each case, or vary whole tables such as nozzle or sleeve."
     if name.partition(".")[0] == "materials":

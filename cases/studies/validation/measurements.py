@@ -71,6 +71,7 @@ def load_measured(written: str | Path) -> MeasuredFile:
         tuple(filter(None, model.free)),
         tuple(row for row in rows if isinstance(row, CeilingRow)),
         tuple(row for row in rows if isinstance(row, CurveRow)),
+        model.assumes,
     )
 
 

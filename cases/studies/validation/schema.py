@@ -28,7 +28,7 @@ class MeasuredTable(Table):
     """A table of a measured file."""
 
     called = "a file of measured ceilings"
-    page = "docs/validation.md"
+    page = "meltzone validate --help"
 
 
 class RowTable(MeasuredTable):
@@ -89,6 +89,7 @@ class MeasuredModel(MeasuredTable):
 
     title: Text = key("", "One line that says what was measured.")
     source: Text = key("", "Where the numbers come from.")
+    assumes: Text = key("", "What had to be assumed of the arrangement; such a file says nothing of the model's error.")
     free: Annotated[list[Text], BeforeValidator(lambda value: value if isinstance(value, list) else [value])] = key(
         [], "The numbers to calibrate."
     )

@@ -1,0 +1,98 @@
+"""An outcome in a sentence or two: which variant comes first, which differences are real, what the fan costs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from meltzone.cases.inputs.printed_line import short_words
+from meltzone.cases.outputs.grid import within
+from meltzone.cases.outputs.page import Answer
+from meltzone.cases.outputs.result import answer, gained
+from meltzone.cases.studies.bands.gain import Judgement, gain_band
+from meltzone.cases.studies.compare import Comparison, Variant
+from meltzone.cases.studies.printing import lines_of_all, speed_at, working_flow
+from meltzone.cases.studies.results import Result
+
+BEHIND: dict[Judgement, str] = {
+    "tie": "{names}: no difference that could be measured.",
+    "open": "{names} may be as good: the bands of the differences reach to both sides of zero.",
+    "less": "Less: {names}.",
+}
+NOTICED = 3.0  # [%] from here on what the fan costs is told by name
+
+
+def ranked(results: Sequence[Result]) -> Answer:
+    """The first of several results and what its lead is worth; of one result, its answer."""
+    if len(results) == 1:
+        return answer(results[0])
+    able = sorted((r for r in results if r.flow_ceiling), key=lambda r: -(r.flow_ceiling or 0.0))
+    if not able:
+        return Answer("No variant melts anything.", "No variant", good=False)
+    best, first = able[0], results[0]
+    strong = f"{best.case.name} first"
+    told = [f"{strong}: {_flow(best)}{'' if best is first else f', {_gain(best, first)} on {first.case.name}'}."]
+    others: dict[Judgement, list[str]] = {word: [] for word in BEHIND}
+    for each in able[1:]:
+        band = gain_band(each.band, best.band)
+        judged = band.judged if band is not None else "less"
+        others[judged].append(f"{each.case.name} {_gain(each, best)}" if judged == "less" else each.case.name)
+    told += [text.format(names=", ".join(others[word])) for word, text in BEHIND.items() if others[word]]
+    melting_nothing = [r.case.name for r in results if not r.flow_ceiling]
+    if melting_nothing:
+        told.append(f"No ceiling: {', '.join(melting_nothing)}.")
+    return Answer(" ".join(told), strong)
+
+
+def verdict(comparison: Comparison) -> Answer:
+    """The outcome of a comparison, with what the fan costs and how fast lines may be printed."""
+    results = [variant.result for variant in comparison.variants]
+    said = ranked(results)
+    more = [_fan(comparison.variants), *_speeds(results), *_time(comparison)]
+    return Answer("\n".join([said.text, " ".join(filter(None, more))]).strip(), said.strong, said.good)
+
+
+def _flow(result: Result) -> str:
+    assert result.flow_ceiling is not None
+    if result.band is None:
+        return f"{result.flow_ceiling:.1f} mm³/s"
+    value, ends = within(result.flow_ceiling, *result.band.bounds)
+    return f"{value} mm³/s ({ends})"
+
+
+def _gain(result: Result, other: Result) -> str:
+    assert result.flow_ceiling and other.flow_ceiling
+    value, _, band = gained(
+        100.0 * (result.flow_ceiling / other.flow_ceiling - 1.0), gain_band(result.band, other.band)
+    ).partition(" (")
+    return f"{value} % ({band}" if band else f"{value} %"
+
+
+def _fan(variants: Sequence[Variant]) -> str:
+    costs = sorted(((-v.fan_change, v.name) for v in variants if v.fan_change is not None), reverse=True)
+    if not costs:
+        return ""
+    (most, name), others = costs[0], costs[1:]
+    if most < NOTICED:
+        return f"The fan costs {f'none of them more than {most:.1f}' if others else f'it {most:.1f}'} %."
+    rest = f", the others at most {max(others[0][0], 0.0):.1f} %" if others else ""
+    return f"The fan costs {name} {most:.1f} %{rest}."
+
+
+def _speeds(results: Sequence[Result]) -> list[str]:
+    """How fast the lines of the cases may be printed at the flows to use."""
+    return [
+        f"{short_words(line)}: "
+        + ", ".join(f"{r.case.name} {speed:.0f}" for r in results if (speed := speed_at(working_flow(r), line)))
+        + " mm/s to use."
+        for line in lines_of_all(results)
+    ]
+
+
+def _time(comparison: Comparison) -> list[str]:
+    timed = [variant for variant in comparison.variants if variant.time is not None]
+    if not timed or comparison.volume is None:
+        return []
+    best = min(timed, key=lambda v: v.time.minutes if v.time else 0.0)
+    assert best.time is not None
+    saved = "" if not best.time.saved else f", {best.time.saved:.0f} min less than {comparison.variants[0].name}"
+    return [f"{comparison.volume / 1000.0:.3g} cm³ take {best.name} {best.time.minutes:.0f} min{saved}."]

@@ -1,0 +1,139 @@
+"""What every number in doubt does to a ceiling over its plausible range: by the adjoint, or by solving again."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from meltzone.cases.inputs.plausible import Unknown, unknowns_of, without_tolerances
+from meltzone.cases.inputs.reader import Case
+from meltzone.cases.statistics.independent import Ends
+from meltzone.fem.adjoint import Adjoint, adjoint_of
+from meltzone.fem.ceiling import Ceilings, ceilings_of, find_ceilings
+from meltzone.fem.discretise import judged_by
+from meltzone.fem.explain import slope_by
+from meltzone.fem.lever import Lever
+from meltzone.fem.problem import Problem
+
+# Solved again at both ends of their ranges, since the ceiling is far from straight in them
+SOLVED_AGAIN = ("polymer.flow_temperature", "polymer.inner_share")
+LEAST_RATIO = 0.02  # of a ceiling: what counts where nothing flows at an end of a range
+COARSEST = (
+    -3.5
+)  # mesh level of the bands: a ceiling is off by half a per cent there, a band by half a per cent of its width
+
+
+@dataclass(frozen=True)
+class Effect:
+    """What one number does: its `identity`, what it is called, its range in `words`, how that is `known`, and `ends`.
+
+    `ends` are the changes of the logarithm of the ceiling at both ends of its range; `reach` is the range itself, on the scale
+    of the number. `stated` is whether a case states a tolerance, `plain` the ends if it did not.
+    """
+
+    identity: str
+    noun: str
+    words: str
+    known: str
+    ends: Ends
+    reach: tuple[float, float] = (-1.0, 1.0)
+    stated: bool = False
+    plain: Ends | None = None
+
+    def over(self, reach: tuple[float, float]) -> Ends:
+        """The ends over another range of the same number, straight on both sides."""
+        low, high = (end / own if own else 0.0 for end, own in zip(reach, self.reach, strict=True))
+        return Ends(self.ends.low * low, self.ends.high * high)
+
+
+def effects_of(case: Case, found: Ceilings) -> tuple[Effect, ...]:
+    """The effects of all that is in doubt about the governing ceiling; none where there is none. Raises CaseError."""
+    if found.field is None:
+        return ()
+    base = surrogate_of(found)
+    if base.field is None:
+        return ()
+    unknowns, usual = unknowns_of(case, base.system), without_tolerances(case, base.system)
+    again = [] if found.governs == "force" else [each for each in unknowns if each.key in SOLVED_AGAIN]
+    adjoint = adjoint_of(base)
+    by_identity: dict[str, Effect] = {}
+    for each in unknowns:
+        effect = _solved(base, each, usual) if each in again else _sloped(adjoint, each, usual)
+        if effect is None:
+            continue
+        known = by_identity.get(effect.identity)
+        by_identity[effect.identity] = effect if known is None else _together(known, effect)
+    return tuple(by_identity.values())
+
+
+def surrogate_of(found: Ceilings) -> Ceilings:
+    """The ceilings that effects are told by, as ratios: on a coarse mesh, with a plug where the velocity would follow the melt.
+
+    Where the grip governs it is the ceilings themselves.
+    """
+    problem = found.problem
+    if found.governs == "force":
+        return found
+    operation = replace(problem.operation, grip=None)
+    if operation.follows_viscosity:
+        operation = replace(operation, profile="plug")
+    coarse = replace(problem, operation=operation, level=min(problem.level, COARSEST))
+    return found if coarse == problem else find_ceilings(coarse)
+
+
+def _sloped(adjoint: Adjoint, each: Unknown, usual: Mapping[str, Unknown]) -> Effect | None:
+    """By the derivative of the ceiling; None for a dimension by which it has none."""
+    problem = adjoint.field.problem
+    step = abs(each.value) or 1.0
+
+    def at(value: float) -> Problem:
+        return each.moved.moved(problem, value)
+
+    lever = Lever(each.key, each.moved.noun, "", each.value, step, "data", at)
+    try:
+        slope = slope_by(adjoint, lever) / adjoint.field.flow
+    except ValueError:
+        return None
+
+    def over(unknown: Unknown) -> Ends:
+        low, high = (slope * unknown.per_unit * end for end in unknown.ends)
+        return Ends(low, high)
+
+    return _effect(each, over(each), over(usual[each.identity]) if each.stated and each.identity in usual else None)
+
+
+def _solved(base: Ceilings, each: Unknown, usual: Mapping[str, Unknown]) -> Effect:
+    """By ceilings solved at both ends."""
+    plain = usual.get(each.identity) if each.stated else None
+    return _effect(each, _ends(base, each), None if plain is None else _ends(base, plain))
+
+
+def _ends(base: Ceilings, each: Unknown) -> Ends:
+    low, high = (math.log(max(_ratio(base, each, end), LEAST_RATIO)) for end in (each.low, each.high))
+    return Ends(low, high)
+
+
+def _ratio(base: Ceilings, each: Unknown, value: float) -> float:
+    """Ceiling with the number at `value` over that of `base`; 0 where nothing flows then."""
+    problem = each.moved.moved(base.problem, value)
+    return ceilings_of(judged_by(base.system, problem)).flow / base.flow
+
+
+def _effect(each: Unknown, ends: Ends, plain: Ends | None) -> Effect:
+    noun = each.moved.noun or each.key
+    return Effect(each.identity, noun, each.words, each.known, ends, each.ends, each.stated, plain)
+
+
+def _together(first: Effect, second: Effect) -> Effect:
+    """One number of a card that two parts are made of."""
+    plain = None
+    if first.plain is not None or second.plain is not None:
+        plain = (first.plain or first.ends) + (second.plain or second.ends)
+    noun = first.identity.replace(".", ", ").replace("_", " ")
+    return replace(first, noun=noun, ends=first.ends + second.ends, plain=plain, stated=first.stated or second.stated)
+
+
+def largest(effects: Iterable[Effect]) -> list[Effect]:
+    """The effects, that with the greatest variance first."""
+    return sorted(effects, key=lambda effect: -effect.ends.variance)
