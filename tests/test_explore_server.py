@@ -196,6 +196,8 @@ def test_the_answer_is_that_of_the_command_line(client: TestClient) -> None:
     for words in ("governs", "where the heat goes", "heat sink"):
         assert words in found["said"] + found["tables"]
     assert "burns" in found["heed"] and "stuck on" in found["heed"], "cautions stand beside the result"
+    assert asked.band is not None and found["band"] == pytest.approx(asked.band.bounds, rel=1e-6)
+    assert "nine times in ten" in found["said"] and "what makes the band wide" in found["why"]
     assert "speed to use" in found["prints"] and "speed to use" not in found["tables"]
     assert "%" in found["why"] and found["numbers"].count("<tr>") > 20
 
@@ -276,7 +278,9 @@ def test_states_are_compared_as_the_command_does(client: TestClient) -> None:
     found = client.post("/ask/compare", json={"page": "c", "number": 1, "states": [_state(), hot]}).json()
     assert [each["name"] for each in found["bars"]] == ["short-block", "hot"]
     first, second = (each["ceiling"] for each in found["bars"])
-    assert found["bars"][1]["gain"] == pytest.approx(100.0 * (second / first - 1.0), rel=1e-6)
+    assert found["bars"][1]["gain"].startswith(f"{100.0 * (second / first - 1.0):+.0f} (")
+    low, high = found["bars"][1]["band"]
+    assert low < second < high
     assert max(found["curves"][1]["delivered"]) == pytest.approx(second, rel=1e-6)
     assert "gain on the first" in found["tables"]
 

@@ -17,7 +17,7 @@ from meltzone.cases.outputs.page import Answer, Beside, Cautions, Head, Picture,
 from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.quantities import by_quantity, people, present, rounded, shown
 from meltzone.cases.outputs.report.job_text import field_alt
-from meltzone.cases.outputs.result import page
+from meltzone.cases.outputs.result import gained, page, width
 from meltzone.cases.studies.compare import Comparison
 from meltzone.cases.studies.delivery import delivery_of
 from meltzone.cases.studies.explain import Explained
@@ -35,17 +35,19 @@ def answer(explained: Explained) -> dict[str, Any]:
     blocks = [block for block in page(result).blocks if not isinstance(block, Head | Picture)]
     heed = [block for block in blocks if isinstance(block, Warnings | Cautions)]
     said = [block for block in blocks if isinstance(block, Answer)]
-    told = [*heed, *said, *(prints := speeds(result))]
+    wide = [] if result.band is None else [width(result.band)]
+    told = [*heed, *said, *(prints := speeds(result)), *wide]
     tables = [block for block in blocks if block not in told]
     return {
         "title": result.title,
         "answered": result.flow_ceiling is not None,
         "statement": result.verdict,
         "ceiling": rounded(result.flow_ceiling),
+        "band": _band(result),
         "said": blocks_html(*said),
         "prints": blocks_html(*prints),
         "tables": blocks_html(*tables),
-        "why": "" if explained.explanation is None else blocks_html(Beside((budget(explained), drops(explained)))),
+        "why": _why(explained) + blocks_html(*wide),
         "bottleneck": explained.bottleneck,
         "heed": blocks_html(*heed),
         "numbers": blocks_html(_numbers(result)),
@@ -53,6 +55,15 @@ def answer(explained: Explained) -> dict[str, Any]:
         "field": None if result.field is None else field(result.field) | {"alt": field_alt(result)},
         "mesh": {"level": result.problem.level, "unknowns": result.system.space.size},
     }
+
+
+def _band(result: Result) -> Sequence[float] | None:
+    return None if result.band is None else [rounded(end) for end in result.band.bounds]
+
+
+def _why(explained: Explained) -> str:
+    """The budget and the way of the temperature; nothing where nothing flows."""
+    return "" if explained.explanation is None else blocks_html(Beside((budget(explained), drops(explained))))
 
 
 def tiles(result: Result) -> list[dict[str, str]]:
@@ -104,7 +115,7 @@ def comparison(found: Comparison) -> dict[str, Any]:
         "tables": blocks_html(*blocks),
         "bars": [
             {"name": v.name, "ceiling": rounded(v.result.flow_ceiling), "governs": v.result.governs,
-             "gain": rounded(v.gain), "interval": rounded(v.interval)}
+             "gain": "" if v.gain is None else gained(v.gain, v.gained), "band": _band(v.result)}
             for v in found.variants
         ],
         "curves": curves,

@@ -13,7 +13,7 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.layers import typed
 from meltzone.cases.inputs.parameters import Parameter, UnknownParameter, parameter, written
 from meltzone.cases.inputs.reader import Case, case_of
-from meltzone.cases.studies.completing import result_of, with_push, with_stuck_on
+from meltzone.cases.studies.completing import result_of, with_band, with_push, with_stuck_on
 from meltzone.cases.studies.explain import Explained, LeverEffect, explained_of
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import reason
@@ -33,13 +33,15 @@ def quick(case: Case, report: Reporter | None = None) -> Explained:
 
 
 def whole(case: Case, report: Reporter | None = None) -> Explained:
-    """The same on the case's own mesh, with the heater stuck on; raises CaseError."""
+    """The same on the case's own mesh, with the heater stuck on and the band of the ceiling; raises CaseError."""
     say = report or (lambda _: None)
     pushed = with_push(result_of(case, find_ceilings(problem_of(case), report=say)))
     say("heater stuck on")
     stuck = with_stuck_on(pushed)
+    say("band")
+    banded = with_band(stuck)
     say("budget")
-    return _with_budget(stuck)
+    return _with_budget(banded)
 
 
 def _with_budget(result: Result) -> Explained:

@@ -57,5 +57,5 @@ export function bars(rows) {
     made("span", { class: "bar-room" },
       made("span", { class: "bar-fill", style: `width:${(100 * (row.value || 0)) / most}%;background:${hue(k)}` }),
       row.low !== undefined && row.low !== null ? made("span", { class: "whisker", style: `left:${(100 * row.low) / most}%;width:${(100 * (row.high - row.low)) / most}%` }) : null),
-    made("span", { class: "bar-value" }, row.value ? `${row.value.toFixed(2)} mm³/s` : "none", row.note ? made("small", {}, row.note) : null))));
+    made("span", { class: "bar-value" }, row.value ? `${row.value.toFixed(1)} mm³/s` : "none", row.note ? made("small", {}, row.note) : null))));
 }

@@ -115,7 +115,8 @@ function show(found) {
   document.title = found.ceiling ? `${found.ceiling.toFixed(1)} mm³/s, ${found.title}` : found.title;
   for (const name of ["said", "prints", "tables", "why", "numbers"]) byId(name).innerHTML = found[name]; // escaped by the program
   byId("heed").lastElementChild.innerHTML = found.heed;
-  say("mini", found.ceiling ? `${found.ceiling.toFixed(2)} mm³/s` : "no ceiling");
+  reach(found);
+  say("mini", found.ceiling ? `${found.ceiling.toFixed(1)} mm³/s` : "no ceiling");
   say("bottleneck", found.answered ? found.bottleneck : "");
   byId("tiles").replaceChildren(...found.tiles.map((t) => made("div", {}, made("dt", {}, t.name), made("dd", {}, made("b", {}, t.text), ` ${t.unit}`))));
   byId("section").closest(".card").classList.toggle("nothing", !found.field);
@@ -123,6 +124,14 @@ function show(found) {
     section.show(found.field, found.field.alt);
     along(section.field);
   } else byId("along").replaceChildren();
+}
+
+function reach({ band, ceiling }) { // the band as a strip; its numbers stand above
+  const place = byId("reach"), [strip, tick] = place.children, share = (v) => `${(100 * v) / (1.12 * band[1])}%`;
+  place.hidden = !band;
+  if (!band) return;
+  Object.assign(strip.style, { left: share(band[0]), width: share(band[1] - band[0]) });
+  tick.style.left = share(ceiling);
 }
 
 function along(field) {

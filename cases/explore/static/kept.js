@@ -45,11 +45,10 @@ export class Kept {
     try {
       const found = await askJson("compare", { states: this.states, number: nextNumber() });
       if (!found) return;
-      const first = found.bars[0].ceiling;
-      this.bars(found.bars.map((b) => ({ name: b.name, value: b.ceiling, note: b.gain === null ? b.governs : `${b.gain >= 0 ? "+" : "−"}${Math.abs(b.gain).toFixed(1)} %, ${b.governs}`, low: b.interval ? first * (1 + b.interval[0] / 100) : null, high: b.interval ? first * (1 + b.interval[1] / 100) : null })));
+      this.bars(found.bars.map((b) => ({ name: b.name, value: b.ceiling, note: b.gain ? `${b.gain.replace(/\s*\(/, " % (")}${b.gain.includes("(") ? "" : " %"}, ${b.governs}` : b.governs, low: b.band?.[0] ?? null, high: b.band?.[1] })));
       byId("curves").replaceChildren(plot({ lines: found.curves.map((c, k) => ({ name: found.bars[k].name, x: [0, ...c.commanded], y: [0, ...c.delivered], hue: hue(k) })), xTitle: "commanded flow [mm³/s]", yTitle: "delivered flow [mm³/s]", zero: "both", label: `Delivered over commanded flow: ${found.bars.map((b) => `${b.name} up to ${b.ceiling?.toFixed(2)}`).join(", ")} mm³/s` }));
       byId("compared").innerHTML = found.tables; // escaped by the program
-      say("kept-state", "compared; gains count from the first");
+      say("kept-state", "compared; gains count from the first, lines at the bars are 90 % bands");
     } catch (error) { say("kept-state", error.message); }
   }
 }
