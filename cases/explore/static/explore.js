@@ -8,11 +8,11 @@ import { Kept } from "./kept.js";
 import { byId, lights, made, say } from "./made.js";
 import { Section } from "./section.js";
 
-const REST = 180; // after the last change the case's own mesh is solved [ms]
+const REST = 320; // after the last change the case's own mesh is solved [ms]
 const LEVERS = 600; // and then, as long again, what a step of each number buys [ms]
 const TYPING = 280; // a text is read when so long nothing was typed [ms]
 
-let history, form, section, kept, shownAnswer = null, busy = false, wanted = null, rest = 0, typing = 0, changedAt = 0;
+let history, form, section, kept, shownAnswer = null, busy = false, wanted = null, rest = 0, typing = 0, changedAt = 0, asked = "";
 const times = []; // from change to drawn [ms], to be looked at: data-times
 const settled = (whether) => { document.body.dataset.settled = whether ? "yes" : "no"; };
 
@@ -23,23 +23,23 @@ async function begin() {
   lights(() => section.draw());
   form = new Form(byId("form"), { move, settle, put, part, range });
   kept = new Kept(restore);
-  let asked;
-  try { asked = await askJson("form", { state: linked && { base: linked.base, typed: {} } }); }
-  catch (error) { asked = await askJson("form", {}); fault(error); }
-  bases(asked);
-  history = new History(linked && linked.base === asked.base ? linked : { base: asked.base, typed: {} });
-  form.build(asked, history.now.typed);
+  let begun;
+  try { begun = await askJson("form", { state: linked && { base: linked.base, typed: {} } }); }
+  catch (error) { begun = await askJson("form", {}); fault(error); }
+  bases(begun);
+  history = new History(linked && linked.base === begun.base ? linked : { base: begun.base, typed: {} });
+  form.build(begun, history.now.typed);
   listen();
   kept.load();
   refresh();
 }
 
-function bases(asked) {
+function bases(begun) {
   const group = (label, names) => made("optgroup", { label }, ...names.map((name) => made("option", { value: name }, name)));
-  const { folder, examples } = asked.bases, all = [...folder, ...examples];
-  const own = all.includes(asked.base) ? [] : [made("option", { value: asked.base }, asked.base)];
+  const { folder, examples } = begun.bases, all = [...folder, ...examples];
+  const own = all.includes(begun.base) ? [] : [made("option", { value: begun.base }, begun.base)];
   byId("base").replaceChildren(...own, ...(folder.length ? [group("this folder", folder)] : []), group("examples", examples));
-  byId("base").value = asked.base;
+  byId("base").value = begun.base;
 }
 
 // What is changed
@@ -63,20 +63,23 @@ async function restore(state) {
   refresh();
 }
 async function rebase(base) {
-  const asked = await askJson("form", { state: { base, typed: {} } });
-  bases(asked);
-  form.build(asked, {});
+  const begun = await askJson("form", { state: { base, typed: {} } });
+  bases(begun);
+  form.build(begun, {});
 }
 
 function refresh(moved = true) {
-  changedAt = performance.now();
-  settled(false);
   form.show(history.now.typed);
   byId("undo").disabled = !history.past.length;
   byId("redo").disabled = !history.future.length;
   const typed = Object.entries(history.now.typed);
   byId("changed").replaceChildren(...(typed.length ? [made("li", { class: "quiet" }, `Changed from ${history.now.base}:`)] : []), ...typed.map(([key, text]) => made("li", {}, made("button", { type: "button", title: `Put ${key} back`, onclick: () => put(key, null) }, `${key} = ${text}`, made("span", { "aria-hidden": "true" }, " ×")))));
   if (moved) window.history.replaceState(null, "", typed.length || history.now.base !== byId("base").options[0]?.value ? `#${toLink(history.now)}` : location.pathname);
+  const text = JSON.stringify(history.now);
+  if (text === asked && !document.body.classList.contains("stale")) return; // a slider that is let go
+  asked = text;
+  changedAt = performance.now();
+  settled(false);
   clearTimeout(rest);
   solve(false);
 }
