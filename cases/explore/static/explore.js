@@ -116,7 +116,8 @@ function show(found) {
   form.fault(null);
   say("answer-title", found.title);
   document.title = found.ceiling ? `${found.ceiling.toFixed(1)} mm³/s, ${found.title}` : found.title;
-  for (const name of ["said", "prints", "tables", "why", "numbers"]) byId(name).innerHTML = found[name]; // escaped by the program
+  byId("prints").classList.toggle("pending", !found.whole);
+  for (const name of ["said", ...(found.whole ? ["prints"] : []), "tables", "why", "numbers"]) byId(name).innerHTML = found[name]; // escaped by the program
   byId("heed").lastElementChild.innerHTML = found.heed;
   reach(found);
   say("mini", found.ceiling ? `${found.ceiling.toFixed(1)} mm³/s` : "no ceiling");
