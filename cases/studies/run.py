@@ -110,9 +110,7 @@ def flow_of(written: str, lines: Sequence[PrintedLine] = ()) -> float:
 
 
 def loaded_case(case: CaseLike, overrides: Overrides | None) -> Case:
-    """`case` as a Case, loaded where it is a path or a name. Raises CaseError, TypeError for overrides to a loaded one."""
+    """`case` as a Case, loaded where it is a path or a name, with `overrides` on top. Raises CaseError."""
     if not isinstance(case, Case):
         return load_case(case, overrides)
-    if overrides:
-        raise TypeError("overrides go with a path or an example's name: a loaded case has had its own")
-    return case
+    return case.changed(overrides) if overrides else case
