@@ -171,6 +171,7 @@ def surroundings_of(case: Case) -> Surroundings:
         cold_temperature=table.cold_temperature,
         jet_speed=table.jet_speed if table.fan else 0.0,
         jet_reaches=tuple(dict.fromkeys(reached)),
+        thread_area=table.thread_area,
         film_factor=table.film_factor,
         films=MappingProxyType(_films(case)),
         emissivities=MappingProxyType(_emissivities(case)),

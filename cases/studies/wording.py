@@ -14,6 +14,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.inputs import Criterion, Operation
 from meltzone.fem.limits import LIMITS
 from meltzone.fem.runaway import StuckOn
+from meltzone.fem.slow_flow.usual import USUAL_GRIP, USUAL_GRIPS, UsualStall
 from meltzone.materials.units import ZERO_CELSIUS
 
 CUBIC_MM = 1e9  # in a cubic metre
@@ -105,6 +106,18 @@ def reason(fault: NoConvergence) -> str:
 def reasons(found: Ceilings) -> dict[str, str]:
     """Why there is none, for each ceiling that there is not."""
     return {name: reason(fault) for name, fault in found.faults.items()}
+
+
+def usual_words(usual: UsualStall | str) -> str:
+    """Where a usual feeder would stop, or why that is not known."""
+    if isinstance(usual, str):
+        return usual
+    low, high = USUAL_GRIPS
+    flow, least, most = (CUBIC_MM * each for each in (usual.flow, usual.low, usual.high))
+    return (
+        f"a usual feeder of {USUAL_GRIP:g} N, {low:g} to {high:g} N, would stop at {flow:.1f} mm³/s, {least:.1f} to "
+        f"{most:.1f}; it governs only where the case gives its grip"
+    )
 
 
 def _joined(by_name: dict[str, NoConvergence]) -> str:

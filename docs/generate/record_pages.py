@@ -131,6 +131,7 @@ PARTS: dict[str, Tables] = {
         ("", KEY, validate.KEYS),
         ("`calibration`:", KEY, validate.CALIBRATION),
         ("Each of `rows`:", KEY, validate.ROW),
+        ("Each of `forces`:", KEY, validate.FORCE),
         ("Each of `changes`:", KEY, validate.CHANGE),
         ("Each of `curves`:", KEY, calibration.CURVE),
         ("`joint`:", KEY, calibration.JOINT),
