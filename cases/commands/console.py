@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import signal
 import sys
-import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -154,6 +153,7 @@ def overrides_of(written: list[str] | None, lines: list[str] | None = None) -> d
     Printed `lines` go on top.
     """
     from meltzone.cases.inputs.errors import CaseError
+    from meltzone.cases.inputs.layers import typed
 
     found: dict[str, Any] = {}
     for item in written or []:
@@ -164,7 +164,7 @@ def overrides_of(written: list[str] | None, lines: list[str] | None = None) -> d
         if not mark or not key.strip() or not value.strip():
             expected = "KEY=VALUE with a dotted key of a case file, or a file of values such as calibrated.toml"
             raise CaseError("--set", None, None, item, expected, 'For example --set heater.setpoint="235 degC".')
-        found[key.strip()] = _value(value.strip())
+        found[key.strip()] = typed(value.strip())
     return found | ({"line.sizes": _checked_lines(lines)} if lines else {})
 
 
@@ -198,13 +198,6 @@ def _checked_lines(written: list[str]) -> list[str]:
         except UnitError as error:
             raise CaseError("--line", None, None, each, error.expected, error.hint) from error
     return [line_words(printed_line(each)) for each in written]
-
-
-def _value(text: str) -> Any:
-    try:
-        return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
-    except (ValueError, RecursionError):
-        return text
 
 
 def _console() -> Console:

@@ -106,11 +106,15 @@ def delivery(
 
         known = replace(given or Given(), of_case=filament_of(problem_of(case)))
         reduced = reduce(load_samples(measured, known), report=report)
-    result = with_stuck_on(ceiling(case, report=report))
+    return delivery_of(with_stuck_on(ceiling(case, report=report)), reduced)
+
+
+def delivery_of(result: Result, measured: Reduction | None = None) -> Delivery:
+    """The curve of a `result` that has ceilings, beside what was `measured`."""
     slip = None
     if result.ceilings is not None and result.ceilings.force is not None and result.field is not None:
         try:
             slip = slip_law(result.ceilings.force)
         except NoConvergence:
             slip = None
-    return Delivery(result, slip, reduced)
+    return Delivery(result, slip, measured)
