@@ -11,9 +11,9 @@ from meltzone.cases.inputs.levers import levers_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.bars_figure import COLOURS, Bar, bars_figure
 from meltzone.cases.outputs.record import record as record_of
+from meltzone.cases.studies.completing import with_usual
 from meltzone.cases.studies.explain import explain
 from meltzone.cases.studies.results import Result
-from meltzone.cases.studies.completing import with_usual
 from meltzone.cases.studies.run import ceiling, solve
 from meltzone.fem.adjoint import adjoint_of
 from meltzone.fem.ceiling import find_ceilings
