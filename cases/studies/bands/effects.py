@@ -11,8 +11,8 @@ from meltzone.cases.inputs.plausible import Unknown, unknowns_of, without_tolera
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.statistics.independent import Ends
 from meltzone.fem.adjoint import Adjoint, adjoint_of
-from meltzone.fem.ceiling import Ceilings, ceilings_of, find_ceilings
-from meltzone.fem.discretise import judged_by
+from meltzone.fem.ceiling import Ceilings, found_again
+from meltzone.fem.nearby import Judged
 
 # Solved again at both ends of their ranges, since the ceiling is far from straight in them
 SOLVED_AGAIN = ("polymer.flow_temperature", "polymer.inner_share")
@@ -55,10 +55,10 @@ def effects_of(case: Case, found: Ceilings) -> tuple[Effect, ...]:
         return ()
     unknowns, usual = unknowns_of(case, base.system), without_tolerances(case, base.system)
     again = [] if found.governs == "force" else [each for each in unknowns if each.key in SOLVED_AGAIN]
-    adjoint = adjoint_of(base)
+    adjoint, judged = adjoint_of(base), Judged(base)
     by_identity: dict[str, Effect] = {}
     for each in unknowns:
-        effect = _solved(base, each, usual) if each in again else _sloped(adjoint, each, usual)
+        effect = _solved(judged, each, usual) if each in again else _sloped(adjoint, each, usual)
         if effect is None:
             continue
         known = by_identity.get(effect.identity)
@@ -78,7 +78,7 @@ def surrogate_of(found: Ceilings) -> Ceilings:
     if operation.follows_viscosity:
         operation = replace(operation, profile="plug")
     coarse = replace(problem, operation=operation, level=min(problem.level, COARSEST))
-    return found if coarse == problem else find_ceilings(coarse)
+    return found if coarse == problem else found_again(found, coarse)
 
 
 def _sloped(adjoint: Adjoint, each: Unknown, usual: Mapping[str, Unknown]) -> Effect | None:
@@ -105,21 +105,20 @@ def _slope(adjoint: Adjoint, each: Unknown) -> float | None:
     return None
 
 
-def _solved(base: Ceilings, each: Unknown, usual: Mapping[str, Unknown]) -> Effect:
+def _solved(base: Judged, each: Unknown, usual: Mapping[str, Unknown]) -> Effect:
     """By ceilings solved at both ends."""
     plain = usual.get(each.identity) if each.stated else None
     return _effect(each, _ends(base, each), None if plain is None else _ends(base, plain))
 
 
-def _ends(base: Ceilings, each: Unknown) -> Ends:
+def _ends(base: Judged, each: Unknown) -> Ends:
     low, high = (math.log(max(_ratio(base, each, end), LEAST_RATIO)) for end in (each.low, each.high))
     return Ends(low, high)
 
 
-def _ratio(base: Ceilings, each: Unknown, value: float) -> float:
+def _ratio(base: Judged, each: Unknown, value: float) -> float:
     """Ceiling with the number at `value` over that of `base`; 0 where nothing flows then."""
-    problem = each.moved.moved(base.problem, value)
-    return ceilings_of(judged_by(base.system, problem)).flow / base.flow
+    return base.flow_under(each.moved.moved(base.ceilings.problem, value)) / base.ceilings.flow
 
 
 def _effect(each: Unknown, ends: Ends, plain: Ends | None) -> Effect:
