@@ -47,3 +47,16 @@ class Judged:
         melt, limit = self.ceilings.found["melt"], LIMITS["melt"]
         here = Linearisation.at(melt.system, melt.temperature, melt.flow, melt.power)
         return factors_of(melt.system, here, limit.free, conditions_of(melt.system, limit.held))
+
+
+@dataclass(frozen=True, eq=False)
+class Pushed:
+    """Solved `ceilings` of a plug, from which those with another viscosity are found: it moves the force ceiling alone."""
+
+    ceilings: Ceilings
+
+    def flow_under(self, problem: Problem) -> float:
+        """Governing ceiling of `problem` [m3/s], 0 where nothing flows."""
+        melt = self.ceilings.melt
+        start = None if melt is None else melt.state
+        return ceilings_of(self.ceilings.system.with_terms(problem=problem), start=start).flow

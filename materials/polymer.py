@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
@@ -26,6 +26,10 @@ class CrossWLF:
     D2: float
     A1: float
     A2: float
+
+    def scaled(self, factor: float) -> CrossWLF:
+        """The viscosity times `factor` at every shear rate and temperature."""
+        return replace(self, D1=factor * self.D1, tau_star=factor * self.tau_star)
 
     def zero_shear(self, temperature: Any) -> np.ndarray:
         """Viscosity at rest, eta0 [Pa s], at `temperature` [K]."""
