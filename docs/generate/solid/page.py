@@ -21,8 +21,8 @@ INTRODUCTION = """# What is not round
 
 The model is axisymmetric: the block is a disc, a divided bore an equivalent passage. Here both are solved in
 three dimensions by independent code (ngsolve {ngsolve}, tetrahedra, `tests/independent/solid.py` and
-`tests/independent/sector.py`). The page and its numbers are written by `PYTHONPATH=docs:tests/independent
-python -m generate.solid.solve`, by hand, since that takes a quarter of an hour.
+`tests/independent/sector.py`). By hand, since it takes a quarter of an hour,
+`PYTHONPATH=docs:tests/independent python -m generate.solid.solve` writes the numbers and this page.
 
 ## The block is a disc
 
@@ -125,7 +125,7 @@ and slow flow of constant viscosity that sticks to them.
 
 Paths are traced from half a hole back to the bore above and on to the bore behind. The first two columns rank
 the layer that a point came from against its distance from the nozzle's axis (layers in order) and from the
-hole's middle (sorted); the next two are by how much of the flow it lies elsewhere, mean square; the last by how
+hole's middle (sorted); the next two are by how much of the flow it lies elsewhere, root mean square; the last by how
 much of the flow it comes out elsewhere than it came in.
 
 """,
@@ -139,8 +139,8 @@ hole layers lie in order of the distance from the nozzle's axis, but not on arcs
 ### What heat does there
 
 PLA at constant properties, metal at 210 degC throughout, contact 12,000 W/m²/K, 6 mm of heated bore above the
-holes, in the flow that slips; entered as the bore leaves it. Ceilings by the sections of [divided
-bores](division.md), in order and sorted, and in three dimensions:
+holes, in the flow that slips; entered as the bore leaves it. With heat the flow that sticks is not solved.
+Ceilings by the sections of [divided bores](division.md), in order and sorted, and in three dimensions:
 
 """,
             _table(
