@@ -19,7 +19,7 @@ from meltzone.cases.outputs.page import (
     Warnings,
     Words,
 )
-from meltzone.cases.outputs.printing import speeds
+from meltzone.cases.outputs.printing import speed_words, speeds
 from meltzone.cases.outputs.quantities import as_json, by_quantity, chosen, column, present, shown
 from meltzone.cases.outputs.record import record
 from meltzone.cases.studies.bands.band import Band
@@ -76,7 +76,12 @@ def answer(result: Result, more: str = "") -> Answer:
     if result.band is not None:
         value, ends = within(result.flow_ceiling, *result.band.bounds)
         flow, reach = f"{value} mm³/s", f", {ends} mm³/s nine times in ten"
-    return Answer(f"Flow ceiling {flow}{reach}; {result.governs} governs\n{more or result.statement + '.'}", flow)
+    said = [
+        f"Flow ceiling {flow}{reach}; {result.governs} governs",
+        *speed_words(result),
+        more or result.statement + ".",
+    ]
+    return Answer("\n".join(said), flow)
 
 
 def outside(results: Sequence[Result]) -> Warnings:
