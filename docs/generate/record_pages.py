@@ -105,6 +105,7 @@ PARTS: dict[str, Tables] = {
         ("", KEY, design.KEYS),
         ("`start` and `end`:", KEY, design.SIDE),
         ("Each of `steps`:", KEY, design.STEP),
+        ("Each of `front`:", KEY, design.FRONT),
     ),
     "reduced.json": (
         ("", KEY, reduce.KEYS),
