@@ -11,7 +11,10 @@ import pytest
 from outputs import COARSE, assert_drawn, pixels
 
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.outputs import design as design_shown
+from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.report.page import write_report
+from meltzone.cases.studies.design.run import design
 
 BROWSER = Path("/usr/bin/chromium")
 FLAGS = [
@@ -42,12 +45,12 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def _browse(page: Path, *words: str) -> None:
+def _browse(page: Path, *words: str) -> str:
     command = [str(BROWSER), *FLAGS, f"--user-data-dir={page.parent / 'profile'}", *words, page.as_uri()]
-    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    return subprocess.run(command, check=True, capture_output=True, timeout=120).stdout.decode("utf-8")
 
 
-@pytest.mark.parametrize("width", [390, 1200])
+@pytest.mark.parametrize("width", [360, 900, 1400])
 def test_it_is_drawn_and_nothing_sticks_out(page: Path, width: int) -> None:
     """The rightmost stripe is the page's margin: white from top to bottom."""
     picture = page.with_suffix(f".{width}.png")
@@ -56,6 +59,47 @@ def test_it_is_drawn_and_nothing_sticks_out(page: Path, width: int) -> None:
     drawn = pixels(picture)
     assert drawn.shape[1] == width
     assert (drawn[:, -6:] > 0.99).all()
+
+
+MEASURE = """<script>
+document.querySelectorAll("details").forEach(each => { each.open = true; });
+const root = document.documentElement;
+const wide = [...document.querySelectorAll("*")].filter(each => each.scrollWidth > each.clientWidth + 1
+  && ["auto", "scroll"].includes(getComputedStyle(each).overflowX)).length;
+document.body.setAttribute("data-measured", [innerWidth, root.scrollWidth, root.clientWidth, wide].join(" "));
+</script></body>"""
+
+
+@pytest.fixture(scope="module")
+def design_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A page of a design with a front, a comparison's and a validation's sisters in form."""
+    folder = tmp_path_factory.mktemp("design")
+    (folder / "base.toml").write_text('extends = "short-block"\nmesh.level = 0.25\n', encoding="utf-8")
+    (folder / "front.toml").write_text(
+        'case = "base.toml"\n[aim]\nmaximise = "ceiling"\nagainst = ["mass"]\n'
+        '[vary]\nnozzle.longer = ["0 mm", "2 mm"]\n',
+        encoding="utf-8",
+    )
+    path = folder / "design.html"
+    path.write_text(page_html(design_shown.page(design(folder / "front.toml"))), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize("width", [360, 900, 1400])
+@pytest.mark.parametrize("name", ["page", "design_page"])
+def test_nothing_scrolls_sideways(name: str, width: int, request: pytest.FixtureRequest, tmp_path: Path) -> None:
+    """Measured by the browser itself with all sections open: neither the page nor any box in it is wider than its room."""
+    text = request.getfixturevalue(name).read_text(encoding="utf-8")
+    held = re.sub(
+        r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", text
+    )  # which forbids the script that measures
+    (tmp_path / "measured.html").write_text(held.replace("</body>", MEASURE), encoding="utf-8")
+    given = _browse(tmp_path / "measured.html", "--dump-dom", f"--window-size={width},1500")
+    found = re.search(r'data-measured="(\d+) (\d+) (\d+) (\d+)"', given)
+    assert found, given[-500:]
+    inner, scroll, client, wide = map(int, found.groups())
+    assert inner == width
+    assert scroll <= client and wide == 0
 
 
 def test_it_prints_on_numbered_pages(page: Path) -> None:
