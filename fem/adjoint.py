@@ -19,8 +19,7 @@ from meltzone.fem.linearise import Linearisation
 from meltzone.fem.motion import unit_stream
 from meltzone.fem.newton import Scalar
 from meltzone.fem.problem import Problem
-from meltzone.fem.shape import along_facets, shape_gradient
-from meltzone.fem.space import Facets
+from meltzone.fem.shape import points_at, shape_gradient, unknowns_at
 from meltzone.fem.sparse import factorised
 from meltzone.fem.steady import GRIPPED, Held, conditions_of
 from meltzone.fem.system import ContactTerm, FaceTerm, System
@@ -182,8 +181,10 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     if system.stream is not field.system.stream or problem.materials.polymer is not base.materials.polymer:
         total += _carried(adjoint, system) - adjoint.carried
     total += _conduction_change(adjoint, problem) + _division_change(adjoint, problem)
-    total += sum(_face_change(adjoint, problem, face) for face in system.faces)
-    total += sum(_contact_change(adjoint, problem, contact, nodes) for contact in system.contacts)
+    if not _share(problem, base, "arrangement", "surroundings", "materials", "contacts"):
+        total += sum(_face_change(adjoint, problem, face) for face in system.faces)
+    if not _share(problem, base, "arrangement", "contacts", "materials", "operation"):
+        total += sum(_contact_change(adjoint, problem, contact, nodes) for contact in system.contacts)
     step = problem.operation.inlet_temperature - base.operation.inlet_temperature
     total -= step * float(adjoint.weights[system.inlet].sum())
     if problem.operation.second_share != base.operation.second_share:
@@ -192,6 +193,11 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     if "power" not in adjoint.free:
         total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
     return total + float(adjoint.multipliers @ [_missed(held, system, problem, field, nodes) for held in adjoint.held])
+
+
+def _share(one: Problem, other: Problem, *names: str) -> bool:
+    """Whether both problems have the very same objects under these names, so that nothing of them need be compared."""
+    return all(getattr(one, name) is getattr(other, name) for name in names)
 
 
 def _missed(held: Held, system: System, problem: Problem, field: Field, nodes: np.ndarray) -> float:
@@ -251,25 +257,8 @@ def _carried(adjoint: Adjoint, system: System) -> float:
     return float(system.density * adjoint.field.flow * (inner + np.sum(weights[system.outlet.dofs] * load)))
 
 
-def unknowns_at(system: System, nodes: np.ndarray) -> np.ndarray:
-    """Where the unknowns lie when the mesh's nodes lie at `nodes`, (2, size) [m]: corners, mid-sides, centres."""
-    mesh, basis = system.space.section.mesh, system.space.basis
-    points = np.empty((2, system.space.size))
-    points[:, basis.nodal_dofs[0]] = nodes
-    points[:, basis.facet_dofs[0]] = nodes[:, mesh.facets].mean(axis=1)
-    points[:, basis.interior_dofs[0]] = nodes[:, mesh.t].mean(axis=1)
-    return points
-
-
-def points_at(system: System, facets: Facets, nodes: np.ndarray) -> np.ndarray:
-    """Where the quadrature points of `facets` lie when the mesh's nodes lie at `nodes`, (2, n, n_q) [m]."""
-    (a, b), _, share = along_facets(system, facets)
-    return np.asarray(nodes[:, a, None] + share * (nodes[:, b] - nodes[:, a])[:, :, None])
-
-
 def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
-    base, weights = adjoint.field.problem, adjoint.free_weights
-    temperature = adjoint.field.temperature
+    base, weights, temperature = adjoint.field.problem, adjoint.free_weights, adjoint.field.temperature
     if face.name == "cold end":
         if problem.contacts.cold_joint == base.contacts.cold_joint and (
             problem.surroundings.cold_temperature == base.surroundings.cold_temperature
@@ -281,9 +270,8 @@ def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
         new = ExposedFace.of(problem.arrangement, face.name)
         same_solid = problem.materials.solid_of(old.part) is base.materials.solid_of(old.part)
         same_air = problem.materials.air is base.materials.air
-        area = seen_area(problem, new, face.facets)
-        same_face = new == old and np.array_equal(area, face.area)
-        if same_face and same_solid and same_air and problem.surroundings == base.surroundings:
+        area, same_place = seen_area(problem, new, face.facets), problem.surroundings == base.surroundings
+        if new == old and np.array_equal(area, face.area) and same_solid and same_air and same_place:
             return 0.0
         other = replace(face, area=area, loss=face_loss(problem, new))
     loads = [np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)[0]) for f in (other, face)]

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import re
 import subprocess
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pypdf
 import pytest
@@ -61,13 +63,26 @@ def test_it_is_drawn_and_nothing_sticks_out(page: Path, width: int) -> None:
     assert (drawn[:, -6:] > 0.99).all()
 
 
-MEASURE = """<script>
-document.querySelectorAll("details").forEach(each => { each.open = true; });
-const root = document.documentElement;
-const wide = [...document.querySelectorAll("*")].filter(each => each.scrollWidth > each.clientWidth + 1
-  && ["auto", "scroll"].includes(getComputedStyle(each).overflowX)).length;
-document.body.setAttribute("data-measured", [innerWidth, root.scrollWidth, root.clientWidth, wide].join(" "));
-</script></body>"""
+MEASURE = """() => {
+  document.querySelectorAll("details").forEach(each => { each.open = true; });
+  const root = document.documentElement;
+  const scrolls = each => each.scrollWidth > each.clientWidth + 1
+    && ["auto", "scroll"].includes(getComputedStyle(each).overflowX);
+  return {
+    inner: innerWidth, scroll: root.scrollWidth, client: root.clientWidth,
+    wide: [...document.querySelectorAll("*")].filter(scrolls).map(each => each.getAttribute("aria-label")),
+  };
+}"""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """One browser for all measurements."""
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as started:
+        found = started.chromium.launch(executable_path=str(BROWSER), args=FLAGS)
+        yield found
+        found.close()
 
 
 @pytest.fixture(scope="module")
@@ -87,19 +102,26 @@ def design_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.parametrize("width", [360, 900, 1400])
 @pytest.mark.parametrize("name", ["page", "design_page"])
-def test_nothing_scrolls_sideways(name: str, width: int, request: pytest.FixtureRequest, tmp_path: Path) -> None:
+def test_nothing_scrolls_sideways(name: str, width: int, request: pytest.FixtureRequest, browser: Any) -> None:
     """Measured by the browser itself with all sections open: neither the page nor any box in it is wider than its room."""
-    text = request.getfixturevalue(name).read_text(encoding="utf-8")
-    held = re.sub(
-        r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", text
-    )  # which forbids the script that measures
-    (tmp_path / "measured.html").write_text(held.replace("</body>", MEASURE), encoding="utf-8")
-    given = _browse(tmp_path / "measured.html", "--dump-dom", f"--window-size={width},1500")
-    found = re.search(r'data-measured="(\d+) (\d+) (\d+) (\d+)"', given)
-    assert found, given[-500:]
-    inner, scroll, client, wide = map(int, found.groups())
-    assert inner == width
-    assert scroll <= client and wide == 0
+    shown = browser.new_page(viewport={"width": width, "height": 1500})
+    shown.goto(request.getfixturevalue(name).as_uri())
+    found = shown.evaluate(MEASURE)
+    shown.close()
+    assert found["inner"] == width
+    assert found["scroll"] <= found["client"] and not found["wide"], found
+
+
+def test_on_a_phone_the_answer_and_its_picture_come_before_the_inputs(page: Path, browser: Any) -> None:
+    """On the first two screens, and the inputs are folded."""
+    shown = browser.new_page(viewport={"width": 360, "height": 800})
+    shown.goto(page.as_uri())
+    answer, picture = (shown.locator(each).first.bounding_box() for each in (".answer", "img"))
+    folded = shown.locator("details:not([open])").count()
+    inputs = shown.locator("#inputs-head").bounding_box()
+    shown.close()
+    assert answer["y"] < picture["y"] < 1600.0 < inputs["y"]
+    assert folded >= 4
 
 
 def test_it_prints_on_numbered_pages(page: Path) -> None:
