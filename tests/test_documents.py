@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 import regenerate
-from regenerate import GENERATED, ROOT, TUTORIAL, WRITTEN, agrees, exchanges, python_examples
+from regenerate import GENERATED, QUESTIONS, ROOT, TUTORIAL, WRITTEN, agrees, exchanges, python_examples
 from typer.main import get_command
 
 from meltzone.cases.commands.cli import app
@@ -20,7 +20,8 @@ PAGES = [*WRITTEN, *GENERATED, ROOT / "CHANGELOG.md"]
 NAME = re.compile(r"`(meltzone(?:\.\w+)+)`")
 LINK = re.compile(r"\[[^\]]*\]\(([^)\s]+)\)")
 LARGEST_PICTURE = 200_000  # bytes; a page must load on a slow line
-WITH_COMMANDS = [page for page in WRITTEN if "```console" in page.read_text(encoding="utf-8") and page != TUTORIAL]
+ELSEWHERE = (TUTORIAL, QUESTIONS)  # whose commands tests of their own carry out
+WITH_COMMANDS = [page for page in WRITTEN if "```console" in page.read_text(encoding="utf-8") and page not in ELSEWHERE]
 WITH_PYTHON = [page for page in WRITTEN if "```python" in page.read_text(encoding="utf-8")]
 
 

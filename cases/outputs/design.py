@@ -77,13 +77,10 @@ def _base(design: Design, folder: Path) -> str:
 def page(found: Designed) -> Page:
     """Everything about a design."""
     best = found.answer or found.start
+    strong = found.statement if found.answer is None else f"{found.answer.result.flow_ceiling:.2f} mm³/s"
     blocks: list[Block] = [
         Head(found.design.title, found.design.file),
-        Answer(
-            "\n".join([found.statement, *_told(found), *map("- {}".format, found.binding)]),
-            found.statement,
-            found.reached,
-        ),
+        Answer("\n".join([found.statement, *_told(found), *map("- {}".format, found.binding)]), strong, found.reached),
     ]
     if found.front:
         blocks += [Picture(lambda: front_figure(found), "The front", front_words(found)), front_table(found)]
