@@ -11,13 +11,13 @@ import numpy as np
 from meltzone.cases.outputs.curve_figure import delivery_figure
 from meltzone.cases.outputs.delimited import delimited
 from meltzone.cases.outputs.files import Files
-from meltzone.cases.outputs.grid import Grid, Row, number, within, words
+from meltzone.cases.outputs.grid import Grid, Row, number, words
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Picture
 from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.quantities import as_json, nested
 from meltzone.cases.outputs.record_head import case_head, of_result
-from meltzone.cases.outputs.result import outside, width
+from meltzone.cases.outputs.result import flow_words, outside, width
 from meltzone.cases.studies.bench.reduce import Reduced
 from meltzone.cases.studies.delivery import Delivery
 from meltzone.cases.studies.quantities import Quantity, with_ends
@@ -47,7 +47,7 @@ KEYS: tuple[Quantity[Delivery], ...] = (
     of_result("ceilings.governs", _result, "governs"),
     *(each.lifted(_result) for each in PRINTING),
     *with_ends(Quantity("onset_mm3_per_s", "mm3/s", "Commanded flow at which under-delivery begins; null where nothing flows.",
-             lambda d: d.onset, band=lambda d: d.result.band and d.result.band.bounds)),
+               lambda d: d.onset, band=lambda d: d.result.band and d.result.band.bounds)),
     Quantity("plateau_mm3_per_s", "mm3/s", "Delivered flow of the plateau, or null.", lambda d: d.plateau),
     Quantity("slip", "", "Slip on the feeder: `flow_mm3_per_s` where pushing takes its grip, its `exponent` and `rise`, "
              "`at_grip` the share lost there; null without slip.",
@@ -103,10 +103,7 @@ def _answer(found: Delivery) -> Answer:
     """Where under-delivery begins, whether the weighings agree, and the law."""
     if found.onset is None:
         return Answer(found.law)
-    strong, reach = f"{found.onset:.1f} mm³/s", ""
-    if found.result.band is not None:
-        value, ends = within(found.onset, *found.result.band.bounds)
-        strong, reach = f"{value} mm³/s", f", {ends} mm³/s nine times in ten"
+    strong, reach = flow_words(found.result)
     first = f"Under-delivery begins at {strong}{reach}; {found.result.governs} governs"
     return Answer("\n".join([first, *_agreement(found), found.law]), strong)
 

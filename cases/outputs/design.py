@@ -12,13 +12,14 @@ from meltzone.cases.inputs.layers import written_form
 from meltzone.cases.inputs.reader import example_names
 from meltzone.cases.outputs.design_figure import design_figure, front_figure
 from meltzone.cases.outputs.design_front import FRONT, front_table, front_words
-from meltzone.cases.outputs.design_record import KEYS, SIDE, STEP, gain_band_of, record, values_of
+from meltzone.cases.outputs.design_record import KEYS, SIDE, STEP, record, values_of
 from meltzone.cases.outputs.files import Files
-from meltzone.cases.outputs.grid import NONE, Column, Grid, number, within, words
+from meltzone.cases.outputs.grid import NONE, Column, Grid, number, words
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Picture, Warnings
 from meltzone.cases.outputs.quantities import as_json, by_quantity, chosen
 from meltzone.cases.outputs.record_head import LAST
+from meltzone.cases.outputs.result import flow_words, gained
 from meltzone.cases.outputs.section_figure import problem_figure
 from meltzone.cases.studies.design.read import Design
 from meltzone.cases.studies.design.run import Designed, Weighed, words_of
@@ -128,10 +129,10 @@ def _told(found: Designed) -> Iterator[str]:
     values = [f"{key} {value}" for key, value in found.written.items()]
     values += [f"{e.words} {e.told(v)}" for e in found.design.judged if (v := found.answer.judged[e.name]) is not None]
     yield f"With {', '.join(values)}."
-    band, gained = found.answer.result.band, gain_band_of(found)
-    if band is not None:
-        gain = f"; {gained.value:+.0f} % ({gained.low:+.0f} to {gained.high:+.0f}) on the start" if gained else ""
-        yield f"Nine times in ten it melts {within(band.value, *band.bounds)[1]} mm³/s{gain}."
+    band = found.gain_band
+    if found.gain is not None and band is not None:
+        flow, reach = flow_words(found.answer.result)
+        yield f"That is {flow}{reach}; on the start {gained(found.gain, band)} %."
     if found.front:
         yield front_words(found)
 

@@ -7,7 +7,6 @@ from typing import Any
 from meltzone.cases.outputs.design_front import FRONT
 from meltzone.cases.outputs.quantities import nested
 from meltzone.cases.outputs.record_head import LAST, head, in_words, of_result
-from meltzone.cases.studies.bands.gain import GainBand, gain_band
 from meltzone.cases.studies.design.limits import Limited
 from meltzone.cases.studies.design.run import Designed, Weighed
 from meltzone.cases.studies.design.search import Step
@@ -23,21 +22,6 @@ def _result(side: Weighed) -> Result:
 
 def _bounds(each: Limited) -> dict[str, str | None]:
     return {end: None if (v := getattr(each, end)) is None else each.told(v) for end in ("least", "most")}
-
-
-def gain_band_of(found: Designed) -> GainBand | None:
-    """The gain of the answer on the start with its band; None without an answer."""
-    return None if found.answer is None else gain_band(found.answer.result.band, found.start.result.band)
-
-
-def _gain_bounds(found: Designed) -> tuple[float, float] | None:
-    band = gain_band_of(found)
-    return None if band is None else (band.low, band.high)
-
-
-def _gain_value(found: Designed) -> float | None:
-    band = gain_band_of(found)
-    return None if band is None else band.value
 
 
 SIDE: tuple[Quantity[Weighed], ...] = (
@@ -88,11 +72,10 @@ KEYS: tuple[Quantity[Designed], ...] = (
     Quantity("reached", "", "Whether what was asked for is reached.", lambda d: d.reached),
     Quantity("binding", "", "What stops it, in words.", lambda d: list(d.binding)),
     Quantity("answer", "", "The values found, by key; null without an answer.", lambda d: d.answer and dict(d.written)),
-    Quantity("gain_percent", "%", "Gain on the finer mesh.", lambda d: d.gain),
+    *with_ends(Quantity("gain_percent", "%", "Gain on the finer mesh; what both share cancels in its band.", lambda d: d.gain,
+               band=lambda d: d.gain_band and (d.gain_band.low, d.gain_band.high))),
     Quantity("start", "", "The base: keys of a side below.", lambda d: nested(SIDE, d.start)),
     Quantity("end", "", "The answer: keys of a side below.", lambda d: d.answer and nested(SIDE, d.answer)),
-    *with_ends(Quantity("gain_band_percent", "%", "The same gain on the case's own mesh, with its band.", _gain_value,
-             band=_gain_bounds)),
     Quantity("front", "", "The front, the least of what it is drawn against first: keys of a point below.",
              lambda d: [nested(FRONT, (d, each)) for each in d.front]),
     Quantity("factorisations", "", "Matrix factorisations in all.", lambda d: d.factorisations),

@@ -28,7 +28,7 @@ def claim() -> str:
     row, base = lengths_of_gain()
     measured, spread, predicted = length_gain()
     return (
-        f"What a longer melt zone buys is overstated: through {ORIFICE:g} mm at {row.at.setpoint:g} degC, {row.at.length:g} mm in "
-        f"place of {base.at.length:g} mm gained {measured:+.0f} % (± {spread:.0f}, second hand) where {predicted:+.0f} % is "
+        f"What a longer melt zone buys is overstated: through {ORIFICE:g} mm at {row.at.setpoint:g} degC, {row.at.length:g} mm "
+        f"in place of {base.at.length:g} mm gained {measured:+.0f} % (± {spread:.0f}, second hand) where {predicted:+.0f} % is "
         "predicted."
     )
