@@ -153,7 +153,7 @@ def _judged(
 
 
 def written_at(design: Design, base: Case, chosen: Mapping[str, Any], values: np.ndarray) -> dict[str, Any]:
-    """The keys of the answer's case file: to four digits where that can be built, else to twelve."""
+    """The keys of a case file with the varied ones at `values` (n,) [SI]: to four digits where that fits, else to twelve."""
     pairs = list(zip(design.varied, values, strict=True))
     rounded = np.array([rounded_as_written(item, value) for item, value in pairs])
     inside = [item.least <= value <= item.most for item, value in zip(design.varied, rounded, strict=True)]
