@@ -38,6 +38,7 @@ TUTORIAL_PICTURES = {  # by name, the file that the page's own commands draw
     "tutorial-curve.png": "curve/curve.png",
     "tutorial-compare.png": "side/compare.png",
     "tutorial-transient.png": "burst/transient.png",
+    "tutorial-trial.png": "trial/trial.png",
 }
 PICTURES_OF_PAGES = {
     TUTORIAL: TUTORIAL_PICTURES,

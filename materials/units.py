@@ -108,10 +108,12 @@ TEMPERATURE_DIFFERENCE = _kind(
 POWER = _kind("a power", "watt", "W", "40 W", {"W": "1", "kW": "1000", "mW": "0.001", "watt": "1"})
 FORCE = _kind("a force", "newton", "N", "60 N", {"N": "1", "newton": "1", "kgf": "9.80665"})
 SPEED = _kind("a speed", "m/s", "m/s", "5 m/s", {"m/s": "1", "mm/s": "0.001", "cm/s": "0.01"})
+ACCELERATION = _kind("an acceleration", "m/s**2", "m/s^2", "3 m/s^2", {"m/s^2": "1", "mm/s^2": "0.001"})
 ANGLE = _kind("an angle", "rad", "deg", "60 deg", {"rad": "1", "radian": "1"})
 TIME = _kind("a time", "s", "s", "30 s", {"s": "1", "min": "60", "h": "3600", "ms": "0.001"})
 MASS = _kind("a mass", "kg", "g", "1.25 g", {"kg": "1", "g": "0.001", "mg": "0.000001"})
 VOLUME = _kind("a volume", "m**3", "mm^3", "60 mm^3", {"mm^3": "1e-9", "cm^3": "1e-6"})
+MASS_FLOW = _kind("a mass flow", "kg/s", "g/s", "0.012 g/s", {"g/s": "0.001", "kg/s": "1"})
 FLOW = _kind("a volume flow", "m**3/s", "mm^3/s", "12 mm^3/s", {"mm^3/s": "1e-9", "m^3/s": "1"})
 DENSITY = _kind("a density", "kg/m**3", "g/cm^3", "1.24 g/cm^3", {"g/cm^3": "1000", "kg/m^3": "1", "g/ml": "1000"})
 CONDUCTIVITY = _kind(
@@ -133,6 +135,14 @@ KINEMATIC_VISCOSITY = _kind(
 )
 STRESS = _kind("a stress", "Pa", "kPa", "100 kPa", {"Pa": "1", "kPa": "1000", "MPa": "1000000"})
 VISCOSITY = _kind("a viscosity", "Pa*s", "Pa s", "900 Pa s", {"Pa s": "1", "Pa*s": "1"})
+ACTIVATION = _kind("an activation energy", "J/mol", "kJ/mol", "80 kJ/mol", {"J/mol": "1", "kJ/mol": "1000"})
+RATE = _kind("a rate of shear", "1/s", "1/s", "100 1/s", {"1/s": "1", "s^-1": "1", "rad/s": "1"})
+SPECIFIC_POWER = _kind("a heat flow per mass", "W/kg", "W/g", "0.5 W/g", {"W/kg": "1", "W/g": "1000", "mW/mg": "1000"})
+HEATING = _kind(
+    "a heating rate", "K/s", "K/min", "10 K/min", {"K/s": "1"} | dict.fromkeys(("K/min", "degC/min"), str(1 / 60))
+)
+SPECIFIC_VOLUME = _kind("a specific volume", "m**3/kg", "cm^3/g", "0.93 cm^3/g", {"cm^3/g": "0.001", "m^3/kg": "1"})
+MELT_FLOW = _kind("a melt flow rate", "kg/s", "g/10min", "6 g/10min", {"g/10min": str(1e-3 / 600), "kg/s": "1"})
 PLAIN = Kind("a plain number", "", "", "0.9", MappingProxyType({"": Decimal(1)}))
 
 

@@ -27,7 +27,13 @@ LIBRARIES = {
     "fem": {"numpy", "scipy", "skfem", "threadpoolctl"},
 }
 HEAVY = {"matplotlib", "meshio"}  # imported inside functions, so that commands start fast
-WAY = (("inputs", "statistics"), ("studies",), ("outputs",), ("commands", "front"))  # of the data through cases
+WAY = (
+    ("inputs", "statistics"),
+    ("studies",),
+    ("outputs",),
+    ("explore",),
+    ("commands", "front"),
+)  # of the data through cases
 # A unit as people write it, in a text: not within a word, nor after an apostrophe
 UNIT = re.compile(r"(?<![\w'.])(degC|deg|degrees|mm|mm3|um|MPa|Pa|kJ|W|K|N|J|kg|s|m|m2|m3)(?![\w'])|%")
 # Names of classes that still mean two things; to become fewer.

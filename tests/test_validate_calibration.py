@@ -219,7 +219,7 @@ def test_the_command_writes_what_another_case_takes_in(tmp_path: Path, monkeypat
     assert record["calibration"]["high_95"] is None
     Path("mine.toml").write_text(f'extends = ["{folder}/calibrated.toml", "short-block"]\n', encoding="utf-8")
     mine = load_case("mine.toml")
-    assert f"{mine.model.contacts.bore_melt:g} W/m^2/K" == record["calibration"]["value"]
+    assert f"{mine.model.contacts.bore_melt:g} W/m²/K" == record["calibration"]["value"]
     assert mine.model.title == load_case("short-block").model.title
     assert done.stdout.endswith(f'extends = ["{folder}/calibrated.toml", "short-block"]\n')
 

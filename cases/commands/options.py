@@ -18,7 +18,8 @@ SetOption = Annotated[
     typer.Option(
         "--set",
         metavar="KEY=VALUE",
-        help="Put a value in place of the case's own, for this call only; may be given several times.",
+        help="Put a value in place of the case's own, for this call only, or those of a file such as calibrated.toml; may be "
+        "given several times.",
         show_default=False,
     ),
 ]
@@ -33,6 +34,12 @@ LineOption = Annotated[
         help='A printed line, layer height x width, as in "0.2 mm x 0.45 mm", in place of those of the case, for '
         "print speeds. May be given several times.",
         show_default=False,
+    ),
+]
+CiteOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--cite", metavar="FILE", help="Write what the run rests on to this file, as BibTeX.", show_default=False
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the record as JSON instead of the tables.")]

@@ -14,27 +14,37 @@ from typing import Any
 # Where each name lives below meltzone; verbs with files, besides, the module of outputs that makes them
 NAMES = {
     "Asked": "cases.studies.transient:Asked",
+    "Motion": "cases.studies.machine.ring:Motion",
+    "TrialAsked": "cases.studies.machine.trial:TrialAsked",
     "Wanted": "cases.studies.bench.plan:Wanted",
     "ceiling": "cases.studies.run:ceiling",
+    "bibliography": "cases.outputs.citing:bibliography",
     "check": "cases.outputs.check:check",
+    "dataset": "cases.outputs.arrays:dataset",
+    "frame": "cases.outputs.arrays:frame",
     "load_case": "cases.inputs.reader:load_case",
     "load_samples": "cases.studies.bench.samples_csv:load_samples",
     "material_names": "materials.library:names",
+    "load_measurements": "cases.studies.material.read:load_measurements",
     "new": "cases.outputs.starting:new",
+    "new_case": "cases.inputs.reader:new_case",
     "plan": "cases.studies.bench.plan:plan",
     "polymer": "materials.library:polymer",
     "solid": "materials.library:solid",
     "sweep": "cases.studies.sweep.run:run_sweep",
+    "table": "cases.outputs.arrays:table",
 }
 VERBS = {
     "compare": ("cases.studies.compare:compare", "cases.outputs.compare"),
     "curve": ("cases.studies.delivery:delivery", "cases.outputs.curve"),
     "design": ("cases.studies.design.run:design", "cases.outputs.design"),
     "explain": ("cases.studies.explain:explain", "cases.outputs.explain"),
+    "material": ("cases.studies.material.make:material", "cases.outputs.material"),
     "reduce": ("cases.studies.bench.reduce:reduce", "cases.outputs.reduce"),
     "run": ("cases.studies.run:run", "cases.outputs.result"),
     "solve": ("cases.studies.run:solve", "cases.outputs.result"),
     "transient": ("cases.studies.transient:transient", "cases.outputs.transient"),
+    "trial": ("cases.studies.machine.trial:trial", "cases.outputs.trial"),
     "validate": ("cases.studies.validation.validate:validate", "cases.outputs.validate"),
 }
 __all__ = [*NAMES, *VERBS]  # noqa: PLE0604  names that `__getattr__` finds

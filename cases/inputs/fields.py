@@ -10,7 +10,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetCoreSchema
 from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from meltzone.cases.inputs.tolerance import parse_toleranced
+from meltzone.cases.inputs.tolerance import has_tolerance, parse_toleranced
 from meltzone.geometry.channels import MOST
 from meltzone.materials import units
 from meltzone.materials.units import Kind, UnitError, parse, show
@@ -54,11 +54,23 @@ class Numeric:
     def check(self, value: object) -> float:
         """The SI value; raises PydanticCustomError with what was expected."""
         try:
-            if self.kind.unit:
+            if self.kind.unit or (isinstance(value, str) and has_tolerance(value)):
                 return parse_toleranced(value, self.kind).value
             return parse(None if isinstance(value, str) else value, self.kind)
         except UnitError as error:
             raise bad_value(error.expected, error.hint) from error
+
+
+@dataclass(frozen=True)
+class Worded(Numeric):
+    """The same, with words that may stand for a number, or for none."""
+
+    said: tuple[tuple[str, float | None], ...]
+
+    def check(self, value: object) -> Any:
+        """The SI value, None where a word stands for none; raises PydanticCustomError with what was expected."""
+        known = dict(self.said)
+        return known[value] if isinstance(value, str) and value in known else super().check(value)
 
 
 @dataclass(frozen=True)
@@ -68,7 +80,7 @@ class Exact(Numeric):
     def check(self, value: object) -> float:
         """The SI value; raises PydanticCustomError with what was expected."""
         try:
-            return parse(value, self.kind)
+            return parse(None if isinstance(value, str) and not self.kind.unit else value, self.kind)
         except UnitError as error:
             raise bad_value(error.expected, error.hint) from error
 
@@ -116,6 +128,7 @@ Power = Annotated[float, Numeric(units.POWER.within(0.1, 1000.0))]
 Force = Annotated[float, Numeric(units.FORCE.within(0.1, 1000.0))]
 Speed = Annotated[float, Numeric(units.SPEED.within(0.0, 50.0))]
 Conductance = Annotated[float, Numeric(units.CONDUCTANCE.within(1.0, 1e7))]
+ThreadArea = Annotated[float, Worded(units.PLAIN.within(0.1, 5.0), (("developed", None), ("envelope", 1.0)))]
 Film = Annotated[float, Numeric(units.FILM.within(0.0, 1e5))]
 FilmFactor = Annotated[float, Numeric(units.PLAIN.within(0.1, 10.0))]
 Emissivity = Annotated[float, Numeric(units.PLAIN.within(0.0, 1.0))]
@@ -123,8 +136,9 @@ Exponent = Annotated[float, Numeric(units.PLAIN.within(0.05, 1.0))]
 PowerShare = Annotated[float, Numeric(units.PLAIN.within(0.0, 1.0))]
 Share = Annotated[float, Numeric(units.PLAIN.within(0.001, 0.9))]
 ChannelCount = Annotated[int, Count(2, MOST)]
+SmallSlip = Annotated[float, Numeric(units.PLAIN.within(0.0001, 0.3))]
 Rise = Annotated[float, Numeric(units.PLAIN.within(0.001, 10.0))]
-MeshLevel = Annotated[float, Numeric(units.PLAIN.within(0.25, 4.0))]
+MeshLevel = Annotated[float, Exact(units.PLAIN.within(0.25, 4.0))]
 Line = Annotated[str, Field(max_length=200), AfterValidator(_one_line)]
 Text = Annotated[StrictStr, AfterValidator(_single_blanks)]  # on one line
 Name = Annotated[str, Field(min_length=1, max_length=60)]

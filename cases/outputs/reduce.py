@@ -7,7 +7,8 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
-from meltzone.cases.outputs.delimited import delimited
+from meltzone.cases.inputs.seal import sealed
+from meltzone.cases.outputs.delimited import COMMENT, delimited
 from meltzone.cases.outputs.files import Files
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, counted, words
 from meltzone.cases.outputs.html import page_html
@@ -140,7 +141,7 @@ def ceilings_text(found: Reduction, folder: Path) -> str | None:
         cells += [f"{each.ceiling.value:.5g}", f"{each.ceiling_uncertainty:.3g}", "", note]
         rows.append([*cells, *(each.series.overrides.get(key, "") for key in own)])
     headings = ["name", "case", "ceiling [mm^3/s]", "uncertainty [mm^3/s]", "calibrates", "note", *own]
-    return delimited(headings, rows, found.samples.comments[:1])
+    return sealed(delimited(headings, rows, found.samples.comments[:1]), COMMENT)
 
 
 def _case(written: str, samples: SampleFile, folder: Path) -> str:

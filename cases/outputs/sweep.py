@@ -14,7 +14,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, TextColumn, TimeElapsed
 from rich.progress import Progress as Bar
 
 from meltzone.cases.outputs.delimited import delimited
-from meltzone.cases.outputs.files import write_text
+from meltzone.cases.outputs.files import write_table
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, counted, number, within, words
 from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Words, hottest
 from meltzone.cases.outputs.quantities import Quantity, named, people
@@ -159,4 +159,4 @@ def write_csv(rows: Sequence[Point], path: Path, reads: Iterable[Path] = ()) -> 
     """Write `rows` as comma-separated values with all their digits, the names of the columns first; raises CaseError."""
     columns = [name for name in rows[0] if name not in NOT_EXPORTED]
     cells = ([repr(value) if isinstance(value, float) else value for value in map(row.get, columns)] for row in rows)
-    write_text(path, delimited(columns, cells), reads)
+    write_table(path, delimited(columns, cells), reads)

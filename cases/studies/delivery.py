@@ -1,16 +1,17 @@
-"""Delivered over commanded flow as a case predicts it: all of it, then slip at the feeder's grip, then the thermal plateau."""
+"""Delivered over commanded flow as a case predicts it: slip towards the feeder's grip, then the thermal plateau."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from meltzone.cases.studies.bench.reduce import Reduction
+from meltzone.cases.studies.bench.samples import Given
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.results import CUBIC_MM, Result
-from meltzone.cases.studies.run import CaseLike, Overrides, ceiling
+from meltzone.cases.studies.run import CaseLike, Overrides, ceiling, loaded_case
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.inputs import Operation
 from meltzone.fem.progress import Reporter
@@ -39,7 +40,7 @@ class Delivery:
 
     @property
     def onset(self) -> float | None:
-        """Commanded flow beyond which less is delivered than asked for: the flow ceiling [mm3/s]."""
+        """Commanded flow about which less begins to be delivered than asked for: the flow ceiling [mm3/s]."""
         return self.result.flow_ceiling
 
     @property
@@ -72,15 +73,17 @@ class Delivery:
         if self.slip is None:
             why = self.result.reasons.get("force", "")
             return f"Thermal limit only, {thermal}; force ceiling: {why}."
+        slip, thermal = self.slip, f"And {thermal}."
         return (
-            f"Feeder: holds up to {self.result.problem.operation.grip:g} N, reached at {CUBIC_MM * self.slip.flow:.1f} mm³/s; "
-            f"then it slips, pulling up to {100.0 * self.slip.rise:.3g} % more{_origin(self.slip)}. Force goes with flow to "
-            f"the power {self.slip.exponent:.2f}. And {thermal}."
+            f"Feeder: pushing takes its {self.result.problem.operation.grip:g} N at {CUBIC_MM * slip.flow:.1f} mm³/s, where it "
+            f"loses {100.0 * slip.soft:.3g} % to slip; beyond, it pulls up to {100.0 * slip.rise:.3g} % more{_origin(slip)}. "
+            f"Force goes with flow to the power {slip.exponent:.2f}. {thermal}"
         )
 
 
 def _origin(slip: SlipLaw) -> str:
-    return " (assumed, no source)" if slip.rise == Operation.slip_rise else ""
+    assumed = (slip.rise, slip.soft) == (Operation.slip_rise, Operation.slip_at_grip)
+    return " (both assumed, no source)" if assumed else ""
 
 
 def delivery(
@@ -88,19 +91,30 @@ def delivery(
     measured: str | Path | None = None,
     overrides: Overrides | None = None,
     report: Reporter | None = None,
+    given: Given | None = None,
 ) -> Delivery:
-    """Predict the curve of `case`; `measured` names a table of weighed samples to lay beside it. Raises CaseError."""
-    reduced = None
+    """Predict the curve of `case`; `measured` names a table of weighed samples to lay beside it.
+
+    `given` fills in what its rows do not say; else the filament is that of the case. Raises CaseError.
+    """
+    reduced, case = None, loaded_case(case, overrides)
     if measured is not None:
-        from meltzone.cases.studies.bench.reduce import reduce  # only samples need it
+        from meltzone.cases.inputs.build import problem_of  # only samples need these
+        from meltzone.cases.studies.bench.filament import filament_of
+        from meltzone.cases.studies.bench.reduce import reduce
         from meltzone.cases.studies.bench.samples_csv import load_samples
 
-        reduced = reduce(load_samples(measured), report=report)
-    result = with_stuck_on(ceiling(case, overrides, report))
+        known = replace(given or Given(), of_case=filament_of(problem_of(case)))
+        reduced = reduce(load_samples(measured, known), report=report)
+    return delivery_of(with_stuck_on(ceiling(case, report=report)), reduced)
+
+
+def delivery_of(result: Result, measured: Reduction | None = None) -> Delivery:
+    """The curve of a `result` that has ceilings, beside what was `measured`."""
     slip = None
     if result.ceilings is not None and result.ceilings.force is not None and result.field is not None:
         try:
             slip = slip_law(result.ceilings.force)
         except NoConvergence:
             slip = None
-    return Delivery(result, slip, reduced)
+    return Delivery(result, slip, measured)

@@ -5,7 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from meltzone.cases.outputs import calibration, compare, curve, design, explain, record, reduce, transient, validate
+from meltzone.cases.outputs import (
+    archive,
+    calibration,
+    compare,
+    curve,
+    design,
+    explain,
+    material,
+    record,
+    reduce,
+    transient,
+    trial,
+    validate,
+)
 from meltzone.cases.outputs.quantities import Quantity, documented
 
 DOCS = Path(__file__).resolve().parents[1]
@@ -75,7 +88,7 @@ def transient_page() -> str:
     return TRANSIENT_INTRODUCTION + documented(transient.KEYS) + HISTORY + documented(transient.COLUMNS)
 
 
-RECORDS_INTRODUCTION = """# What explain, curve, design, reduce and validate write for machines
+RECORDS_INTRODUCTION = """# What explain, curve, design, reduce, trial, kept and validate write for machines
 
 Each writes its record as JSON, by `--out DIR` where it does not write without being asked. UTF-8, numbers to eight
 digits, the unit in the key's name; what does not exist is `null`. Keys that [result.json](result-json.md) has too
@@ -106,16 +119,31 @@ PARTS: dict[str, Tables] = {
         ("`start` and `end`:", KEY, design.SIDE),
         ("Each of `steps`:", KEY, design.STEP),
     ),
+    "material.json": (
+        ("", KEY, material.KEYS),
+        ("Each of `melt_flow`:", KEY, material.FLOW),
+    ),
     "reduced.json": (
         ("", KEY, reduce.KEYS),
         ("Each of `series`:", KEY, reduce.SERIES),
         ("Each of its `samples`, and the columns of `reduced.csv` after `series`:", KEY, reduce.SAMPLE),
         ("Each of `compared`:", KEY, reduce.COMPARED),
     ),
+    "trial.json": (
+        ("", KEY, trial.KEYS),
+        ("Each of `stretches`, and the columns of `trial.csv`:", KEY, trial.STRETCH),
+        ("`printed`:", KEY, trial.PRINTED),
+    ),
+    "kept --json": (
+        ("", KEY, archive.KEYS),
+        ("Each of `series`:", KEY, archive.SERIES),
+        ("Each of its `samples`:", KEY, archive.SAMPLE),
+    ),
     "validation.json": (
         ("", KEY, validate.KEYS),
         ("`calibration`:", KEY, validate.CALIBRATION),
         ("Each of `rows`:", KEY, validate.ROW),
+        ("Each of `forces`:", KEY, validate.FORCE),
         ("Each of `changes`:", KEY, validate.CHANGE),
         ("Each of `curves`:", KEY, calibration.CURVE),
         ("`joint`:", KEY, calibration.JOINT),

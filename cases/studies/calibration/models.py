@@ -24,7 +24,7 @@ from meltzone.fem.slow_flow.feeding_curve import FeedingCurve, feeding_curve
 from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
 
 STEP_LOG, STEP_KELVIN = 0.02, 0.5  # of derivatives by differences
-FEEDER = ("feeder.grip", "feeder.slip_rise")  # they move no temperature
+FEEDER = ("feeder.grip", "feeder.slip_rise", "feeder.slip_at_grip")  # they move no temperature
 DIGITS = 10  # of a value that counts as the same
 GRID_LOG, GRID_KELVIN = 0.25, 4.0  # spacing of the values solved where one warm number is free
 
@@ -83,8 +83,8 @@ class RowModels:
         self.pushes = False  # whether any force was reckoned
         self._anchors: dict[str, tuple[float, float]] = {}
         self._melts: dict[str, Field] = {}
+        self._feeders: dict[str, tuple[float | None, float, float]] = {}
         self._meshes: dict[str, float] = {}
-        self._feeders: dict[str, tuple[float | None, float]] = {}
 
     def anchor(self, rows: Iterable[CeilingRow | CurveRow], values: Values) -> None:
         """Search force ceiling and slip law of `rows` in full at `values` [SI], and have what is interpolated meet them."""
@@ -110,16 +110,17 @@ class RowModels:
         name = _hot_end_of(row)
         if name not in self._feeders:
             table = self.cases.case(row).model.feeder
-            self._feeders[name] = table.grip, table.slip_rise
+            self._feeders[name] = table.grip, table.slip_rise, table.slip_at_grip
         own = self._feeders[name]
-        grip, rise = feeder.get(FEEDER[0], own[0]), feeder.get(FEEDER[1], own[1])
+        grip = feeder.get(FEEDER[0], own[0])
+        rise, soft = (feeder.get(name, value) for name, value in zip(FEEDER[1:], own[1:], strict=True))
         warm = [place for place, each in enumerate(free) if each.key not in FEEDER]
         between = self._between(row, values, warm[0], grip is not None) if len(warm) == 1 else None
         found = between or self._exact(row, values, grip is not None)
         slip = None
         if found.feeding is not None and grip is not None:
-            near, (flow, exponent) = found.feeding.slip_law(grip, rise), self._anchors.get(name, (1.0, 1.0))
-            slip = SlipLaw(flow * near.flow, exponent * near.exponent, rise)
+            near, (flow, exponent) = found.feeding.slip_law(grip, rise, soft), self._anchors.get(name, (1.0, 1.0))
+            slip = SlipLaw(flow * near.flow, exponent * near.exponent, rise, soft)
         return RowModel(found.plateau, slip)
 
     def _between(self, row: CeilingRow | CurveRow, values: Values, place: int, pushed: bool) -> HotEnd | None:
@@ -151,7 +152,9 @@ class RowModels:
         )
         key = (_hot_end_of(row), warm)
         if key not in self._hot:
-            self._hot[key] = self._solved(row, values, pushed)
+            solved = lambda: _as_plain(self._solved(row, values, pushed))  # noqa: E731
+            self._hot[key] = _from_plain(self.cases.journal.once(("hot end", *key, pushed), solved))
+            self.pushes |= self._hot[key].feeding is not None
         return self._hot[key]
 
     def _solved(self, row: CeilingRow | CurveRow, values: Values, pushed: bool) -> HotEnd:
@@ -162,7 +165,8 @@ class RowModels:
         if found.governs == "none" or found.melt is None:
             return HotEnd(None, None, None)
         if name not in self._meshes:
-            self._meshes[name] = find_ceilings(problem).flow / found.flow or 1.0
+            ratio = lambda: find_ceilings(problem).flow / found.flow or 1.0  # noqa: E731
+            self._meshes[name] = self.cases.journal.once(("mesh", name), ratio)
         melt = self._meshes[name] * found.melt.flow
         power = self._meshes[name] * found.power.flow if found.power else None
         if not pushed or missing_for_force(problem):
@@ -171,7 +175,6 @@ class RowModels:
             feeding = feeding_curve(found.melt)
         except NoConvergence:
             return HotEnd(melt, power, None)
-        self.pushes = True
         return HotEnd(melt, power, feeding)
 
     def _ceilings(self, name: str, problem: Problem) -> Ceilings:
@@ -208,6 +211,17 @@ def _blended(ends: list[HotEnd], nodes: np.ndarray, at: float) -> HotEnd | None:
         flows, forces = (between([getattr(curve, name) for curve in curves]) for name in ("flows", "forces"))
         feeding = FeedingCurve(flows, forces)
     return HotEnd(between([end.melt for end in ends]), between([end.power for end in ends]), feeding)
+
+
+def _as_plain(found: HotEnd) -> list[Any]:
+    """A hot end as a journal keeps it."""
+    feeding = found.feeding and [list(map(float, found.feeding.flows)), list(map(float, found.feeding.forces))]
+    return [found.melt, found.power, feeding]
+
+
+def _from_plain(kept: list[Any]) -> HotEnd:
+    melt, power, feeding = kept
+    return HotEnd(melt, power, feeding and FeedingCurve(*map(np.array, feeding)))
 
 
 def _hot_end_of(row: CeilingRow | CurveRow) -> str:

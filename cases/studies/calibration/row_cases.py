@@ -11,7 +11,8 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.parameters import Parameter, written
 from meltzone.cases.inputs.reader import Case, case_of, load_case
 from meltzone.cases.studies.bench.delivered import check_reference
-from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, MeasuredFile, case_of_row
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, ForceRow, MeasuredFile, Row, case_of_row
+from meltzone.cases.studies.calibration.journal import Journal
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.search_mesh import ceilings_for_search
@@ -33,13 +34,16 @@ class FoundCeiling:
 class RowCases:
     """The ceilings of rows at values of the free numbers, each found once."""
 
-    def __init__(self, measured: MeasuredFile, free: Sequence[Parameter], overrides: Overrides) -> None:
+    def __init__(
+        self, measured: MeasuredFile, free: Sequence[Parameter], overrides: Overrides, journal: Journal | None = None
+    ) -> None:
+        self.journal = journal or Journal()
         self.measured, self.free, self.overrides = measured, tuple(free), overrides
         self._found: dict[tuple[str, Values | None], FoundCeiling] = {}
         self._searched: dict[tuple[str, Values], float] = {}
         self._ratios: dict[str, float] = {}
 
-    def case(self, row: CeilingRow | CurveRow, values: Values | None = None) -> Case:
+    def case(self, row: Row, values: Values | None = None) -> Case:
         """The case of `row`, with the free numbers at `values` [SI], or as its case has them."""
         given = {**row.overrides, **self.overrides}
         own = load_case(case_of_row(self.measured, row), given)
@@ -50,9 +54,10 @@ class RowCases:
     def check(self) -> None:
         """Read and build every row's case as it stands; raises CaseError naming the row."""
         rows = self.measured.every
+        fitted = any(row.calibrates for row in rows if not isinstance(row, ForceRow))
         for row in rows:
             for free in self.free:
-                if free.key in {**row.overrides, **self.overrides} and any(each.calibrates for each in rows):
+                if free.key in {**row.overrides, **self.overrides} and fitted:
                     expected = f"no value of its own for {free.key}, the number that is calibrated"
                     hint = "Remove it from the row, or free another key."
                     raise CaseError(self.measured.file, row.line, f"set.{free.key}", None, expected, hint)
@@ -77,7 +82,8 @@ class RowCases:
         """The same from the mesh of searches, times what the meshes differ by where that was last told [m3/s]."""
         key = (row.name, values)
         if key not in self._searched:
-            self._searched[key] = ceilings_for_search(problem_of(self.case(row, values))).flow
+            solved = lambda: ceilings_for_search(problem_of(self.case(row, values))).flow  # noqa: E731
+            self._searched[key] = self.journal.once(("searched", *key), solved)
         if row.name not in self._ratios:
             self.meet(row, values)
         return self._ratios.get(row.name, 1.0) * self._searched[key]
@@ -93,7 +99,7 @@ class RowCases:
         return max((self.searched(row, values) for values in known), default=0.0)
 
 
-def in_row(error: CaseError, measured: MeasuredFile, row: CeilingRow | CurveRow) -> CaseError:
+def in_row(error: CaseError, measured: MeasuredFile, row: Row) -> CaseError:
     """The error of a row's case, told from the row: its own values have no line in any case file."""
     where = f'row "{row.name}"' if row.line is None else f'row "{row.name}", line {row.line}'
     if error.file.startswith("override "):
