@@ -151,8 +151,8 @@ def _in_bands(found: Designed) -> str:
     band = found.gain_band
     if found.answer is None or found.gain is None or band is None:
         return ""
-    flow, reach = flow_words(found.answer.result)
-    return f" That is {flow}{reach}; on the start {gained(found.gain, band)} %."
+    _, reach = flow_words(found.answer.result)
+    return f" That is{reach[1:]}, {gained(found.gain, band)} % on the start."
 
 
 def _sides(found: Designed) -> Grid:
