@@ -68,6 +68,10 @@ def test_the_ceiling_grows_with_the_zone_so_the_bound_is_the_answer(folder: Path
     assert found.binding == ("nozzle.longer is at its greatest value, 6 mm",)
     assert found.answer.result.flow_ceiling == pytest.approx(at(folder, longer=6.0)[0], rel=1e-6)
     assert found.gain == pytest.approx(100.0 * (at(folder, longer=6.0)[0] / at(folder)[0] - 1.0), abs=0.3)
+    start, answer, gain = found.start.result.band, found.answer.result.band, found.gain_band
+    assert start is not None and answer is not None and gain is not None and gain.judged == "more"
+    assert gain.low < found.gain < gain.high
+    assert gain.high - gain.low < 50.0 * (answer.high - answer.low) / start.value, "what both share cancels"
 
 
 def test_a_limit_on_hot_volume_is_met_where_a_root_finder_meets_it(folder: Path) -> None:
