@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.inputs.printed_line import line_words, short_words
+from meltzone.cases.studies.masses import masses
 from meltzone.cases.studies.printing import WORKING_WORDS, lines_of, speed_at, working_flow
 from meltzone.cases.studies.quantities import Quantity, with_ends
 from meltzone.cases.studies.results import Result
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from meltzone.fem.slow_flow.feeding import Feeding
 
 MEGA = 1e-6  # Pa to MPa
+GRAM = 1e3  # kg to g
 # The tables in which a quantity may stand: cases side by side, the notebook's, the state at the ceiling, comparisons, sweeps
 CASES, GLANCE, AT_CEILING, COMPARED, SWEPT = "cases", "glance", "at ceiling", "compared", "swept"
 EVERYWHERE = frozenset((CASES, GLANCE, AT_CEILING, COMPARED, SWEPT))
@@ -179,6 +181,17 @@ MESH: tuple[Quantity[Result], ...] = (
         "factorisations", shown=frozenset((SWEPT,))),
 )  # fmt: skip
 
+MASSES: tuple[Quantity[Result], ...] = (
+    Quantity("masses.mass_g", "g", "Mass of all solid parts as modelled, cold; without heater, sensor, screws and polymer.",
+        lambda r: sum(_masses(r).values()), "mass", shown=frozenset((COMPARED, SWEPT))),
+    Quantity("masses.parts_g", "g", "The same part by part.", lambda r: _masses(r)),  # noqa: PLW0108 - it stands below
+)  # fmt: skip
+
+
+def _masses(result: Result) -> dict[str, float]:
+    return {part: GRAM * kilograms for part, kilograms in masses(result.problem, result.system.space).items()}
+
+
 # Of the state at a ceiling, without a place in the record of a case: comparisons show it
 SETPOINT: Quantity[Result] = Quantity(
     "setpoint_degC", "degC", "The setpoint.", lambda r: r.problem.operation.setpoint - ZERO_CELSIUS, "setpoint"
@@ -188,7 +201,7 @@ MELT_ZONE: Quantity[Result] = Quantity(
     shown=frozenset((AT_CEILING,)), rare=True,
 )  # fmt: skip
 
-RESULT = (SETPOINT, MELT_ZONE, *CEILINGS, *PRINTING, *STATE, *POLYMER, *BALANCE, STUCK_ON, *MESH)
+RESULT = (SETPOINT, MELT_ZONE, *CEILINGS, *PRINTING, *STATE, *POLYMER, *BALANCE, STUCK_ON, *MASSES, *MESH)
 
 
 def shown_in(table: str) -> list[Quantity[Result]]:

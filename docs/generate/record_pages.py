@@ -118,6 +118,7 @@ PARTS: dict[str, Tables] = {
         ("", KEY, design.KEYS),
         ("`start` and `end`:", KEY, design.SIDE),
         ("Each of `steps`:", KEY, design.STEP),
+        ("Each of `front`:", KEY, design.FRONT),
     ),
     "material.json": (
         ("", KEY, material.KEYS),
