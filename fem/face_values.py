@@ -15,7 +15,7 @@ LEAST = 1e-6  # of a difference that a film coefficient is told for [K]
 class FaceValues:
     """The facets that lose heat: `dofs` (n, 3) from end to end, `cells` (n,) that they bound, `face` (n,) from 1 in `names`.
 
-    Means over a facet's drawn area (n,): `temperature` [K], `loss` [W/m2] with the share of the true area that sees the air, and
+    Means over a facet's drawn area (n,): `temperature` [K], `loss` [W/m2] as far as the true area sees the air, and
     `film` [W/m2/K], the loss over the difference to the air, radiation included; for the cold end to the heat sink. nan
     where there is no difference.
     """
