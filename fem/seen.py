@@ -8,7 +8,7 @@ from functools import cached_property
 import numpy as np
 
 from meltzone.fem.contact import BoreLaw
-from meltzone.fem.discretise import emissivity_of, law_of, seen_area
+from meltzone.fem.discretise import area_ratio, emissivity_of, law_of, seen_area
 from meltzone.fem.field import Field
 from meltzone.fem.forms import gradients_of, spread
 from meltzone.fem.problem import Problem
@@ -105,7 +105,7 @@ class Seen:
             (felt(each, p.surroundings), emissivity_of(p, each.part), p.materials.air)
             for each, p in ((old, base), (new, problem))
         ]
-        same_area = new == old and same_slit
+        same_area = new == old and same_slit and area_ratio(problem, new) == area_ratio(base, old)
         if same_area and around[0][:2] == around[1][:2] and around[0][2] is around[1][2]:
             return 0.0
         area = face.area if same_area else seen_area(problem, new, face.facets)

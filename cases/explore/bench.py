@@ -15,9 +15,10 @@ from meltzone.cases.explore.state import PageState, WorkingFolder
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.files import Source, read_bytes
 from meltzone.cases.inputs.layers import written_form
+from meltzone.cases.inputs.seal import is_seal
 from meltzone.cases.inputs.spreadsheet import decoded, flag, records, with_unit
 from meltzone.cases.outputs.case_file import commented
-from meltzone.cases.outputs.delimited import delimited
+from meltzone.cases.outputs.delimited import COMMENT, delimited
 from meltzone.cases.outputs.files import write_text
 from meltzone.cases.outputs.guard import files_of, table
 from meltzone.cases.outputs.plan import AT_THE_BENCH, MASS, sheet_for
@@ -145,7 +146,9 @@ def _checked(name: str, key: str, text: str) -> str:
 def _kept(sheet: Sheet) -> Sheet:
     """Write the sheet beside its place, see it on the disk, then move it there."""
     rows = ([row[heading] for heading in sheet.headings] for row in sheet.rows)
-    text = delimited(sheet.headings, rows, sheet.comments)
+    comments = [comment for comment in sheet.comments if not is_seal(comment)]
+    text = delimited(sheet.headings, rows, comments)
+    text += "".join(f"{COMMENT.format(comment)}\n" for comment in sheet.comments if is_seal(comment))
     with staged_file(sheet.path, kind=SHEET) as temporary, temporary.open("w", encoding="utf-8", newline="\n") as file:
         file.write(text)
         file.flush()
