@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -37,7 +37,7 @@ from meltzone.materials.limits import DEFERENCE
 from meltzone.materials.units import UnitError, parse
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,60}\.csv")
-SHEET = table("order")
+SHEET = replace(table("order"), keeps=True)
 UNCERTAINTY, REPEATS, HANDLING = 0.01, 3, 60.0  # as the command plan lays out
 RESAMPLES = 199  # while weighing; the command reduce takes more
 
