@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 from meltzone.cases.inputs.printed_line import line_words, short_words
 from meltzone.cases.studies.printing import WORKING_WORDS, lines_of, speed_at, working_flow
 from meltzone.cases.studies.quantities import Quantity, with_ends
-from meltzone.cases.studies.results import Result
+from meltzone.cases.studies.results import CUBIC_MM, MM, Result
 from meltzone.cases.studies.wording import JUDGED, Judged
 from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.inputs import Criterion
 from meltzone.fem.limits import LIMITS, Limit
+from meltzone.fem.ooze import FIRST, Ooze
 from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.units import ZERO_CELSIUS
 
@@ -136,6 +137,27 @@ STATE: tuple[Quantity[Result], ...] = (
         "face.", lambda r: r.melt_zone and r.melt_zone[1]),
 )  # fmt: skip
 
+
+def _left(read: Callable[[Ooze], float]) -> Callable[[Ooze | None], float | None]:
+    return lambda ooze: None if ooze is None else CUBIC_MM * read(ooze)
+
+
+# Of any state: records of cases hold them for their field, comparisons for the working flow
+OOZE: tuple[Quantity[Ooze | None], ...] = (
+    Quantity("rest.ooze_first_seconds_mm3", "mm3", f"The most that can leave within {FIRST:g} s of a stop: the melt expands as "
+        "it warms to the wall, and its weight drives it.", _left(lambda o: o.first_seconds), f"ooze within {FIRST:g} s", 2),
+    Quantity("rest.ooze_per_minute_mm3", "mm3", "The same within a minute.", _left(lambda o: o.per_minute),
+        "ooze within a minute", 2),
+    Quantity("rest.ooze_expansion_mm3", "mm3", "Of it, all that the melt's expansion gives.", _left(lambda o: o.expansion)),
+    Quantity("rest.ooze_weight_mm3_per_min", "mm3/min", "Flow that the molten column's weight drives at the card's viscosity "
+        "at rest; null where the card has none.",
+        lambda o: None if o is None or o.weight_flow is None else 60.0 * CUBIC_MM * o.weight_flow),
+    Quantity("rest.retraction_mm", "mm", "Length of filament whose volume is that of the capillary and the cone above it.",
+        lambda o: None if o is None else MM * o.retraction, "retraction that empties the cone", 2),
+)  # fmt: skip
+
+REST: tuple[Quantity[Result], ...] = tuple(each.lifted(lambda r: r.ooze) for each in OOZE)
+
 POLYMER: tuple[Quantity[Result], ...] = (
     Quantity("polymer.flow_temperature_degC", "degC", "Above it the polymer yields to the feeder; the melt ceiling is judged "
         "by it.", lambda r: r.problem.materials.polymer.flow_temperature - ZERO_CELSIUS, "flow temperature"),
@@ -180,7 +202,7 @@ MELT_ZONE: Quantity[Result] = Quantity(
     shown=frozenset((AT_CEILING,)), rare=True,
 )  # fmt: skip
 
-RESULT = (SETPOINT, MELT_ZONE, *CEILINGS, *PRINTING, *STATE, *POLYMER, *BALANCE, STUCK_ON, *MESH)
+RESULT = (SETPOINT, MELT_ZONE, *CEILINGS, *PRINTING, *STATE, *REST, *POLYMER, *BALANCE, STUCK_ON, *MESH)
 
 
 def shown_in(table: str) -> list[Quantity[Result]]:
