@@ -19,8 +19,7 @@ from meltzone.fem.linearise import Linearisation
 from meltzone.fem.motion import unit_stream
 from meltzone.fem.newton import Scalar
 from meltzone.fem.problem import Problem
-from meltzone.fem.shape import along_facets, shape_gradient
-from meltzone.fem.space import Facets
+from meltzone.fem.shape import points_at, shape_gradient, unknowns_at
 from meltzone.fem.sparse import factorised
 from meltzone.fem.steady import GRIPPED, Held, conditions_of
 from meltzone.fem.system import ContactTerm, FaceTerm, System
@@ -182,8 +181,10 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     if system.stream is not field.system.stream or problem.materials.polymer is not base.materials.polymer:
         total += _carried(adjoint, system) - adjoint.carried
     total += _conduction_change(adjoint, problem) + _division_change(adjoint, problem)
-    total += sum(_face_change(adjoint, problem, face) for face in system.faces)
-    total += sum(_contact_change(adjoint, problem, contact, nodes) for contact in system.contacts)
+    if not _share(problem, base, "arrangement", "surroundings", "materials", "contacts"):
+        total += sum(_face_change(adjoint, problem, face) for face in system.faces)
+    if not _share(problem, base, "arrangement", "contacts", "materials", "operation"):
+        total += sum(_contact_change(adjoint, problem, contact, nodes) for contact in system.contacts)
     step = problem.operation.inlet_temperature - base.operation.inlet_temperature
     total -= step * float(adjoint.weights[system.inlet].sum())
     if problem.operation.second_share != base.operation.second_share:
@@ -192,6 +193,11 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     if "power" not in adjoint.free:
         total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
     return total + float(adjoint.multipliers @ [_missed(held, system, problem, field, nodes) for held in adjoint.held])
+
+
+def _share(one: Problem, other: Problem, *names: str) -> bool:
+    """Whether both problems have the very same objects under these names, so that nothing of them need be compared."""
+    return all(getattr(one, name) is getattr(other, name) for name in names)
 
 
 def _missed(held: Held, system: System, problem: Problem, field: Field, nodes: np.ndarray) -> float:
@@ -249,22 +255,6 @@ def _carried(adjoint: Adjoint, system: System) -> float:
     load, _ = outflow(system, adjoint.field.temperature)
     inner = -float(np.sum(np.einsum("ei,eij->ej", weights[cells.dofs[chosen]], cells.gradients[chosen]) * flux))
     return float(system.density * adjoint.field.flow * (inner + np.sum(weights[system.outlet.dofs] * load)))
-
-
-def unknowns_at(system: System, nodes: np.ndarray) -> np.ndarray:
-    """Where the unknowns lie when the mesh's nodes lie at `nodes`, (2, size) [m]: corners, mid-sides, centres."""
-    mesh, basis = system.space.section.mesh, system.space.basis
-    points = np.empty((2, system.space.size))
-    points[:, basis.nodal_dofs[0]] = nodes
-    points[:, basis.facet_dofs[0]] = nodes[:, mesh.facets].mean(axis=1)
-    points[:, basis.interior_dofs[0]] = nodes[:, mesh.t].mean(axis=1)
-    return points
-
-
-def points_at(system: System, facets: Facets, nodes: np.ndarray) -> np.ndarray:
-    """Where the quadrature points of `facets` lie when the mesh's nodes lie at `nodes`, (2, n, n_q) [m]."""
-    (a, b), _, share = along_facets(system, facets)
-    return np.asarray(nodes[:, a, None] + share * (nodes[:, b] - nodes[:, a])[:, :, None])
 
 
 def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:

@@ -29,6 +29,8 @@ from meltzone.materials.curves import Curve
 if TYPE_CHECKING:
     from meltzone.fem.divided import DividedTerm
 
+BARE_THREAD = "nozzle thread"  # the face whose area the surroundings may say
+
 
 def discretise(problem: Problem) -> System:
     """Mesh the arrangement of `problem` and collect every term of its heat balance."""
@@ -154,7 +156,9 @@ def law_of(problem: Problem, contact: str) -> ContactLaw:
 
 def seen_area(problem: Problem, face: ExposedFace, facets: Facets) -> np.ndarray:
     """True area of the `facets` of `face` at their quadrature points, as far as they see the air, (n, n_q) [m2]."""
-    return np.asarray(face.area_ratio * facets.area * seen_share(problem.arrangement, face.name, facets.points[0]))
+    return np.asarray(
+        area_ratio(problem, face) * facets.area * seen_share(problem.arrangement, face.name, facets.points[0])
+    )
 
 
 def face_loss(problem: Problem, face: ExposedFace) -> LossCurve:
@@ -162,6 +166,14 @@ def face_loss(problem: Problem, face: ExposedFace) -> LossCurve:
     override = problem.surroundings.emissivities.get(face.part)
     emissivity = problem.materials.solid_of(face.part).emissivity if override is None else override
     return loss_curve(face, problem.materials.air, problem.surroundings, emissivity)
+
+
+def area_ratio(problem: Problem, face: ExposedFace) -> float:
+    """The area by which `face` loses heat over that of the mesh [-]: a bare thread's as its surroundings say."""
+    share = problem.surroundings.thread_area
+    if share is None or face.name != BARE_THREAD:
+        return face.area_ratio
+    return share * problem.arrangement.nozzle.thread.envelope_share * face.area_ratio
 
 
 def cold_joint_loss(problem: Problem) -> LossCurve:

@@ -179,5 +179,7 @@ class Field:
     def beyond_tables(self) -> tuple[tuple[Curve, tuple[float, float]], ...]:
         """The polymer's curves that were used by more than 1 K beyond what they are stated for, and the range used [K]."""
         polymer, (low, high) = self.problem.materials.polymer, self.part_extremes["polymer"]
-        curves = ((curve, curve.valid_range) for curve in (polymer.conductivity, polymer.heat_capacity))
+        curves = (
+            (curve, curve.backed_range) for curve in (polymer.conductivity, polymer.heat_capacity, polymer.density)
+        )
         return tuple((curve, (low, high)) for curve, (first, last) in curves if low < first - 1.0 or high > last + 1.0)

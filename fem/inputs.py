@@ -75,6 +75,8 @@ class Surroundings:
     """Air at `air_temperature` and a heat sink at `cold_temperature` [K]; a jet of `jet_speed` [m/s] on the faces named.
 
     `jet_reaches` holds words matched at the start of face names ("nozzle", "sleeve", "block bottom").
+    `thread_area` is the area by which a bare thread loses heat over that of the cylinder through its crests [-]; None for its
+    developed area.
     `film_factor` [-] multiplies the film coefficients of all correlations; `films` overrides the film coefficient of a face
     [W/m2/K], `emissivities` the emissivity of a part [-].
     """
@@ -83,6 +85,7 @@ class Surroundings:
     cold_temperature: float = 318.15
     jet_speed: float = 0.0
     jet_reaches: tuple[str, ...] = ("nozzle", "sleeve", "wrap", "block bottom")
+    thread_area: float | None = None
     film_factor: float = 1.0
     films: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
     emissivities: Mapping[str, float] = field(default_factory=lambda: MappingProxyType({}))
@@ -97,7 +100,8 @@ class Operation:
     `profile` is the velocity over the filled bore: a plug, a power-law melt of exponent `profile_exponent`, shaped by the
     local viscosity of each section, or that of the melt's slow flow, solved. `grip` is the force at which the feeder slips
     on the filament [N], None where that is not known; `slip_rise` [-] is how much more than that it pulls when it spins in
-    place. `second_share` is the share of the heater's power released in a second block [-].
+    place, and `slip_at_grip` [-] what share of the flow it loses to slip where pushing takes its grip. `second_share` is the
+    share of the heater's power released in a second block [-].
     """
 
     setpoint: float
@@ -110,6 +114,7 @@ class Operation:
     grip: float | None = None
     second_share: float = 0.0
     slip_rise: float = 0.1  # assumed, no source
+    slip_at_grip: float = 0.03  # assumed, no source
 
     @property
     def judged_shares(self) -> Mapping[Criterion, float | None]:

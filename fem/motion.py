@@ -10,7 +10,7 @@ from meltzone.fem.space import Space
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.lengths import SAME
 from meltzone.geometry.stack import fill_length
-from meltzone.materials.polymer import CrossWLF
+from meltzone.materials.viscosity import Viscosity
 
 
 def profile_share(s: np.ndarray, exponent: float) -> np.ndarray:
@@ -67,7 +67,7 @@ def shaped_stream(
     sections: np.ndarray,
     temperature: np.ndarray,
     flow: float,
-    law: CrossWLF,
+    law: Viscosity,
     wetted: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Stream function [-] and viscous heat [W/m3] on the filled `sections` (n, m), shaped by the viscosity there.

@@ -4,26 +4,26 @@ from __future__ import annotations
 
 import numpy as np
 
-from meltzone.materials.polymer import CrossWLF
+from meltzone.materials.viscosity import Viscosity
 
 _GAUSS_X, _GAUSS_W = np.polynomial.legendre.leggauss(3)
 _SHARE = (1.0 + _GAUSS_X) / 2.0
 _STEPS = 60
 
 
-def shear_rate(stress: np.ndarray, rest: np.ndarray, law: CrossWLF) -> tuple[np.ndarray, np.ndarray]:
+def shear_rate(stress: np.ndarray, rest: np.ndarray, law: Viscosity) -> tuple[np.ndarray, np.ndarray]:
     """Shear rate [1/s] at a shear `stress` [Pa] where the viscosity at rest is `rest` [Pa s], and d ln(rate)/d ln(stress) [-].
 
-    The Cross law in the form y = x / (1 + x^(1-n)) with y = stress/tau* and x = eta0 rate/tau*, solved for ln x by
+    The law in the form y = x (1 + x^a)^(-(1-n)/a) with y = stress/tau* and x = eta0 rate/tau*, solved for ln x by
     Newton's method; ln y is concave in ln x, so the iteration from the right asymptote is monotone.
     """
     log_y = np.log(np.maximum(stress, 1e-300) / law.tau_star)
-    drop = 1.0 - law.n
+    drop, sharp = 1.0 - law.n, law.sharpness
     log_x = np.where(log_y < 0.0, log_y, log_y / law.n)
     for _ in range(_STEPS):
-        bend = np.logaddexp(0.0, drop * log_x)
-        slope = 1.0 - drop * np.exp(drop * log_x - bend)
-        change = (log_x - bend - log_y) / slope
+        bend = np.logaddexp(0.0, sharp * log_x)
+        slope = 1.0 - drop * np.exp(sharp * log_x - bend)
+        change = (log_x - drop / sharp * bend - log_y) / slope
         log_x = log_x - change
         if np.max(np.abs(change)) < 1e-13:
             break
@@ -31,7 +31,7 @@ def shear_rate(stress: np.ndarray, rest: np.ndarray, law: CrossWLF) -> tuple[np.
 
 
 def section_flow(
-    radius: np.ndarray, temperature: np.ndarray, flow: np.ndarray, law: CrossWLF
+    radius: np.ndarray, temperature: np.ndarray, flow: np.ndarray, law: Viscosity
 ) -> tuple[np.ndarray, np.ndarray]:
     """Share of the flow inside each radius [-], (n, m), and the pressure gradient [Pa/m], (n,), of n sections.
 
@@ -52,7 +52,7 @@ def section_flow(
 
 
 def gradient_slopes(
-    radius: np.ndarray, temperature: np.ndarray, flow: np.ndarray, gradient: np.ndarray, law: CrossWLF
+    radius: np.ndarray, temperature: np.ndarray, flow: np.ndarray, gradient: np.ndarray, law: Viscosity
 ) -> tuple[np.ndarray, np.ndarray]:
     """Derivatives of the pressure gradient of `section_flow`: d ln G/d ln Q [-], (n,), and d ln G/d T [1/K], (n, m).
 
@@ -69,7 +69,7 @@ def gradient_slopes(
     return flow / by_gradient, slope
 
 
-def section_heating(radius: np.ndarray, temperature: np.ndarray, gradient: np.ndarray, law: CrossWLF) -> np.ndarray:
+def section_heating(radius: np.ndarray, temperature: np.ndarray, gradient: np.ndarray, law: Viscosity) -> np.ndarray:
     """Viscous heat per volume, stress times rate of shear, at the radii of n sections, (n, m) [W/m3].
 
     Over a section it integrates to the pressure gradient times the flow. `gradient` (n,) [Pa/m].
@@ -79,7 +79,7 @@ def section_heating(radius: np.ndarray, temperature: np.ndarray, gradient: np.nd
     return stress * rate
 
 
-def _points(radius: np.ndarray, temperature: np.ndarray, law: CrossWLF) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _points(radius: np.ndarray, temperature: np.ndarray, law: Viscosity) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Three points between each two nodes of n sections: radius [m], viscosity at rest [Pa s], weight [m], (n, m - 1, 3)."""
     width = np.diff(radius, axis=1)[:, :, None]
     log_rest = np.log(law.zero_shear(temperature))
@@ -87,7 +87,7 @@ def _points(radius: np.ndarray, temperature: np.ndarray, law: CrossWLF) -> tuple
     return radius[:, :-1, None] + _SHARE * width, rest, _GAUSS_W / 2.0 * width
 
 
-def _gradient(r: np.ndarray, rest: np.ndarray, weight: np.ndarray, flow: np.ndarray, law: CrossWLF) -> np.ndarray:
+def _gradient(r: np.ndarray, rest: np.ndarray, weight: np.ndarray, flow: np.ndarray, law: Viscosity) -> np.ndarray:
     """Pressure gradient at which each section carries its flow, by Newton's method in logarithms [Pa/m]."""
     log_g = np.log(law.tau_star / r[:, -1, -1])
     for _ in range(_STEPS):

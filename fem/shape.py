@@ -113,3 +113,19 @@ def _surface(system: System, facets: Facets, density: np.ndarray, gradient: np.n
             second = second + np.sum(density * share / radius, axis=1)
         np.add.at(gradient[c], ends[0], first)
         np.add.at(gradient[c], ends[1], second)
+
+
+def unknowns_at(system: System, nodes: np.ndarray) -> np.ndarray:
+    """Where the unknowns lie when the mesh's nodes lie at `nodes`, (2, size) [m]: corners, mid-sides, centres."""
+    mesh, basis = system.space.section.mesh, system.space.basis
+    points = np.empty((2, system.space.size))
+    points[:, basis.nodal_dofs[0]] = nodes
+    points[:, basis.facet_dofs[0]] = nodes[:, mesh.facets].mean(axis=1)
+    points[:, basis.interior_dofs[0]] = nodes[:, mesh.t].mean(axis=1)
+    return points
+
+
+def points_at(system: System, facets: Facets, nodes: np.ndarray) -> np.ndarray:
+    """Where the quadrature points of `facets` lie when the mesh's nodes lie at `nodes`, (2, n, n_q) [m]."""
+    (a, b), _, share = along_facets(system, facets)
+    return np.asarray(nodes[:, a, None] + share * (nodes[:, b] - nodes[:, a])[:, :, None])

@@ -69,6 +69,11 @@ class MetricThread:
         engaged_depth = 5.0 / 8.0 * self.triangle_height
         return 2.0 * engaged_depth / math.cos(HALF_ANGLE) / self.pitch
 
+    @property
+    def envelope_share(self) -> float:
+        """Area of the cylinder through the crests over the developed area, 0.65 for M6 x 1 [-]."""
+        return self.crest_radius / self.pitch_radius / self.exposed_area_ratio
+
     def profile(self) -> tuple[np.ndarray, np.ndarray]:
         """One pitch of the exposed screw, as (axial position, radius), each of shape (6,) [m].
 

@@ -23,7 +23,8 @@ class Curve:
     `name` is the property's word ("conductivity"), `unit` the SI unit of `values`. `temperatures` [K] and `values` have
     shape (n,); n = 1 is a constant. Between the points runs the shape-preserving cubic of Fritsch & Butland (1984),
     so no overshoot; near both ends its slope is led to zero (`END_ROUNDING`), so that value and slope are
-    continuous everywhere, as Newton's iteration wants. `stated_range` [K] is what the source claims for a constant.
+    continuous everywhere, as Newton's iteration wants. `stated_range` [K] is what the source claims for a constant,
+    `measured_range` [K] where measurements of this very material stand behind the curve, None where a card does not tell.
     Raises ValueError on unsorted, unequal or non-finite tables.
     """
 
@@ -34,6 +35,7 @@ class Curve:
     source: str
     note: str = ""
     stated_range: tuple[float, float] | None = None
+    measured_range: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         for field in ("temperatures", "values"):
@@ -69,6 +71,11 @@ class Curve:
         if self.is_constant:
             return (0.0, float("inf"))
         return (float(self.temperatures[0]), float(self.temperatures[-1]))
+
+    @property
+    def backed_range(self) -> tuple[float, float]:
+        """Temperatures [K] beyond which a result warns: those measured where the card tells them, else those stated."""
+        return self.measured_range or self.valid_range
 
     def __call__(self, temperature: Any) -> np.ndarray:
         """Value in `unit` at `temperature` [K], any shape; the answer has the same shape."""

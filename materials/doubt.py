@@ -21,6 +21,7 @@ ASSUMED = MappingProxyType(
         "viscosity": (1.5, 2.0, 3.0),
     }
 )
+OTHERS = (1.1, 1.2, 1.5)  # for properties without an entry
 KELVIN = (3.0, 5.0, 10.0)
 _WORDS = (
     ("from memory", re.compile("from memory|second hand")),
@@ -54,5 +55,5 @@ def doubt_of(material: Polymer | Solid, name: str) -> tuple[float, float, str]:
     if is_temperature:
         kelvin = KELVIN[KINDS.index(kind)]
         return -kelvin, kelvin, said
-    factor = ASSUMED[name][KINDS.index(kind)]
+    factor = ASSUMED.get(name, OTHERS)[KINDS.index(kind)]
     return 1.0 / factor, factor, said

@@ -15,7 +15,7 @@ from meltzone.materials.polymer import Polymer
 from meltzone.materials.reading import read_card
 from meltzone.materials.solid import Solid
 
-__all__ = ["CardError", "UnknownMaterial", "air", "card_from_mapping", "names", "polymer", "solid"]
+__all__ = ["CardError", "UnknownMaterial", "air", "card_from_mapping", "card_key", "names", "polymer", "solid"]
 
 CardKind = Literal["polymer", "solid"]
 
@@ -86,7 +86,7 @@ def card_from_mapping(name: str, mapping: Mapping[str, Any], origin: str) -> Pol
 
 def _shipped_base(like: Any, mapping: Mapping[str, Any], origin: str) -> dict[str, Any]:
     known = names()
-    base = _mapping(_key(like)) if isinstance(like, str) and _key(like) in known else None
+    base = _mapping(card_key(like)) if isinstance(like, str) and card_key(like) in known else None
     if base is None:
         near = _nearest(like, known)
         hint = f"Did you mean {' or '.join(near)}?" if near else "Leave it out and give every property."
@@ -98,20 +98,21 @@ def _shipped_base(like: Any, mapping: Mapping[str, Any], origin: str) -> dict[st
 
 
 def _load(name: str, kind: CardKind) -> Polymer | Solid | Air:
-    key = _key(name)
+    key = card_key(name)
     if key == "air" or key not in _card_files() or _mapping(key)["kind"] != kind:
         known = tuple(names(kind))
         raise UnknownMaterial(name, _nearest(name, list(known)), known, kind)
     return read_card(key, _mapping(key), f"card {key}")
 
 
-def _key(name: str) -> str:
+def card_key(name: str) -> str:
+    """The key of the shipped card that `name` means, as far as there is one."""
     plain = "_".join(name.strip().lower().replace("-", " ").replace("_", " ").split())
     return ALIASES.get(plain, plain)
 
 
 def _nearest(name: Any, known: list[str]) -> tuple[str, ...]:
-    plain = _key(str(name))
+    plain = card_key(str(name))
     spellings = known + [alias for alias, key in ALIASES.items() if key in known]
     close = nearest(plain, spellings, 3, 0.5)
     return tuple(dict.fromkeys(ALIASES.get(word, word) for word in close))

@@ -10,37 +10,9 @@ from typing import Any
 import numpy as np
 
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
+from meltzone.materials.viscosity import CrossWLF, Viscosity
 
-
-@dataclass(frozen=True)
-class CrossWLF:
-    """Shear viscosity eta = eta0 / (1 + (eta0 rate / tau*)^(1 - n)), eta0 = D1 exp(-A1 (T - D2) / (A2 + T - D2)).
-
-    `n` [-], `tau_star` [Pa], `D1` [Pa s], `D2` [K], `A1` [-], `A2` [K]; Cross (1965) with the shift of Williams, Landel
-    and Ferry (1955). Below `D2` the shift's pole is near: temperatures are held at `D2`.
-    """
-
-    n: float
-    tau_star: float
-    D1: float
-    D2: float
-    A1: float
-    A2: float
-
-    def zero_shear(self, temperature: Any) -> np.ndarray:
-        """Viscosity at rest, eta0 [Pa s], at `temperature` [K]."""
-        above = np.maximum(np.asarray(temperature, dtype=float) - self.D2, 0.0)
-        return np.asarray(self.D1 * np.exp(-self.A1 * above / (self.A2 + above)))
-
-    def zero_shear_slope(self, temperature: Any) -> np.ndarray:
-        """d ln(eta0)/dT [1/K] at `temperature` [K]: 0 below `D2`."""
-        above = np.asarray(temperature, dtype=float) - self.D2
-        return np.where(above > 0.0, -self.A1 * self.A2 / (self.A2 + np.maximum(above, 0.0)) ** 2, 0.0)
-
-    def __call__(self, shear_rate: Any, temperature: Any) -> np.ndarray:
-        """Viscosity [Pa s] at `shear_rate` [1/s] and `temperature` [K], broadcast."""
-        rest = self.zero_shear(temperature)
-        return np.asarray(rest / (1.0 + (rest * np.abs(shear_rate) / self.tau_star) ** (1.0 - self.n)))
+__all__ = ["CrossWLF", "Polymer"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +43,7 @@ class Polymer:
     sources: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     notes: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
     ranges: Mapping[str, tuple[float, float]] = field(default_factory=lambda: MappingProxyType({}))
-    viscosity: CrossWLF | None = None
+    viscosity: Viscosity | None = None
     plateau_modulus: float | None = None
     decomposition_temperature: float | None = None
 

@@ -10,6 +10,7 @@ from typing import Literal
 
 from meltzone.materials import units
 from meltzone.materials.units import Kind
+from meltzone.materials.viscosity import CarreauArrhenius, CrossWLF, Viscosity
 
 # Bounds that no real material leaves. A card may write temperatures in "C".
 CARD_TEMPERATURE = replace(
@@ -91,5 +92,15 @@ CROSS_WLF = (
     Property("D2", CARD_TEMPERATURE, is_needed=True),
     Property("A1", _NUMBER, is_needed=True),
     Property("A2", _WIDTH, is_needed=True),
+)
+CARREAU_ARRHENIUS = (
+    *CROSS_WLF[:2],
+    Property("rest", units.VISCOSITY.within(1e-6, 1e30), is_needed=True),
+    Property("T0", CARD_TEMPERATURE, is_needed=True),
+    Property("E", units.ACTIVATION.within(0.0, 1e6), is_needed=True),
+)
+# Laws of viscosity by their name on a card; the first where a card names none
+LAWS: Mapping[str, tuple[tuple[Property, ...], type[Viscosity]]] = MappingProxyType(
+    {"Cross-WLF": (CROSS_WLF, CrossWLF), "Carreau-Arrhenius": (CARREAU_ARRHENIUS, CarreauArrhenius)}
 )
 OF_KIND: Mapping[str, tuple[Property, ...]] = MappingProxyType({"polymer": POLYMER, "solid": SOLID, "air": AIR})

@@ -13,26 +13,19 @@ from meltzone.materials import units
 from meltzone.materials.air import Air
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
 from meltzone.materials.errors import CardError, nearest
-from meltzone.materials.polymer import CrossWLF, Polymer
-from meltzone.materials.properties import AIR, CARD_TEMPERATURE, CROSS_WLF, POLYMER, SOLID, Property
+from meltzone.materials.polymer import Polymer
+from meltzone.materials.properties import AIR, CARD_TEMPERATURE, LAWS, POLYMER, SOLID, Property
 from meltzone.materials.solid import Solid
 from meltzone.materials.units import ZERO_CELSIUS, Kind, UnitError, parse, parse_beside
+from meltzone.materials.viscosity import Span, Viscosity
 
 DEFAULT_SOURCE = "given in the case file"
 DEFAULT_WIDTH = 20.0  # full width of a melting peak where the card gives none [K]
 SHARPEST = 50e3  # enthalpy over width of a melting peak [J/kg/K]: of 500 random cards all below twice that were solved
 TABLE_KEYS = (
-    "value",
-    "temperature",
-    "temperatures",
-    "values",
-    "unit",
-    "source",
-    "sources",
-    "note",
-    "range",
-    "valid_range",
-)
+    "value", "temperature", "temperatures", "values", "unit", "source", "sources", "note", "range", "valid_range",
+    "measured_range",
+)  # fmt: skip
 NUMBER_KEYS = ("value", "source", "note", "range")
 UNKNOWN_FUMES = "Its fumes are not described in the card."
 
@@ -83,9 +76,11 @@ class _Card:
         source = self._remember(key, entry)
         self.span(key, entry, declared.kind, entry.get("unit"))
         temperatures, values = self._points(key, entry, declared.kind)
-        limits = _stated_range(key, entry)
+        stated, measured = (
+            _ends(key, entry, word, CARD_TEMPERATURE, "degC") for word in ("valid_range", "measured_range")
+        )
         unit = declared.kind.unit.replace("**", "")
-        return Curve(key, unit, temperatures, values, source, self.notes.get(key, ""), limits)
+        return Curve(key, unit, temperatures, values, source, self.notes.get(key, ""), stated, measured)
 
     def number(self, declared: Property) -> float | None:
         """The number in SI, None where the card leaves it out; raises CardError where it is needed."""
@@ -228,20 +223,33 @@ def _refuse_too_sharp(card: _Card, enthalpy: float, width: float) -> None:
         raise CardError("melting_width", card.mapping.get("melting_width"), least, hint)
 
 
-def _viscosity(card: _Card) -> CrossWLF | None:
+def _viscosity(card: _Card) -> Viscosity | None:
     entry = card.mapping.get("viscosity")
     if entry is None:
         return None
-    if not isinstance(entry, Mapping):
-        expected = f"a table with {', '.join(each.name for each in CROSS_WLF)} and source"
-        raise CardError("viscosity", entry, expected, "See the manual.")
+    declared, law = _law(entry)
     inner = _Card(card.name, entry, card.origin, "viscosity.")
-    numbers = inner.properties(CROSS_WLF, ("source", "note", "range"))
+    numbers = inner.properties(declared, ("law", "source", "note", "range", "measured_temperatures", "measured_rates"))
     card.sources["viscosity"] = inner.text("source", DEFAULT_SOURCE)
     if "note" in entry:
         card.notes["viscosity"] = inner.text("note", "")
     card.span("viscosity", entry, units.PLAIN.within(1e-6, 1e6))
-    return CrossWLF(**numbers)
+    temperatures = _ends("viscosity", entry, "measured_temperatures", CARD_TEMPERATURE, "degC")
+    rates = _ends("viscosity", entry, "measured_rates", units.RATE, "1/s")
+    return law(**numbers, temperatures=temperatures, rates=rates)
+
+
+def _law(entry: Any) -> tuple[tuple[Property, ...], type[Viscosity]]:
+    """What a table of viscosity holds and what is made of it; raises CardError for a law that is not known."""
+    first = next(iter(LAWS))
+    if not isinstance(entry, Mapping):
+        expected = f"a table with {', '.join(each.name for each in LAWS[first][0])} and source"
+        raise CardError("viscosity", entry, expected, "See the manual.")
+    named = entry.get("law", first)
+    if named not in LAWS:
+        expected = " or ".join(f'"{name}"' for name in LAWS)
+        raise CardError("viscosity.law", named, expected, f"Leave it out for {first}.")
+    return LAWS[named]
 
 
 def _solid(card: _Card) -> Solid:
@@ -273,12 +281,16 @@ def _row(entry: Any, key: str) -> list[Any]:
     return list(entry)
 
 
-def _stated_range(key: str, entry: Mapping[str, Any]) -> tuple[float, float] | None:
-    if "valid_range" not in entry:
+def _ends(key: str, entry: Mapping[str, Any], word: str, kind: Kind, unit: str) -> Span | None:
+    """Both ends [SI] of what stands under `word` in the `entry` of a property, None where nothing does."""
+    if word not in entry:
         return None
-    place = f"{key}.valid_range"
-    ends = _row(entry["valid_range"], place)
-    low, high = (read_number(end, CARD_TEMPERATURE, place, "degC") for end in (ends[0], ends[-1]))
+    place = f"{key}.{word}"
+    ends = _row(entry[word], place)
+    low, high = (read_number(end, kind, place, unit) for end in (ends[0], ends[-1]))
     if len(ends) != 2 or low >= high:
-        raise CardError(place, ends, "two temperatures, the lower first", 'Such as ["0 degC", "250 degC"].')
+        example = 'Such as ["0 degC", "250 degC"].' if kind.is_temperature else "Such as [0.1, 100]."
+        raise CardError(
+            place, ends, f"two {'temperatures' if kind.is_temperature else 'numbers'}, the lower first", example
+        )
     return (low, high)

@@ -133,6 +133,14 @@ KINEMATIC_VISCOSITY = _kind(
 )
 STRESS = _kind("a stress", "Pa", "kPa", "100 kPa", {"Pa": "1", "kPa": "1000", "MPa": "1000000"})
 VISCOSITY = _kind("a viscosity", "Pa*s", "Pa s", "900 Pa s", {"Pa s": "1", "Pa*s": "1"})
+ACTIVATION = _kind("an activation energy", "J/mol", "kJ/mol", "80 kJ/mol", {"J/mol": "1", "kJ/mol": "1000"})
+RATE = _kind("a rate of shear", "1/s", "1/s", "100 1/s", {"1/s": "1", "s^-1": "1", "rad/s": "1"})
+SPECIFIC_POWER = _kind("a heat flow per mass", "W/kg", "W/g", "0.5 W/g", {"W/kg": "1", "W/g": "1000", "mW/mg": "1000"})
+HEATING = _kind(
+    "a heating rate", "K/s", "K/min", "10 K/min", {"K/s": "1"} | dict.fromkeys(("K/min", "degC/min"), str(1 / 60))
+)
+SPECIFIC_VOLUME = _kind("a specific volume", "m**3/kg", "cm^3/g", "0.93 cm^3/g", {"cm^3/g": "0.001", "m^3/kg": "1"})
+MELT_FLOW = _kind("a melt flow rate", "kg/s", "g/10min", "6 g/10min", {"g/10min": str(1e-3 / 600), "kg/s": "1"})
 PLAIN = Kind("a plain number", "", "", "0.9", MappingProxyType({"": Decimal(1)}))
 
 

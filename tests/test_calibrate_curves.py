@@ -103,6 +103,30 @@ def test_contact_grip_and_slip_are_recovered_from_one_curve(made: tuple[Path, di
     assert abs(common.density) < 3.0 and abs(common.diameter) < 3.0
 
 
+@pytest.mark.slow
+def test_a_soft_curve_has_no_outliers_and_gives_its_contact(tmp_path: Path) -> None:
+    """Samples that bend as a feeder does that slips more and more: with the bend no outlier, and contact and grip nearer the
+    truth than with a corner."""
+    _write(tmp_path, 'extends = "short-block"\n[feeder]\ngrip = "45 N"\nslip_at_grip = 0.05\n', "mine.toml")
+    truth = delivery(tmp_path / "mine.toml", None, {"contacts.bore_melt": "2500 W/m^2/K", **COARSE})
+    assert truth.onset is not None and truth.result.governs == "force"
+    commanded = np.repeat(
+        np.round(np.array([0.5, 0.7, 0.85, 0.92, 0.97, 1.0, 1.03, 1.1, 1.25, 1.6]) * truth.onset, 2), 3
+    )
+    noise = 1.0 + NOISE * np.random.default_rng(5).standard_normal(commanded.size)
+    _write(tmp_path, _samples(commanded, truth.delivered(commanded) * noise, "mine.toml"), "made.csv")
+    file = _write(tmp_path, '[[row]]\nsamples = "made.csv"\ncalibrates = true\n')
+    soft, sharp = (_curve_fit(file, {**COARSE, "feeder.slip_at_grip": share}) for share in (0.05, 1e-4))
+    assert soft.outliers == () and soft.fit.misfit < 1.4 < sharp.fit.misfit
+    missed = [abs(fit.numbers[0].value / 45.0 - 1.0) for fit in (soft, sharp)]
+    assert missed[0] < missed[1], (missed, soft.numbers, sharp.numbers)
+
+
+def _curve_fit(file: Path, given: dict[str, object]) -> Calibration:
+    found = validate(file, ("feeder.grip", "feeder.slip_rise"), {"contacts.bore_melt": "2500 W/m^2/K", **given})
+    return _calibration(found)
+
+
 @pytest.fixture(scope="module")
 def repeated(tmp_path_factory: pytest.TempPathFactory) -> Validation:
     """One ceiling, measured twice at one setpoint, and two numbers freed."""

@@ -28,6 +28,7 @@ GIVEN: dict[str, dict[str, object]] = {
     **{key: dict(LOWER) for key in LOWER},
     "channels.ring_diameter": {"channels.ring_diameter": "1.2 mm"},
     "feeder.grip": {"feeder.grip": "60 N"},
+    "surroundings.thread_area": {"surroundings.thread_area": "envelope"},
     "surroundings.jet_speed": {"surroundings.fan": True},
 }
 NUMBERS = [key for key, each in parameters().items() if not each.is_mapping]

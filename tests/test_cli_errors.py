@@ -131,7 +131,7 @@ def test_an_interrupt_exits_with_130_and_leaves_nothing(monkeypatch: pytest.Monk
     def interrupted(*_: object, **__: object) -> NoReturn:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("meltzone.cases.outputs.result.write_vtu", interrupted)
+    monkeypatch.setattr("meltzone.cases.outputs.vtu.write_vtu", interrupted)
     done = runner.invoke(
         app, ["solve", "short-block", "--flow", "8 mm^3/s", "--out", "out", "--set", "mesh.level=0.25"]
     )

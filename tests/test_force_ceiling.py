@@ -60,7 +60,9 @@ def test_a_grip_that_is_never_used_up_says_so() -> None:
 def test_without_grip_or_viscosity_it_is_not_sought() -> None:
     free = ceiling("short-block", COARSE)
     assert free.ceilings is not None
-    assert free.reasons["force"] == "not sought: the case gives no grip"
+    assert free.reasons["force"].startswith(
+        "not sought: the case gives no grip; a usual feeder of 72 N, 50 to 100 N, would stop"
+    )
     assert free.feeding_force is None and free.factorisations <= 8
     soft = {**COARSE, "feeder.grip": "14 N", "polymer.material": "TPU", "heater.setpoint": "225 degC"}
     dull = ceiling("short-block", soft)
@@ -79,7 +81,7 @@ def test_record_and_explanation_of_a_force_ceiling() -> None:
     parts = [record["state"][f"pressure_{part}_MPa"] for part in ("bore", "cone", "stretching", "land")]
     filament = 3.14159265 * 1.75**2 / 4.0
     assert sum(parts) * filament == pytest.approx(14.0, rel=2e-4)
-    assert record["inputs"]["feeder"] == {"grip": "14 N", "slip_rise": 0.1}
+    assert record["inputs"]["feeder"] == {"grip": "14 N", "slip_rise": 0.1, "slip_at_grip": 0.03}
     told = explain("short-block", {**COARSE, "feeder.grip": "14 N"})
     assert told.bottleneck.startswith("Feeding force governs")
     assert told.explanation is not None
@@ -113,10 +115,40 @@ def test_derivatives_of_a_force_ceiling_are_those_of_whole_solves(key: str) -> N
     assert slope == pytest.approx((flow_at(lever.value + step) - flow_at(lever.value - step)) / (2.0 * step), rel=2e-3)
 
 
+@pytest.mark.parametrize("key", ["nozzle.bore", "channels.hole_diameter", "channels.length"])
+def test_derivatives_with_channels_are_those_of_whole_solves(key: str) -> None:
+    found = gripped(30.0, "short-block-divided")
+    assert found.governs == "force" and found.ceilings is not None
+    (lever,) = (lever for lever in levers_of(found.system) if lever.key == key)
+    ends = [find_ceilings(lever.at((1.0 + step) * lever.value)).found["force"].flow for step in (2e-4, -2e-4)]
+    slope = slope_by(adjoint_of(found.ceilings), lever)
+    assert slope == pytest.approx((ends[0] - ends[1]) / (4e-4 * lever.value), rel=1e-3)
+
+
 def test_a_force_ceiling_costs_no_more_factorisations_than_two_melt_ceilings() -> None:
     found = gripped(40.0)
     assert found.ceilings is not None and found.ceilings.force is not None and found.ceilings.melt is not None
     assert found.ceilings.force.factorisations <= 2 * found.ceilings.melt.factorisations
+
+
+def test_a_usual_feeder_stops_where_its_grip_would() -> None:
+    free, held = ceiling("short-block", COARSE), gripped(72.0)
+    assert free.usual_feeder is not None and free.governs == "melt" and free.force_ceiling is None
+    flow, low, high = free.usual_feeder
+    assert flow == pytest.approx(held.force_ceiling, rel=1e-6)
+    assert held.usual is None, "the case's own grip counts"
+    # the ends by powers, against the grip's own ceilings; the card's viscosity, 0.15 to 2.7 times, widens them
+    weak, strong = (gripped(grip).force_ceiling for grip in (50.0, 100.0))
+    assert weak is not None and strong is not None
+    assert low < weak < flow < strong < high < 2.0 * flow
+    assert record_of(free)["ceilings"]["usual_feeder_mm3_per_s"] == pytest.approx(flow, rel=1e-6)
+
+
+def test_where_no_usual_feeder_is_known_it_is_said() -> None:
+    lacking = ceiling("short-block", {**COARSE, "polymer.material": "TPU"})
+    assert lacking.usual_feeder is None and "the card of TPU holds no plateau modulus" in lacking.reasons["force"]
+    wide = ceiling("short-block", {**COARSE, "nozzle.orifice": "0.8 mm"})
+    assert wide.usual_feeder is None and "grip to spare up to 3 times the melt ceiling" in wide.reasons["force"]
 
 
 def test_bars_show_all_three() -> None:

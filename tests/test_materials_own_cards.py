@@ -14,6 +14,7 @@ from meltzone.materials import units
 from meltzone.materials.library import CardError, card_from_mapping, polymer
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.solid import Solid
+from meltzone.materials.viscosity import CarreauArrhenius
 
 ZERO = 273.15
 # Invented data, for these tests only.
@@ -137,6 +138,24 @@ def test_a_viscosity_law() -> None:
     assert found.viscosity.tau_star == 1e5
     assert found.sources["viscosity"] == "own measurement"
     assert error_of(own(viscosity=entry | {"n": None, "m": 0.3})).key == "viscosity.m"
+    assert error_of(own(viscosity=entry | {"law": "Carreau"})).key == "viscosity.law"
+    assert error_of(own(viscosity=entry | {"measured_rates": [100, 1]})).key == "viscosity.measured_rates"
+
+
+def test_a_law_of_the_other_kind_and_where_it_was_measured() -> None:
+    entry = {
+        "law": "Carreau-Arrhenius",
+        "n": 0.4,
+        "tau_star": "60 kPa",
+        "rest": "3000 Pa s",
+        "T0": "210 degC",
+        "E": "70 kJ/mol",
+    }
+    found = card_from_mapping("mine", own(viscosity=entry | {"measured_temperatures": [190, 230]}), "case.toml")
+    assert isinstance(found, Polymer)
+    law = found.viscosity
+    assert isinstance(law, CarreauArrhenius) and law.temperatures == (463.15, 503.15) and law.rates is None
+    assert (law.rest, law.T0, law.E) == (3000.0, 483.15, 70e3)
 
 
 @pytest.mark.parametrize(

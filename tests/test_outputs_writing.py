@@ -45,7 +45,7 @@ def test_an_interrupted_write_leaves_nothing(fault: type, tmp_path: Path, monkey
     def broken(*_: object) -> NoReturn:
         raise fault
 
-    monkeypatch.setattr("meltzone.cases.outputs.result.write_vtu", broken)
+    monkeypatch.setattr("meltzone.cases.outputs.vtu.write_vtu", broken)
     with pytest.raises(fault):
         mz.solve("short-block", "8 mm^3/s", COARSE, out=tmp_path / "a" / "b")
     assert list(tmp_path.iterdir()) == []
@@ -55,7 +55,7 @@ def test_an_interrupted_write_leaves_the_old_results(tmp_path: Path, monkeypatch
     folder = tmp_path / "out"
     mz.solve("short-block", "8 mm^3/s", COARSE, out=folder)
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
-    monkeypatch.setattr("meltzone.cases.outputs.result.write_vtu", _fail)
+    monkeypatch.setattr("meltzone.cases.outputs.vtu.write_vtu", _fail)
     with pytest.raises(KeyboardInterrupt):
         mz.solve("short-block", "9 mm^3/s", COARSE, out=folder)
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
@@ -128,11 +128,6 @@ def test_three_lines_of_python() -> None:
     assert 8.0 < result.flow_ceiling < 18.0  # measured about 13 (common practice, no source)
     assert result.governs == "melt"
     assert result.flow_ceiling == solved().flow_ceiling
-
-
-def test_overrides_on_a_loaded_case_are_a_slip() -> None:
-    with pytest.raises(TypeError, match="overrides"):
-        studies.ceiling(solved().case, {"mesh.level": 1.0})
 
 
 FOREIGN = {

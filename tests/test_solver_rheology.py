@@ -15,6 +15,7 @@ from meltzone.fem.motion import profile_share
 from meltzone.fem.rheology import section_flow, section_heating, shear_rate
 from meltzone.fem.steady import solve_at_flow
 from meltzone.materials.polymer import CrossWLF
+from meltzone.materials.viscosity import CarreauArrhenius
 
 RADIUS = 1e-3
 LAW = CrossWLF(n=0.3, tau_star=8e4, D1=2e9, D2=373.15, A1=20.0, A2=51.6)  # made up, of the order of a print polymer
@@ -33,6 +34,18 @@ def test_shear_rate_inverts_the_cross_law() -> None:
     found, bend = shear_rate(stress, rest, LAW)
     np.testing.assert_allclose(found, rate, rtol=1e-11)
     np.testing.assert_allclose(bend, np.gradient(np.log(rate), np.log(stress)), rtol=0.02)
+
+
+def test_shear_rate_inverts_carreau_s_law() -> None:
+    """Carreau's law as he writes it, with a time: eta0 (1 + (lambda rate)^2)^((n - 1)/2)."""
+    law, rate = CarreauArrhenius(n=0.4, tau_star=6e4, rest=3000.0, T0=483.15, E=70e3), np.geomspace(1e-3, 1e6, 60)
+    viscosity = 3000.0 * (1.0 + (3000.0 / 6e4 * rate) ** 2) ** ((0.4 - 1.0) / 2.0)
+    np.testing.assert_allclose(law(rate, 483.15), viscosity, rtol=1e-13)
+    found, _ = shear_rate(viscosity * rate, np.full_like(rate, 3000.0), law)
+    np.testing.assert_allclose(found, rate, rtol=1e-9)
+    hot = np.array([460.0, 483.15, 510.0])
+    slope = (np.log(law.zero_shear(hot + 1e-3)) - np.log(law.zero_shear(hot - 1e-3))) / 2e-3
+    np.testing.assert_allclose(law.zero_shear_slope(hot), slope, rtol=1e-6)
 
 
 @pytest.mark.parametrize(("flow", "exponent"), [(1e-17, 1.0), (1.0, LAW.n)])

@@ -1,4 +1,4 @@
-"""The stress of drawn chains against closed forms: Trouton, steady and starting extension, rubber; derivatives; streamlines."""
+"""The stress of drawn chains against closed forms: Trouton, steady and starting extension, shear, rubber, cones."""
 
 from __future__ import annotations
 
@@ -98,3 +98,54 @@ def test_a_cone_of_newtonian_chains_to_digits() -> None:
     found = Streamlines.along(heights, wall).drawing(fluidity, flow, 1e13).work[0]
     wanted = 4.0 * viscosity * flow * slope / math.pi * (1.0 / wall[0] ** 3 - 1.0 / wall[1] ** 3)
     assert found == pytest.approx(wanted, rel=1e-3)
+
+
+def tensor_law(gradient: np.ndarray, duration: float) -> tuple[np.ndarray, float]:
+    """Giesekus's law for the whole conformation, times over the relaxation time: the last one, and the work over G."""
+
+    def slope(_: float, state: np.ndarray) -> np.ndarray:
+        a = state[:9].reshape(3, 3)
+        away = a - np.eye(3)
+        change = gradient @ a + a @ gradient.T - away - MOBILITY * away @ away
+        return np.append(change.ravel(), np.sum(a * gradient))
+
+    start = np.append(np.eye(3).ravel(), 0.0)
+    solved = solve_ivp(slope, (0.0, duration), start, rtol=1e-10, atol=1e-11, method="LSODA")
+    return solved.y[:9, -1].reshape(3, 3), float(solved.y[9, -1])
+
+
+@pytest.mark.parametrize("weissenberg", [0.1, 1.0, 30.0])
+def test_the_tensor_law_is_that_of_giesekus_in_steady_shear(weissenberg: float) -> None:
+    # Closed form, Giesekus 1982, J. Non-Newtonian Fluid Mech. 11:69-109 (from memory): eta/eta0 = (1-f)^2 / (1 + (1-2a) f)
+    k = 16.0 * MOBILITY * (1.0 - MOBILITY) * weissenberg**2
+    chi = math.sqrt((math.sqrt(1.0 + k) - 1.0) / (k / 2.0))
+    f = (1.0 - chi) / (1.0 + (1.0 - 2.0 * MOBILITY) * chi)
+    wanted = (1.0 - f) ** 2 / (1.0 + (1.0 - 2.0 * MOBILITY) * f)
+    shear = np.zeros((3, 3))
+    shear[0, 1] = weissenberg
+    last, _ = tensor_law(shear, 60.0)
+    assert last[0, 1] / weissenberg == pytest.approx(wanted, rel=1e-6)
+
+
+@pytest.mark.parametrize(("weissenberg", "strain"), [(0.2, 1.0), (3.0, 3.2)])
+def test_without_shear_the_tensor_law_is_what_the_streamlines_carry(weissenberg: float, strain: float) -> None:
+    pull = weissenberg * np.diag([1.0, -0.5, -0.5])
+    _, work = tensor_law(pull, strain / weissenberg)
+    assert drawn(strain, strain / weissenberg, steps=3) == pytest.approx(MODULUS * work, rel=1e-6)
+
+
+def converging(stiffness: float, power: float, rate: float, narrowing: float, spread: float) -> float:
+    """First term of Gibson's converging flow [Pa], its spread sin a (1 + cos a) / 4 [-]."""
+    return 2.0 * stiffness / (3.0 * power) * (spread * rate) ** power * (1.0 - narrowing ** (3.0 * power))
+
+
+def test_steps_along_a_cone_give_gibson_s_converging_flow() -> None:
+    # Gibson 1989, Composites 20:57, as in a published worksheet: I = 3800 Pa s^t, t = 0.766, 90 degrees, 7.5 to 2 mm,
+    # 10,000 1/s
+    assert converging(3800.0, 0.766, 1e4, 2.0 / 7.5, 0.25) == pytest.approx(12.616560e5, rel=1e-7)
+    # the plug's rate in a cone is tan a / 2 of the apparent one; the steps must agree for a stress of I e^t
+    slope, narrow, wide, rate = math.tan(math.radians(30.0)), 2e-3, 7.5e-3, 1e4
+    lines = Streamlines.along(np.array([0.0, (wide - narrow) / slope]), np.array([narrow, wide]))
+    times = lines.volumes / (math.pi * narrow**3 * rate / 4.0)
+    summed = float(np.sum(3800.0 * (lines.strains / times) ** 0.766 * lines.strains))
+    assert summed == pytest.approx(converging(3800.0, 0.766, rate, narrow / wide, slope / 2.0), rel=1e-3)

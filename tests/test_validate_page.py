@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from generate.evidence.cooling_study import Cooling
+from generate.evidence.coupling_estimate import Lag
 from generate.evidence.findings import Findings, Forces
 from generate.evidence.force_study import EqualForce, LongNozzle, Pushed, Relative
 from generate.evidence.literature_study import CRITERIA, LengthRow, Slip, of_length, slip_at
@@ -18,9 +20,7 @@ from generate.evidence.studies import (
     JetRow,
     PowerCheck,
     ThreadPair,
-    envelope_film,
     thread_pairs,
-    with_envelope,
 )
 from outputs import COARSE
 
@@ -28,7 +28,7 @@ from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.studies.bench.rows import case_of_row
 from meltzone.cases.studies.validation.measurements import load_measured
-from meltzone.cases.studies.validation.outcome import CeilingChange
+from meltzone.cases.studies.validation.outcome import CeilingChange, PredictedForce
 from meltzone.cases.studies.validation.validate import validate
 
 TEXT = PAGE.read_text(encoding="utf-8")
@@ -115,23 +115,28 @@ def test_the_template_takes_every_number_that_it_is_given() -> None:
         LengthRow(f"row {k}", 10.0, dict.fromkeys(CRITERIA, 12.3), dict.fromkeys(CRITERIA, 4.4)) for k in range(3)
     ]
     pushed = [Pushed(f"row {force:g}", 10.0, 1.1, 0.2, 3.3, 2.0, force, -4.4, None, 6.6) for force in (23.0, 260.0)]
+    given = load_measured("pla-forces-wide").forces[0]
+    series = [replace(result, rows=(), changes=(), calibration=None, forces=(PredictedForce(given, 5.0, 100.0),))]
     relative = Relative((5.0, 10.0), (0.25, 1.0), (0.125, 1.0))
+    cooled = Cooling(12.0, {2.0: 40.0, 20.0: 30.0}, 2.25, 46.0, {20.0: 0.375})
     forces = Forces(
-        pushed, pushed, relative, relative, [EqualForce(12.0, (50.0,) * 5, (7.0,) * 5)], [(97.0, relative)],
+        pushed, pushed, series, [EqualForce(12.0, (50.0,) * 5, (7.0,) * 5)], [(97.0, relative)],
         [LongNozzle("as it is", {}, (-9.9, None, 1.0, 2.0, 3.0))],
+        [(f"lag, {flow} mm3/s", SimpleNamespace(pressure=2e7), Lag(0.5, 12.0, 8.0, 0.5)) for flow in (5, 10)],
     )  # fmt: skip
     text = page(
         Findings(
             (result,) * len(VARIANTS), [ThreadPair("case", 16.0, 15.0)], [JetRow(3.0, -1.3, -8.7)],
-            PowerCheck(20.0, 8.8, 151.0, 9.9, 210.0), slips, lengths, forces, [Cooling(12.0, {5.0: 0.25}, {5.0: 0.375}, 21.0)],
+            PowerCheck(20.0, 8.8, 151.0, 9.9, 210.0), slips, lengths, forces, [cooled],
         )
     )  # fmt: skip
     for words in (
         "| case | 16.00 | 15.00 | -6.2 |", "| 3 | -1.3 | -8.7 |", "**8.8 W**", "at 151 degC",
         "| row 1 | 10.0 | +23.0 / -56.0 |",
-        "| 12 | core (axis) | 92 | 43.4 | none | +20 |", "| predicted | 0.125 | 1.000 | 3.0 |", "| 97 | 0.12 | 1.00 | 3.0 |",
+        "| 12 | core (axis) | 92 | 43.4 | none | +20 |", "| 9 mm3/s | 0.026 | 0.050 | +92.3 |", "| 97 | 0.12 | 1.00 | 3.0 |",
         "| 12 | 50.0 (+7 K) |", "| row 23 | 10.00 | 1.1 | 0.2 | 3.3 | 2.0 | 23 | -4.4 | -", "| as it is | -9.9 |",
-        "| 12 | 0.38 | 21 |",
+        "| run in time [s] | 40.0 | 30.0 |", "| steady, ratio | | 0.38 |", "2.25 times",
+        "| lag, 5 mm3/s | 0.50 | 20.0 | 12.0 | 8.0 | 0.80 |",
         "mean error 10.0 %", "**missed**", VARIANTS[-1].label,
     ):  # fmt: skip
         assert words in text, words
@@ -143,16 +148,6 @@ def test_area_factor_and_rings_agree() -> None:
     for pair in thread_pairs(COARSE):
         assert abs(pair.change) < 1.5, pair
         assert pair.change != 0.0
-
-
-def test_envelope_of_the_thread_takes_less_than_its_developed_area() -> None:
-    """M6 x 1: a cylinder of 5.76 mm against 1.72 times the pitch cylinder of 5.35 mm leaves a share of 0.63."""
-    measured = load_measured(PRACTICE)
-    still, fan = (envelope_film(problem_of(load_case(f"long-nozzle-bare{ending}", COARSE))) for ending in ("", "-fan"))
-    assert still is not None and fan is not None
-    assert 0.626 * 10.0 < still < 0.626 * 25.0 < fan < 0.626 * 120.0
-    assert with_envelope(measured.row("long nozzle wrapped, fan on"), measured) == {}, "no thread is bare"
-    assert "surroundings.films.nozzle_thread" in with_envelope(measured.row("long nozzle bare, fan on"), measured)
 
 
 @pytest.mark.parametrize("length", [10.0, 40.0])

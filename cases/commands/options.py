@@ -35,6 +35,12 @@ LineOption = Annotated[
         show_default=False,
     ),
 ]
+CiteOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--cite", metavar="FILE", help="Write what the run rests on to this file, as BibTeX.", show_default=False
+    ),
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the record as JSON instead of the tables.")]
 PictureOption = Annotated[
     Path | None,

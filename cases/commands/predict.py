@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from meltzone.cases.commands.console import answering, overrides_of, progress
+from meltzone.cases.commands.console import answering, overrides_of, progress, show
 from meltzone.cases.commands.finish import carry_out, finish, finish_as_json, settle
 from meltzone.cases.commands.options import (
     DEFAULT_OUT,
     CaseArgument,
     CasesArgument,
+    CiteOption,
     FolderOption,
     JsonOption,
     LineOption,
@@ -19,6 +21,9 @@ from meltzone.cases.commands.options import (
     SetOption,
 )
 from meltzone.cases.commands.registry import command
+
+if TYPE_CHECKING:
+    from meltzone.cases.studies.results import Result
 
 AT_FLOW = 'The flow with its unit, as in "12 mm^3/s", or the print speed of a line, as in "60 mm/s".'
 
@@ -29,6 +34,7 @@ def run(
     out: FolderOption = None,
     as_json: JsonOption = False,
     line: LineOption = None,
+    cite: CiteOption = None,
     override: SetOption = None,
 ) -> None:
     """Find the flow ceilings of a case, with everything around them, and write result.json, pictures and the field.
@@ -43,7 +49,9 @@ def run(
 
         loaded = load_case(case, overrides_of(override, line))
         folder = out or DEFAULT_OUT / loaded.name
-        settle(carry_out(say, lambda: found(loaded, report=say), shown, folder, files_of(loaded), as_json))
+        result = carry_out(say, lambda: found(loaded, report=say), shown, folder, files_of(loaded), as_json)
+        _cited(result, cite, as_json)
+        settle(result)
 
 
 @command(
@@ -102,6 +110,7 @@ def solve(
     out: FolderOption = None,
     as_json: JsonOption = False,
     line: LineOption = None,
+    cite: CiteOption = None,
     override: SetOption = None,
 ) -> None:
     """Solve a case at one flow: does it melt through, and what must the heater give? Files are written with --out only."""
@@ -112,4 +121,16 @@ def solve(
         from meltzone.cases.studies.run import solve as solved
 
         loaded = load_case(case, overrides_of(override, line))
-        carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded), as_json)
+        result = carry_out(say, lambda: solved(loaded, flow, report=say), shown, out, files_of(loaded), as_json)
+        _cited(result, cite, as_json)
+
+
+def _cited(result: Result, file: Path | None, quiet: bool) -> None:
+    """Write what the `result` rests on to a `file`, where one was asked for."""
+    if file is not None:
+        from meltzone.cases.outputs.citing import bibliography
+        from meltzone.cases.outputs.files import write_text
+
+        write_text(file, bibliography(result))
+        if not quiet:
+            show(f"Written: {file}")

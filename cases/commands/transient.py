@@ -44,6 +44,10 @@ BurstOption = Annotated[
         show_default=False,
     ),
 ]
+FieldsOption = Annotated[
+    bool,
+    typer.Option("--fields", help="With --out, write fields.pvd too: up to 24 fields over time, for general viewers."),
+]
 DurationOption = Annotated[
     str | None,
     typer.Option(
@@ -69,6 +73,7 @@ def transient(
     burst: BurstOption = None,
     duration: DurationOption = None,
     out: FolderOption = None,
+    fields: FieldsOption = False,
     as_json: JsonOption = False,
     line: LineOption = None,
     override: SetOption = None,
@@ -79,7 +84,11 @@ def transient(
     """
     with answering() as say:
         from meltzone.cases.inputs.reader import load_case
-        from meltzone.cases.outputs import transient as shown
+
+        if fields:
+            from meltzone.cases.outputs import transient_fields as shown
+        else:
+            from meltzone.cases.outputs import transient as shown  # type: ignore[no-redef]
         from meltzone.cases.outputs.guard import files_of
         from meltzone.cases.studies.transient import Asked
         from meltzone.cases.studies.transient import transient as followed

@@ -13,8 +13,8 @@ from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption, SetOption
 from meltzone.cases.commands.registry import command
 
 MEASURED_HELP = (
-    "A file of measured ceilings, .toml or .csv, or of weighed series, .toml, or the name of a shipped one such as "
-    "hot-ends-in-practice."
+    "A file of measured ceilings, .toml or .csv, or of forces or weighed series, .toml, or the name of a shipped one such "
+    "as hot-ends-in-practice."
 )
 FREE_HELP = (
     "A number to calibrate, a dotted key of a case; may be given several times. Without it, those that the file names, else "
@@ -39,7 +39,7 @@ def validate(
     ] = None,
     override: SetOption = None,
 ) -> None:
-    """Lay measured ceilings and curves against predicted ones: calibrate on the rows marked so, predict the others.
+    """Lay measured ceilings, forces and curves against predicted ones: calibrate on the rows marked so, predict the others.
 
     A measured file holds a list of tables, row, with case, ceiling and uncertainty, and calibrates = true where a row
     calibrates; its own values stand in set = { "heater.setpoint" = "235 degC" }.

@@ -10,6 +10,7 @@ from typing import Any
 
 from meltzone.cases.inputs.deviations import property_deviations
 from meltzone.cases.inputs.errors import CaseError, at_key
+from meltzone.cases.inputs.layers import Layer
 from meltzone.cases.inputs.parameters import keys_below
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.schema import CaseModel
@@ -104,12 +105,17 @@ def materials_of(case: Case) -> MaterialSet:
 
 
 def _own_cards(case: Case) -> dict[str, Polymer | Solid]:
+    return cards_in(case.model.materials, case.file, case.layers)
+
+
+def cards_in(tables: Mapping[str, Any], file: str, layers: Sequence[Layer]) -> dict[str, Polymer | Solid]:
+    """The cards that stand in the materials' `tables` of a `file`, by their names as they are compared; raises CaseError."""
     cards = {}
-    for name, mapping in case.model.materials.items():
+    for name, mapping in tables.items():
         try:
-            cards[_spaced(name)] = card_from_mapping(name, mapping, case.file)
+            cards[_spaced(name)] = card_from_mapping(name, mapping, file)
         except CardError as error:
-            raise from_card(error, name, case.layers) from error
+            raise from_card(error, name, layers) from error
     return cards
 
 
@@ -165,6 +171,7 @@ def surroundings_of(case: Case) -> Surroundings:
         cold_temperature=table.cold_temperature,
         jet_speed=table.jet_speed if table.fan else 0.0,
         jet_reaches=tuple(dict.fromkeys(reached)),
+        thread_area=table.thread_area,
         film_factor=table.film_factor,
         films=MappingProxyType(_films(case)),
         emissivities=MappingProxyType(_emissivities(case)),

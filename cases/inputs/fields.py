@@ -62,6 +62,18 @@ class Numeric:
 
 
 @dataclass(frozen=True)
+class Worded(Numeric):
+    """The same, with words that may stand for a number, or for none."""
+
+    said: tuple[tuple[str, float | None], ...]
+
+    def check(self, value: object) -> Any:
+        """The SI value, None where a word stands for none; raises PydanticCustomError with what was expected."""
+        known = dict(self.said)
+        return known[value] if isinstance(value, str) and value in known else super().check(value)
+
+
+@dataclass(frozen=True)
 class Exact(Numeric):
     """The same, but without a tolerance."""
 
@@ -116,6 +128,7 @@ Power = Annotated[float, Numeric(units.POWER.within(0.1, 1000.0))]
 Force = Annotated[float, Numeric(units.FORCE.within(0.1, 1000.0))]
 Speed = Annotated[float, Numeric(units.SPEED.within(0.0, 50.0))]
 Conductance = Annotated[float, Numeric(units.CONDUCTANCE.within(1.0, 1e7))]
+ThreadArea = Annotated[float, Worded(units.PLAIN.within(0.1, 5.0), (("developed", None), ("envelope", 1.0)))]
 Film = Annotated[float, Numeric(units.FILM.within(0.0, 1e5))]
 FilmFactor = Annotated[float, Numeric(units.PLAIN.within(0.1, 10.0))]
 Emissivity = Annotated[float, Numeric(units.PLAIN.within(0.0, 1.0))]
@@ -123,6 +136,7 @@ Exponent = Annotated[float, Numeric(units.PLAIN.within(0.05, 1.0))]
 PowerShare = Annotated[float, Numeric(units.PLAIN.within(0.0, 1.0))]
 Share = Annotated[float, Numeric(units.PLAIN.within(0.001, 0.9))]
 ChannelCount = Annotated[int, Count(2, MOST)]
+SmallSlip = Annotated[float, Numeric(units.PLAIN.within(0.0001, 0.3))]
 Rise = Annotated[float, Numeric(units.PLAIN.within(0.001, 10.0))]
 MeshLevel = Annotated[float, Numeric(units.PLAIN.within(0.25, 4.0))]
 Line = Annotated[str, Field(max_length=200), AfterValidator(_one_line)]

@@ -27,6 +27,10 @@ class Case:
     model: CaseModel
     layers: tuple[Layer, ...]
 
+    def changed(self, overrides: Mapping[str, Any], name: str | None = None) -> Case:
+        """The case with `overrides` by dotted key on top of all it has, checked anew, called `name`; raises CaseError."""
+        return case_of(name or self.name, self.file, self.layers, overrides)
+
 
 EXAMPLES = Shelf("examples", ".toml", "example", "examples")
 CASE_FILE = (
@@ -46,6 +50,21 @@ def load_case(path: str | os.PathLike[str], overrides: Mapping[str, Any] | None 
     Raises CaseError, and nothing else, whatever the file holds.
     """
     return case_from(found(str(path), EXAMPLES, "an existing case file"), overrides)
+
+
+def layers_of(path: str | os.PathLike[str]) -> tuple[str, tuple[Layer, ...]]:
+    """How the file at `path` is called in messages, and its layers, nearest first; unlike a case it need not be whole.
+
+    Raises CaseError for a file that cannot be read.
+    """
+    source = found(str(path), EXAMPLES, "an existing case file")
+    return source.label, tuple(_chain(source))
+
+
+def new_case(tables: Mapping[str, Any], name: str = "case", like: str | None = None) -> Case:
+    """A case without a file: `tables` as a file would hold them, on top of the case or example `like`; raises CaseError."""
+    chain = () if like is None else layers_of(like)[1]
+    return case_of(name, name, (Layer(name, "", dict(tables)), *chain))
 
 
 def case_from(source: Source, overrides: Mapping[str, Any] | None = None) -> Case:

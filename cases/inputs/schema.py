@@ -19,6 +19,7 @@ from meltzone.cases.inputs.fields import (
     Rise,
     RoomTemperature,
     Share,
+    SmallSlip,
     Table,
     key,
 )
@@ -177,6 +178,11 @@ class FeederTable(Table):
         OPERATION.slip_rise,
         "By what share more than its grip the feeder pulls when it spins in place; beyond the grip it slips so far that the "
         "force goes up with the slip (assumed, no source).",
+    )
+    slip_at_grip: SmallSlip = key(
+        OPERATION.slip_at_grip,
+        "What share of the commanded flow is lost to slip where pushing takes the grip; before, slip grows with the force, so "
+        "that the curve bends (assumed, no source). It moves no ceiling.",
     )
 
 

@@ -12,6 +12,7 @@ from meltzone.cases.inputs.fields import (
     RoomTemperature,
     Speed,
     Table,
+    ThreadArea,
     joined,
     key,
 )
@@ -141,6 +142,16 @@ class SurroundingsTable(Table):
     )
     jet_reaches: tuple[StrictStr, ...] = key(
         SURROUNDINGS.jet_reaches, "Faces that the jet meets: face names, or their first words."
+    )
+    thread_area: ThreadArea | None = key(
+        SURROUNDINGS.thread_area,
+        "Area by which the nozzle's bare thread loses heat, over that of the cylinder through its crests: still air fills the "
+        'grooves of a fine thread. "developed" is every flank, 1.5 for M6 x 1; "envelope" is 1.',
+        '"developed"',
+        noun="area of the bare thread",
+        step="0.1",
+        role="data",
+        words='"developed", "envelope" or a number from 0.1 to 5',
     )
     film_factor: FilmFactor = key(
         SURROUNDINGS.film_factor,

@@ -49,8 +49,10 @@ KEYS: tuple[Quantity[Delivery], ...] = (
     Quantity("onset_mm3_per_s", "mm3/s", "Commanded flow at which under-delivery begins; null where nothing flows.",
              lambda d: d.onset),
     Quantity("plateau_mm3_per_s", "mm3/s", "Delivered flow of the plateau, or null.", lambda d: d.plateau),
-    Quantity("slip", "", "Slip on the feeder: `flow_mm3_per_s` where it begins, its `exponent` and `rise`; null without slip.",
-             lambda d: d.slip and {"flow_mm3_per_s": CUBIC_MM * d.slip.flow, "exponent": d.slip.exponent, "rise": d.slip.rise}),
+    Quantity("slip", "", "Slip on the feeder: `flow_mm3_per_s` where pushing takes its grip, its `exponent` and `rise`, "
+             "`at_grip` the share lost there; null without slip.",
+             lambda d: d.slip and {"flow_mm3_per_s": CUBIC_MM * d.slip.flow, "exponent": d.slip.exponent, "rise": d.slip.rise,
+                                   "at_grip": d.slip.soft}),
     Quantity("commanded_mm3_per_s", "mm3/s", "Commanded flows.", lambda d: list(map(float, d.table[0]))),
     Quantity("delivered_mm3_per_s", "mm3/s", "Delivered flows.", lambda d: list(map(float, d.table[1]))),
     Quantity("measured", "", "Weighed series beside it: keys below.",

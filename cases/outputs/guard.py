@@ -45,6 +45,8 @@ KINDS = {
     ".html": begins("a page", b"<!doctype html"),
     ".json": begins("a record", b"{", b"["),
     ".vtu": begins("a field", b"<"),
+    ".bib": begins("a bibliography of this program", b"@software{meltzone"),
+    ".pvd": begins("a series of fields", b"<"),
     ".toml": begins("a file with comments on top", b"# "),
     ".csv": CSV,
 }

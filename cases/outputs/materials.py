@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
-from meltzone.cases.outputs.grid import Cell, Grid, Row, on_one_line, words
-from meltzone.cases.outputs.material_rows import card_rows
+from meltzone.cases.inputs.build import cards_in
+from meltzone.cases.inputs.errors import CaseError, at_key
+from meltzone.cases.inputs.layers import merge
+from meltzone.cases.inputs.reader import layers_of
+from meltzone.cases.outputs.grid import Cell, Grid, Row, number, on_one_line, words
+from meltzone.cases.outputs.material_rows import card_rows, doubts
 from meltzone.cases.outputs.materials_figure import curves_figure
 from meltzone.cases.outputs.page import Block, Head, Page, Picture, Section, Words
 from meltzone.cases.outputs.quantities import by_source
 from meltzone.cases.studies.quantities import Quantity
+from meltzone.cases.studies.validation.compared import compared as compared_rows
 from meltzone.materials.air import Air
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
 from meltzone.materials.errors import UnknownMaterial
@@ -79,11 +84,41 @@ def card(name: str) -> Polymer | Solid:
             raise UnknownMaterial(name, near, tuple(names())) from None
 
 
+def cards(written: str) -> list[Polymer | Solid]:
+    """The card or cards that `written` names: a shipped card, a case file's own ones, or FILE:NAME for one of those.
+
+    Raises UnknownMaterial, and CaseError for a file that cannot be used or has no such card.
+    """
+    file, _, name = written.partition(":") if ".toml:" in written else (written, "", "")
+    if not file.endswith(".toml"):
+        return [card(written)]
+    label, layers = layers_of(file)
+    tables = merge(layers).get("materials", {})
+    if not isinstance(tables, Mapping) or not all(isinstance(each, Mapping) for each in tables.values()):
+        raise at_key(layers, ["materials"], "tables, one a card", "A card begins with [materials.NAME].")
+    own = cards_in(tables, label, layers)
+    known = {each.key: each for each in own.values()}
+    if not own or (name and name not in known):
+        hint = (
+            f"There are {', '.join(known)}."
+            if known
+            else 'A card begins with [materials.NAME]; "like" takes in another.'
+        )
+        raise CaseError(file, None, f"materials.{name}".rstrip("."), None, "a card of its own", hint)
+    return [known[name]] if name else list(known.values())
+
+
 def list_page() -> Page:
     """All shipped cards: what they are called in a case file, conductivity, and the temperatures that matter."""
-    melts, metals = [polymer(name) for name in names("polymer")], [solid(name) for name in names("solid")]
-    lists = by_source("Polymers", POLYMERS, melts), by_source("Solids", SOLIDS, metals)
-    return Page((*lists, Words(HINT, quiet=True)), "Materials")
+    return list_of([card(name) for name in names()])
+
+
+def list_of(found: Sequence[Polymer | Solid]) -> Page:
+    """A list of cards: polymers, then solids."""
+    kinds = (("Polymers", POLYMERS, Polymer), ("Solids", SOLIDS, Solid))
+    lists = [(title, columns, [each for each in found if isinstance(each, kind)]) for title, columns, kind in kinds]
+    grids = [by_source(title, columns, chosen) for title, columns, chosen in lists if chosen]
+    return Page((*grids, Words(HINT, quiet=True)), "Materials")
 
 
 def card_page(material: Polymer | Solid) -> Page:
@@ -101,11 +136,28 @@ def card_page(material: Polymer | Solid) -> Page:
         ),
         card_grid(material, "Numbers and their sources"),
         *([Words("\n".join(notes))] if notes else []),
+        Grid("Ranges, nine times in ten", words("property", "range", "known"), tuple(doubts(material)), stacked=True),
+        *_compared(material),
         Section("Cautions"),
         Words("\n".join(limits)),
         Words(DEFERENCE, quiet=True),
     ]
     return Page(tuple(blocks), "A material")
+
+
+def _compared(material: Polymer | Solid) -> tuple[Grid | Words, ...]:
+    """Where the card was compared with measurements."""
+    rows = compared_rows(material.key)
+    title = "Compared with measurements"
+    if not rows:
+        return (Words(f"{title}: nowhere among the shipped measurements.", quiet=True),)
+    cells = [
+        (row.row, row.part, number(row.ceiling, 1), row.measured, "calibrates" if row.calibrates else "predicted")
+        for row in rows
+    ]
+    heads = words("row", "of it", "measured [mm³/s]", "file", "")
+    note = "meltzone validate FILE lays them against predictions; docs/validation.md tells how they agree."
+    return (Grid(title, heads, tuple(cells), stacked=True, long=True, notes=(note,)),)
 
 
 def card_grid(material: Card, caption: str, given: Mapping[str, str] | None = None) -> Grid:

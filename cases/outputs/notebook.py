@@ -11,6 +11,7 @@ from meltzone.cases.outputs import (
     curve,
     design,
     explain,
+    material,
     plan,
     reduce,
     result,
@@ -26,6 +27,7 @@ from meltzone.cases.studies.compare import Comparison
 from meltzone.cases.studies.delivery import Delivery
 from meltzone.cases.studies.design.run import Designed
 from meltzone.cases.studies.explain import Explained
+from meltzone.cases.studies.material.make import MadeCard
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import Checked
 from meltzone.cases.studies.sweep.run import Swept
@@ -35,6 +37,7 @@ from meltzone.cases.studies.validation.outcome import Validation
 METHOD = "_repr_html_"  # by which notebooks ask
 PAGES: dict[type, Callable[[Any], Page]] = {
     Checked: check.page, Comparison: compare.page, Delivery: curve.page, Designed: design.page, Explained: explain.page,
+    MadeCard: material.page,
     Plan: plan.page, Reduction: reduce.page, Result: result.notebook_page, Swept: sweep.page, Timed: transient.page,
     Validation: validate.page,
 }  # fmt: skip

@@ -15,10 +15,10 @@ from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Pic
 from meltzone.cases.outputs.quantities import as_json, nested
 from meltzone.cases.outputs.record_head import head
 from meltzone.cases.outputs.validate_figure import curves_figure, validation_figure
-from meltzone.cases.outputs.validation_words import headlines, sentences
+from meltzone.cases.outputs.validation_words import factor_words, headlines, sentences
 from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.quantities import Quantity
-from meltzone.cases.studies.validation.outcome import CeilingChange, Predicted, Validation
+from meltzone.cases.studies.validation.outcome import CUBIC_MM, CeilingChange, Predicted, PredictedForce, Validation
 
 RECORD, PICTURE, CURVES, REPORT = "validation.json", "validation.png", "curves.png", "report.html"
 OURS = (RECORD, PICTURE, CURVES, CALIBRATED, REPORT)
@@ -44,6 +44,20 @@ ROW: tuple[Quantity[Predicted], ...] = (
     Quantity("error_percent", "%", "Predicted over measured, less one.", lambda p: p.error),
     Quantity("governs", "", "The ceiling that governs.", lambda p: p.governs),
 )
+FORCE: tuple[Quantity[PredictedForce], ...] = (
+    Quantity("name", "", "Name of the row.", lambda p: p.row.name),
+    Quantity("case", "", "Its case.", lambda p: p.row.case),
+    Quantity("set", "", "Keys put in place of the case's own.", lambda p: dict(p.row.overrides)),
+    Quantity("calibrates", "", "Whether it sets the factor.", lambda p: p.row.calibrates),
+    Quantity("note", "", "Its note.", lambda p: p.row.note),
+    Quantity("flow_mm3_per_s", "mm3/s", "Flow at which the force was measured.", lambda p: CUBIC_MM * p.row.flow),
+    Quantity("measured", "", "Measured force [N], or its share of one that the file does not tell.", lambda p: p.row.force),
+    Quantity("uncertainty", "", "Its standard uncertainty, alike.", lambda p: p.row.uncertainty),
+    Quantity("predicted_N", "N", "Predicted force.", lambda p: p.force),
+    Quantity("whole_N", "N", "What a measured 1 stands for: the factor on which the calibrating rows agree.",
+             lambda p: p.whole),
+    Quantity("error_percent", "%", "Predicted force over that factor, over the measured one, less one.", lambda p: p.error),
+)  # fmt: skip
 CHANGE: tuple[Quantity[CeilingChange], ...] = (
     Quantity("row", "", "The row.", lambda c: c.row.row.name),
     Quantity("against", "", "The row that it is held against.", lambda c: c.base.row.name),
@@ -63,6 +77,7 @@ KEYS: tuple[Quantity[Validation], ...] = (
              lambda v: nested(JOINT, v.calibration) if v.calibration and not v.calibration.single else None),
     Quantity("rows", "", "Every row: keys below.", lambda v: [nested(ROW, row) for row in v.rows]),
     Quantity("curves", "", "Every series: keys below.", lambda v: [nested(CURVE, curve) for curve in v.curves]),
+    Quantity("forces", "", "Every force: keys below.", lambda v: [nested(FORCE, force) for force in v.forces]),
     Quantity("changes", "", "Rows against others: keys below.", lambda v: [nested(CHANGE, change) for change in v.changes]),
     Quantity("mean_error_percent", "%", "Mean absolute error of the rows predicted; null without.", lambda v: v.mean_error),
     Quantity("worst_error_percent", "%", "The worst of them.", lambda v: v.worst and v.worst.error),
@@ -108,12 +123,12 @@ def page(validation: Validation) -> Page:
     measured, calibration = validation.measured, validation.calibration
     source = [f"Measured values: {measured.source}"] if measured.source else []
     blocks: list[Block] = [Head(_title(validation), measured.file, (*source, *validation.invented))]
-    if calibration is None or calibration.single is not None:
-        blocks += _calibration(calibration)
-    else:
+    if calibration is not None and calibration.single is None:
         blocks += joint_blocks(calibration)
+    elif measured.rows or measured.curves:
+        blocks += _calibration(calibration)
     blocks += _pictures(validation).values()
-    blocks += [*_rows(validation), *curves_table(validation.curves)]
+    blocks += [*_rows(validation), *curves_table(validation.curves), *_forces(validation)]
     if calibration is not None:
         blocks.append(Warnings(tuple(verdicts(calibration))))
     if validation.changes:
@@ -150,6 +165,27 @@ def _row(row: Predicted) -> tuple[str | Cell, ...]:
         row.governs,
         "calibrates" if row.row.calibrates else "",
     )
+
+
+def _forces(validation: Validation) -> list[Block]:
+    if not validation.forces:
+        return []
+    first = validation.forces[0]
+    unit = "" if first.row.relative else " [N]"
+    columns = words("row", "flow [mm³/s]", f"measured{unit}", f"predicted{unit}", "error [%]", "force [N]", "")
+    rows = tuple(
+        (
+            each.row.name,
+            f"{CUBIC_MM * each.row.flow:.2f}",
+            f"{each.row.force:.3g} ± {each.row.uncertainty:.2g}",
+            Cell(f"{each.predicted:.3g}", style="strong"),
+            signed(each.error, 1),
+            f"{each.force:.1f}",
+            "calibrates" if each.row.calibrates else "",
+        )
+        for each in validation.forces
+    )
+    return [Grid("", columns, rows), Words(factor_words(first), quiet=True)]
 
 
 def _changes(validation: Validation) -> Grid:

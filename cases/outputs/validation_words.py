@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+
 from meltzone.cases.outputs.calibration_words import interval_words, standing
-from meltzone.cases.studies.validation.outcome import Validation
+from meltzone.cases.studies.validation.outcome import PredictedForce, Validation
 
 LONGEST_LINE = 118
 
@@ -18,19 +21,41 @@ def sentences(validation: Validation) -> list[str]:
             f"Over {count} predicted row{'s' if count > 1 else ''}: mean error {validation.mean_error:.1f} %, worst "
             f"{worst.error:+.1f} % ({worst.row.name})."
         )
-    elif not [each for each in validation.curves if not each.row.calibrates]:
+    elif not validation.judged_forces and not [each for each in validation.curves if not each.row.calibrates]:
         found.append("No row is left to be predicted: all of them calibrate.")
     found += [
         f"{each.row.name}: samples missed by {each.mean_miss:.1f} % on average."
         for each in validation.curves
         if not each.row.calibrates
     ]
+    if validation.judged_forces:
+        factors = [each.factor for each in validation.judged_forces]
+        least = max(validation.judged_forces, key=lambda each: each.factor)
+        together = "that set one factor together" if least.row.calibrates else "predicted"
+        found.append(
+            f"Over {len(factors)} force{'s' if len(factors) > 1 else ''} {together}: missed by a factor of "
+            f"{geometric(factors):.2f} on average, at worst {least.factor:.2f} ({least.row.name})."
+        )
     if change is not None and change.miss is not None:
         found.append(
             f"Changes: the worst is missed by {change.miss:+.1f} percentage points ({change.row.row.name} against "
             f"{change.base.row.name})."
         )
     return found
+
+
+def factor_words(force: PredictedForce) -> str:
+    """What lies between measured and predicted forces, from any of them."""
+    if force.row.relative:
+        return f"A measured 1 stands for {force.whole:.1f} N, as the rows that calibrate ask."
+    if force.whole == 1.0:
+        return "Forces as they are: no row calibrates."
+    return f"Predicted forces are divided by {force.whole:.3g}, as the rows that calibrate ask."
+
+
+def geometric(values: Sequence[float]) -> float:
+    """The geometric mean [-]."""
+    return math.exp(sum(map(math.log, values)) / len(values))
 
 
 def headlines(validation: Validation) -> list[str]:

@@ -1,8 +1,10 @@
-"""The field as a VTU file: biquadratic cells in space, temperatures at the nodes, part numbers at the cells."""
+"""The field as a VTU file: biquadratic cells in space, what is known at the nodes and in the cells, part numbers."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from types import MappingProxyType
 
 import numpy as np
 
@@ -11,6 +13,20 @@ from meltzone.fem.field import Field
 from meltzone.geometry.mesh import SectionMesh
 
 KELVIN, CELSIUS, PART, HEATER = "temperature [K]", "temperature [degC]", "part", "heater ring"
+# What `meltzone.fem.local` calls a quantity, and what the file does
+NAMES: Mapping[str, str] = MappingProxyType(
+    {
+        "melted": "melted share",
+        "age": "residence time [s]",
+        "pressure": "pressure [Pa]",
+        "shear_pressure": "pressure of shear [Pa]",
+        "heat_flux": "heat flux [W/m2]",
+        "velocity": "velocity [m/s]",
+        "stretch_rate": "stretch rate [1/s]",
+        "shear_rate": "shear rate [1/s]",
+        "viscosity": "viscosity [Pa s]",
+    }
+)
 
 
 def part_numbers(section: SectionMesh) -> dict[str, int]:
@@ -19,12 +35,14 @@ def part_numbers(section: SectionMesh) -> dict[str, int]:
 
 
 def write_vtu(field: Field, path: Path) -> None:
-    """Write `field` to `path`: points (r, 0, z) [m], one node on each side of a contact.
+    """Write `field` to `path`: points (r, 0, z) [m], one node on each side of a contact; vectors as (radial, 0, axial).
 
     The nodes of a cell stand in the file's order of a biquadratic quadrilateral: corners, middles of the edges in turn,
-    centre; the unknowns of the solve have the same order.
+    centre; the unknowns of the solve have the same order. Where a quantity does not exist it is nan.
     """
     import meshio  # few commands need it
+
+    from meltzone.fem.local import local_of  # and slow flow with it
 
     section, space = field.section, field.system.space
     r, z = space.points
@@ -33,10 +51,24 @@ def write_vtu(field: Field, path: Path) -> None:
         part[section.mesh.subdomains[name]] = number
     heater = np.zeros_like(part)
     heater[section.mesh.subdomains["heater"]] = 1
+    known = local_of(field)
     mesh = meshio.Mesh(
         np.column_stack([r, np.zeros_like(r), z]),
         [("quad9", space.cells.dofs)],
-        point_data={KELVIN: field.temperature, CELSIUS: celsius(field.temperature)},
-        cell_data={PART: [part], HEATER: [heater]},
+        point_data={
+            KELVIN: field.temperature,
+            CELSIUS: celsius(field.temperature),
+            **{NAMES[name]: values for name, values in known.nodal.items()},
+        },
+        cell_data={
+            PART: [part],
+            HEATER: [heater],
+            **{NAMES[name]: [_in_space(values)] for name, values in known.cellwise.items()},
+        },
     )
     mesh.write(path, file_format="vtu")
+
+
+def _in_space(values: np.ndarray) -> np.ndarray:
+    """Numbers (n,) as they are, radial and axial components (n, 2) with nothing between them."""
+    return values if values.ndim == 1 else np.column_stack([values[:, 0], np.zeros(len(values)), values[:, 1]])

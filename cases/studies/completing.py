@@ -1,4 +1,4 @@
-"""Results completed by what is solved besides ceilings and field: the melt's push, and the heater stuck on."""
+"""Results completed by what is solved besides: the melt's push, a usual feeder, and the heater stuck on."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ from meltzone.cases.inputs.reader import Case
 from meltzone.cases.studies.bands.band import band_of
 from meltzone.cases.studies.results import Result
 from meltzone.fem.ceiling import Ceilings
-from meltzone.fem.faults import NoConvergence
+from meltzone.fem.faults import GripToSpare, NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.runaway import StuckOn, stuck_on
+from meltzone.fem.steady import FARTHEST
 from meltzone.fem.system import System
 
 if TYPE_CHECKING:
@@ -42,6 +43,26 @@ def pushed_at(field: Field | None) -> Feeding | None:
     if missing_for_force(field.problem):
         return None
     return feeding(field)
+
+
+def with_usual(result: Result) -> Result:
+    """The `result` with what stops a usual feeder, where the case gives no grip and something melts."""
+    melt = result.ceilings.melt if result.ceilings else None
+    if melt is None or result.problem.operation.grip is not None:
+        return result
+    from meltzone.fem.slow_flow.feeding import missing_for_force  # loaded where a force is reckoned
+    from meltzone.fem.slow_flow.usual import USUAL_GRIP, usual_stall
+
+    missing = missing_for_force(result.problem)
+    if missing:
+        return replace(result, usual=f"nor is it known for a usual feeder: {missing}")
+    try:
+        return replace(result, usual=usual_stall(melt))
+    except GripToSpare:
+        spare = f"a usual feeder of {USUAL_GRIP:g} N has grip to spare up to {FARTHEST:g} times the melt ceiling"
+        return replace(result, usual=spare)
+    except NoConvergence:
+        return replace(result, usual="where a usual feeder would stop was not found")
 
 
 def stuck_on_in(system: System) -> StuckOn | None:

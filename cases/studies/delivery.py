@@ -1,4 +1,4 @@
-"""Delivered over commanded flow as a case predicts it: all of it, then slip at the feeder's grip, then the thermal plateau."""
+"""Delivered over commanded flow as a case predicts it: slip towards the feeder's grip, then the thermal plateau."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ class Delivery:
 
     @property
     def onset(self) -> float | None:
-        """Commanded flow beyond which less is delivered than asked for: the flow ceiling [mm3/s]."""
+        """Commanded flow about which less begins to be delivered than asked for: the flow ceiling [mm3/s]."""
         return self.result.flow_ceiling
 
     @property
@@ -72,15 +72,17 @@ class Delivery:
         if self.slip is None:
             why = self.result.reasons.get("force", "")
             return f"Thermal limit only, {thermal}; force ceiling: {why}."
+        slip, thermal = self.slip, f"And {thermal}."
         return (
-            f"Feeder: holds up to {self.result.problem.operation.grip:g} N, reached at {CUBIC_MM * self.slip.flow:.1f} mm³/s; "
-            f"then it slips, pulling up to {100.0 * self.slip.rise:.3g} % more{_origin(self.slip)}. Force goes with flow to "
-            f"the power {self.slip.exponent:.2f}. And {thermal}."
+            f"Feeder: pushing takes its {self.result.problem.operation.grip:g} N at {CUBIC_MM * slip.flow:.1f} mm³/s, where it "
+            f"loses {100.0 * slip.soft:.3g} % to slip; beyond, it pulls up to {100.0 * slip.rise:.3g} % more{_origin(slip)}. "
+            f"Force goes with flow to the power {slip.exponent:.2f}. {thermal}"
         )
 
 
 def _origin(slip: SlipLaw) -> str:
-    return " (assumed, no source)" if slip.rise == Operation.slip_rise else ""
+    assumed = (slip.rise, slip.soft) == (Operation.slip_rise, Operation.slip_at_grip)
+    return " (both assumed, no source)" if assumed else ""
 
 
 def delivery(

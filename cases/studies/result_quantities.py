@@ -15,6 +15,7 @@ from meltzone.fem.balance import EnergyBalance
 from meltzone.fem.inputs import Criterion
 from meltzone.fem.limits import LIMITS, Limit
 from meltzone.fem.ooze import FIRST, Ooze
+from meltzone.fem.slow_flow.usual import USUAL_GRIP
 from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.units import ZERO_CELSIUS
 
@@ -73,6 +74,13 @@ CEILINGS: tuple[Quantity[Result], ...] = (
     Quantity("ceilings.outside", "", "What lies outside all that the model was compared with, each with the nearest evidence.",
         lambda r: list(r.outside)),
     *(_by_limit(limit) for limit in LIMITS.values()),
+    Quantity("ceilings.usual_feeder_mm3_per_s", "mm3/s", f"Flow at which a usual feeder of {USUAL_GRIP:g} N would stop; it "
+        "governs only where the case gives its grip. Null with one, without data on the card's polymer, or with grip to spare.",
+        lambda r: r.usual_feeder and r.usual_feeder[0], "usual feeder", 1, frozenset((CASES, COMPARED)), rare=True),
+    Quantity("ceilings.usual_feeder_low_mm3_per_s", "mm3/s", "Lower end of what usual grips and the card leave it.",
+        lambda r: r.usual_feeder and r.usual_feeder[1], "usual feeder, low", 1),
+    Quantity("ceilings.usual_feeder_high_mm3_per_s", "mm3/s", "Upper end.", lambda r: r.usual_feeder and r.usual_feeder[2],
+        "usual feeder, high", 1),
     Quantity("ceilings.reasons", "", "Why there is no ceiling, by the ceiling's name, for those that are null.",
         lambda r: r.reasons),
     Quantity("ceilings.mesh_error_percent", "%", "By how much the ceiling moves on the next finer mesh; null if not sought.",

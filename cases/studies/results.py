@@ -17,12 +17,13 @@ from meltzone.cases.studies.cautions import (
 )
 from meltzone.cases.studies.core_notes import core_notes
 from meltzone.cases.studies.division_notes import division_notes
-from meltzone.cases.studies.wording import CUBIC_MM, field_warnings, judged_words, reasons, statement
+from meltzone.cases.studies.wording import CUBIC_MM, field_warnings, judged_words, reasons, statement, usual_words
 from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.field import Field
 from meltzone.fem.ooze import Ooze, ooze_of
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn
+from meltzone.fem.slow_flow.usual import UsualStall
 from meltzone.fem.system import System
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import ZERO_CELSIUS
@@ -37,6 +38,7 @@ MM = 1e3
 class Result:
     """What a case gave. `field` is the state at the governing ceiling, or at the flow asked for; None without a ceiling.
 
+    `usual` is where a usual feeder would stop a case that gives no grip, or why that is not known; None where not sought.
     `ceilings` is None where a flow was asked for. `pushed` is what pushes the melt of the field; None where the case
     gives no grip, or the polymer's card lacks a number for it. `stuck_on` is what the heater comes to when nothing switches
     it off; None where that is beyond the tables, or was not asked for. `band` tells between which flows the ceiling lies; None
@@ -50,6 +52,7 @@ class Result:
     ceilings: Ceilings | None = None
     pushed: Feeding | None = None
     stuck_on: StuckOn | None = None
+    usual: UsualStall | str | None = None
     band: Band | None = None
 
     @property
@@ -105,7 +108,15 @@ class Result:
     @cached_property
     def reasons(self) -> dict[str, str]:
         """Why there is no ceiling, by the name of each that there is not."""
-        return reasons(self.ceilings) if self.ceilings else {}
+        found = reasons(self.ceilings) if self.ceilings else {}
+        return found if self.usual is None else found | {"force": f"{found['force']}; {usual_words(self.usual)}"}
+
+    @property
+    def usual_feeder(self) -> tuple[float, float, float] | None:
+        """Flow at which a usual feeder would stop, and its range [mm3/s]; None where that is not known."""
+        if not isinstance(self.usual, UsualStall):
+            return None
+        return CUBIC_MM * self.usual.flow, CUBIC_MM * self.usual.low, CUBIC_MM * self.usual.high
 
     @property
     def answered(self) -> bool:

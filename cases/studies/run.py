@@ -12,7 +12,15 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.printed_line import speed_of
 from meltzone.cases.inputs.reader import Case, load_case
 from meltzone.cases.studies.cautions import cautions_of, hottest_points, materials_by_part
-from meltzone.cases.studies.completing import pushed_at, result_of, stuck_on_in, with_band, with_push, with_stuck_on
+from meltzone.cases.studies.completing import (
+    pushed_at,
+    result_of,
+    stuck_on_in,
+    with_band,
+    with_push,
+    with_stuck_on,
+    with_usual,
+)
 from meltzone.cases.studies.printing import flow_at, lines_of
 from meltzone.cases.studies.results import Result
 from meltzone.fem.ceiling import find_ceilings
@@ -39,12 +47,12 @@ def run(case: CaseLike, overrides: Overrides | None = None, report: Reporter | N
     """
     loaded = loaded_case(case, overrides)
     found = find_ceilings(problem_of(loaded), mesh_error=True, report=report)
-    return with_stuck_on(with_band(with_push(result_of(loaded, found))))
+    return with_stuck_on(with_band(with_usual(with_push(result_of(loaded, found)))))
 
 
 def ceiling(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
     """Find the ceilings of `case` with their band and no more: no mesh error, no heater stuck on. Raises CaseError."""
-    return with_band(with_push(sought(case, overrides, report)))
+    return with_band(with_usual(with_push(sought(case, overrides, report))))
 
 
 def sought(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
@@ -110,9 +118,7 @@ def flow_of(written: str, lines: Sequence[PrintedLine] = ()) -> float:
 
 
 def loaded_case(case: CaseLike, overrides: Overrides | None) -> Case:
-    """`case` as a Case, loaded where it is a path or a name. Raises CaseError, TypeError for overrides to a loaded one."""
+    """`case` as a Case, loaded where it is a path or a name, with `overrides` on top. Raises CaseError."""
     if not isinstance(case, Case):
         return load_case(case, overrides)
-    if overrides:
-        raise TypeError("overrides go with a path or an example's name: a loaded case has had its own")
-    return case
+    return case.changed(overrides) if overrides else case

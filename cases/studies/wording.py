@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Callable, Iterator, Mapping
 from types import MappingProxyType
 from typing import Any, NamedTuple
 
@@ -13,6 +14,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.inputs import Criterion, Operation
 from meltzone.fem.limits import LIMITS
 from meltzone.fem.runaway import StuckOn
+from meltzone.fem.slow_flow.usual import USUAL_GRIP, USUAL_GRIPS, UsualStall
 from meltzone.materials.units import ZERO_CELSIUS
 
 CUBIC_MM = 1e9  # in a cubic metre
@@ -106,6 +108,18 @@ def reasons(found: Ceilings) -> dict[str, str]:
     return {name: reason(fault) for name, fault in found.faults.items()}
 
 
+def usual_words(usual: UsualStall | str) -> str:
+    """Where a usual feeder would stop, or why that is not known."""
+    if isinstance(usual, str):
+        return usual
+    low, high = USUAL_GRIPS
+    flow, least, most = (CUBIC_MM * each for each in (usual.flow, usual.low, usual.high))
+    return (
+        f"a usual feeder of {USUAL_GRIP:g} N, {low:g} to {high:g} N, would stop at {flow:.1f} mm³/s, {least:.1f} to "
+        f"{most:.1f}; it governs only where the case gives its grip"
+    )
+
+
 def _joined(by_name: dict[str, NoConvergence]) -> str:
     return "; ".join(reason(fault) for name, fault in by_name.items() if name in ("melt", "power"))
 
@@ -134,12 +148,30 @@ def field_warnings(field: Field) -> tuple[str, ...]:
         )
     label = field.problem.materials.polymer.label
     for curve, (low, high) in field.beyond_tables:
-        first, last = curve.valid_range
+        first, last = curve.backed_range
+        known = "stated" if curve.measured_range is None else "measured"
         found.append(
-            f"{label}: {curve.name} is stated for {first - ZERO_CELSIUS:.0f} to {_celsius(last)}, used from "
+            f"{label}: {curve.name.replace('_', ' ')} is {known} for {first - ZERO_CELSIUS:.0f} to {_celsius(last)}, used from "
             f"{low - ZERO_CELSIUS:.0f} to {_celsius(high)}"
         )
-    return tuple(found)
+    return (*found, *_viscosity_beyond(field))
+
+
+def _viscosity_beyond(field: Field) -> Iterator[str]:
+    """Where the melt is hotter, colder or sheared faster than its viscosity was measured; nothing for a law without data."""
+    polymer, orifice = field.problem.materials.polymer, field.problem.arrangement.nozzle.orifice
+    law = polymer.viscosity
+    if law is None or law.temperatures is None or law.rates is None:
+        return
+    (low, high), hottest = law.temperatures, field.part_extremes["polymer"][1]
+    fastest = 32.0 * field.flow / (math.pi * orifice**3)  # at the capillary's wall, as of a Newtonian melt
+    if polymer.flow_temperature < low - 1.0 or hottest > high + 1.0:
+        yield (
+            f"{polymer.label}: viscosity is measured for {low - ZERO_CELSIUS:.0f} to {_celsius(high)}, used from "
+            f"{polymer.flow_temperature - ZERO_CELSIUS:.0f} to {_celsius(hottest)}"
+        )
+    if fastest > law.rates[1] * 1.01:
+        yield f"{polymer.label}: viscosity is measured up to {law.rates[1]:.3g} 1/s, the orifice shears at {fastest:.3g} 1/s"
 
 
 def beyond_words(stuck: StuckOn) -> tuple[str, ...]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from meltzone.cases.outputs.material_rows import card_rows
+from meltzone.cases.outputs.material_rows import card_rows, doubts
+from meltzone.cases.studies.validation.compared import compared
 from meltzone.materials.air import Air
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
 from meltzone.materials.library import air, names, polymer, solid
@@ -84,7 +85,19 @@ def _air_card(gas: Air) -> str:
 def _card(material: Polymer | Solid, cautions: list[str]) -> str:
     lines = [f"## {material.key}", "", f"{material.label}.", ""]
     lines += _table(material)
-    return "\n".join([*lines, *_notes(material.notes), *(f"\n> {text}" for text in cautions)]) + "\n"
+    ranges = "; ".join(f"{words} {span} ({known})" for words, span, known in doubts(material))
+    told = ["", f"*ranges, nine times in ten*: {ranges}", "", _compared(material.key)]
+    return "\n".join([*lines, *_notes(material.notes), *told, *(f"\n> {text}" for text in cautions)]) + "\n"
+
+
+def _compared(key: str) -> str:
+    """Where the card was compared with measurements, in a sentence."""
+    rows = compared(key)
+    files = {row.measured: sum(each.measured == row.measured for each in rows) for row in rows}
+    if not files:
+        return "*compared with measurements*: nowhere among the shipped ones."
+    told = ", ".join(f"{name} ({count} rows)" if count > 1 else f"{name} (1 row)" for name, count in files.items())
+    return f"*compared with measurements*: {told}; see [validation](validation.md)."
 
 
 def _table(material: Polymer | Solid | Air) -> list[str]:

@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterable
 from pathlib import Path
 
-from meltzone.cases.outputs import calibration, compare, curve, design, explain, record, reduce, transient, validate
+from meltzone.cases.outputs import (
+    calibration,
+    compare,
+    curve,
+    design,
+    explain,
+    material,
+    record,
+    reduce,
+    transient,
+    validate,
+)
 from meltzone.cases.outputs.quantities import Quantity, documented
 
 DOCS = Path(__file__).resolve().parents[1]
@@ -106,6 +117,10 @@ PARTS: dict[str, Tables] = {
         ("`start` and `end`:", KEY, design.SIDE),
         ("Each of `steps`:", KEY, design.STEP),
     ),
+    "material.json": (
+        ("", KEY, material.KEYS),
+        ("Each of `melt_flow`:", KEY, material.FLOW),
+    ),
     "reduced.json": (
         ("", KEY, reduce.KEYS),
         ("Each of `series`:", KEY, reduce.SERIES),
@@ -116,6 +131,7 @@ PARTS: dict[str, Tables] = {
         ("", KEY, validate.KEYS),
         ("`calibration`:", KEY, validate.CALIBRATION),
         ("Each of `rows`:", KEY, validate.ROW),
+        ("Each of `forces`:", KEY, validate.FORCE),
         ("Each of `changes`:", KEY, validate.CHANGE),
         ("Each of `curves`:", KEY, calibration.CURVE),
         ("`joint`:", KEY, calibration.JOINT),

@@ -66,11 +66,15 @@ class Moment:
 
 @dataclass(frozen=True, eq=False)
 class History:
-    """The moments of a march in order, the first being its start; `last` is the state at its end, in `phase`."""
+    """The moments of a march in order, the first being its start; `last` is the state at its end, in `phase`.
+
+    `states` are those of all moments, each in its phase.
+    """
 
     moments: tuple[Moment, ...]
     last: Instant
     phase: Phase
+    states: tuple[tuple[Phase, Instant], ...] = ()
 
     def of(self, name: str) -> np.ndarray:
         """One quantity over all moments, such as "core", shape (n,)."""
@@ -107,7 +111,12 @@ class History:
         for moment in other.moments[1:]:
             heats = {f.name: getattr(base, f.name) + getattr(moment.heats, f.name) for f in fields(Heats)}
             later.append(Moment(**{**vars(moment), "heats": Heats(**heats)}))
-        return History((*self.moments, *later), other.last, other.phase)
+        return History((*self.moments, *later), other.last, other.phase, (*self.states, *other.states[1:]))
+
+    def fields(self, most: int) -> list[tuple[float, Field]]:
+        """Time [s] and field of at most so many moments, evenly over them, the first and the last among them."""
+        chosen = np.unique(np.linspace(0, len(self.states) - 1, min(most, len(self.states))).round().astype(int))
+        return [(self.states[k][1].time, _field(*self.states[k])) for k in chosen]
 
 
 def history_of(
@@ -115,13 +124,14 @@ def history_of(
 ) -> History:
     """Carry out the `steps` of a march from `start` in `phase`; `report` is told the time of every step [s]."""
     heats, last, here = Heats(), start, phase
-    moments = [_moment(phase, start, start.power, heats)]
+    moments, states = [_moment(phase, start, start.power, heats)], [(phase, start)]
     for here, step in steps:
         heats, last = heats.plus(step), step.end
         moments.append(_moment(here, last, step.power, heats))
+        states.append((here, last))
         if report:
             report(last.time)
-    return History(tuple(moments), last, here)
+    return History(tuple(moments), last, here, tuple(states))
 
 
 def _field(phase: Phase, point: Instant) -> Field:

@@ -1,4 +1,4 @@
-"""What is asked of time: warming up from cold, the answer to steps in flow and fan, how long a burst may last."""
+"""What is asked of time: warming up, cooling with the heater off, steps in flow and fan, how long a burst may last."""
 
 from __future__ import annotations
 
@@ -102,6 +102,19 @@ class Burst:
         return None if self.lasts is None else self.flow * self.lasts
 
 
+@dataclass(frozen=True, eq=False)
+class CoolDown:
+    """The heater off out of the steady state at a `flow` [m3/s] that goes on.
+
+    `lasts` is when the sensor passes the temperature looked for [s], None where it does not.
+    """
+
+    problem: Problem
+    flow: float
+    history: History
+    lasts: float | None
+
+
 def controller(system: System) -> Drive:
     """The heater held by the sensor, between nothing and its rating."""
     operation = system.problem.operation
@@ -136,6 +149,28 @@ def warm_up(
         rest = history_of(course[0], history.last, march(course, stores, history.last, drive, pace), report)
         history = history.then(rest)
     return WarmUp(problem, history, reached)
+
+
+@one_thread()
+def cool_down(system: System, flow: float, target: float, longest: float, pace: Pace | None = None) -> CoolDown:
+    """Switch the heater off at 0 s in the steady state at `flow` [m3/s], up to `longest` [s] or the sensor at `target` [K].
+
+    Raises NoConvergence, ValueError for a target that is not below the setpoint.
+    """
+    problem, stores = system.problem, stores_of(system)
+    if target >= problem.operation.setpoint:
+        raise ValueError("the sensor cools below the setpoint only")
+    course = course_of(system, [Regime(0.0, flow, problem.surroundings)], longest)
+    before = _steady(course[0].system, course[0].flow)
+    start = start_of(course[0].system, stores, before.temperature, 0.0, before.power)
+
+    def above(temperature: np.ndarray) -> float:
+        return system.sensor.of(temperature) - target
+
+    steps = march(course, stores, start, controller(system).pinned(0.0), pace, above)
+    history = history_of(course[0], start, steps)
+    met = abs(above(history.last.temperature)) < 0.01
+    return CoolDown(problem, flow, history, history.last.time if met else None)
 
 
 @one_thread()

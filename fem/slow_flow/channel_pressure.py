@@ -12,7 +12,7 @@ from meltzone.fem.slow_flow.streamlines import Streamlines
 from meltzone.fem.slow_flow.stretching import Drawing
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.stack import within
-from meltzone.materials.polymer import CrossWLF
+from meltzone.materials.viscosity import Viscosity
 
 CONVERGENCE = math.radians(45.0)  # half angle at which the melt finds its way into a hole: assumed, no source
 
@@ -31,7 +31,7 @@ def channel_pressure(
     heights: np.ndarray,
     temperature: np.ndarray,
     flow: float,
-    law: CrossWLF,
+    law: Viscosity,
     modulus: float | None,
 ) -> ChannelPressure:
     """Pressure that a divided length takes at `flow` [m3/s]; none where the bore is not divided.
@@ -59,7 +59,7 @@ def channel_slopes(
     heights: np.ndarray,
     temperature: np.ndarray,
     flow: float,
-    law: CrossWLF,
+    law: Viscosity,
     modulus: float,
 ) -> tuple[np.ndarray, float]:
     """Derivatives of all of `channel_pressure`, same arguments: by the temperatures, (n, m) [Pa/K], and by ln(flow) [Pa]."""
@@ -115,7 +115,7 @@ class _Divided:
             _entry_lines(arrangement, radius[top, -1]),
         )
 
-    def entering(self, law: CrossWLF, modulus: float) -> Drawing:
+    def entering(self, law: Viscosity, modulus: float) -> Drawing:
         """What the way into a channel does to the chains."""
         fluidity = np.tile(1.0 / law.zero_shear(self.temperature[-1]), (2, 1))
         return self.lines.drawing(fluidity, self.each[0], modulus)

@@ -12,7 +12,7 @@ from scipy.sparse import bmat, coo_matrix, csc_matrix
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.slow_flow.taylor_hood import FlowSpace
 from meltzone.fem.sparse import factorised, scatter
-from meltzone.materials.polymer import CrossWLF
+from meltzone.materials.viscosity import Viscosity
 
 STEPS = 60
 TOLERANCE = 1e-7  # of the velocity's last change, relative to the largest velocity that is held
@@ -31,7 +31,7 @@ class Creep:
     """
 
     space: FlowSpace
-    law: CrossWLF
+    law: Viscosity
     rest: np.ndarray
     fixed: np.ndarray
     held: np.ndarray
@@ -55,11 +55,11 @@ class Creep:
         return np.setdiff1d(np.arange(2 * self.space.size), self.fixed)
 
     def viscosity(self, rates: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-        """Cross law at the quadrature points for `rates` (n_cells, n_q, 4) [1/s]: eta [Pa s], and -d ln eta/d ln rate [-]."""
+        """The law at the quadrature points for `rates` (n_cells, n_q, 4) [1/s]: eta [Pa s], and -d ln eta/d ln rate [-]."""
         shear = np.sqrt(2.0 * np.sum(rates**2, axis=2))
-        drop = 1.0 - self.law.n
-        x = (self.rest * shear / self.law.tau_star) ** drop
-        return self.rest / (1.0 + x), drop * x / (1.0 + x)
+        drop, sharp = 1.0 - self.law.n, self.law.sharpness
+        x = (self.rest * shear / self.law.tau_star) ** sharp
+        return self.rest * (1.0 + x) ** (-drop / sharp), drop * x / (1.0 + x)
 
     def force(self, velocity: np.ndarray) -> np.ndarray:
         """Viscous forces, friction and minus the load on the unknowns, (2 n,) [N]; the pressure's are left out."""

@@ -16,7 +16,7 @@ from meltzone.fem.slow_flow.channel_pressure import ChannelPressure, channel_pre
 from meltzone.fem.slow_flow.streamlines import Streamlines
 from meltzone.fem.slow_flow.stretching import Drawing
 from meltzone.geometry.stack import within
-from meltzone.materials.polymer import CrossWLF
+from meltzone.materials.viscosity import Viscosity
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +52,7 @@ class Feeding:
         return cls(problem, unknowns, r[unknowns], z[unknowns[:, 0]], field.temperature[unknowns], field.flow)
 
     @property
-    def law(self) -> CrossWLF:
+    def law(self) -> Viscosity:
         """The melt's shear viscosity."""
         law = self.problem.materials.polymer.viscosity
         assert law is not None, "checked at the beginning"

@@ -24,8 +24,8 @@ class FeedingCurve:
     flows: np.ndarray
     forces: np.ndarray
 
-    def slip_law(self, grip: float, rise: float) -> SlipLaw:
-        """The law of a feeder that holds up to `grip` [N] and pulls the share `rise` [-] more when it spins in place.
+    def slip_law(self, grip: float, rise: float, soft: float = 0.0) -> SlipLaw:
+        """The law of a feeder of `grip` [N] that pulls the share `rise` [-] more when it spins in place, its corner `soft` [-].
 
         ln Q goes with ln F by monotone cubic pieces between the places, and on with the slope at the ends beyond them.
         """
@@ -34,7 +34,7 @@ class FeedingCurve:
         asked = float(np.log(grip))
         inside = float(np.clip(asked, forces[0], forces[-1]))
         slope = max(float(spline(inside, 1)), 1e-3)
-        return SlipLaw(float(np.exp(spline(inside) + slope * (asked - inside))), 1.0 / slope, rise)
+        return SlipLaw(float(np.exp(spline(inside) + slope * (asked - inside))), 1.0 / slope, rise, soft)
 
 
 @one_thread()

@@ -21,7 +21,7 @@ from meltzone.fem.sparse import scatter
 from meltzone.fem.system import System
 from meltzone.geometry.lengths import SAME
 from meltzone.geometry.stack import within
-from meltzone.materials.polymer import CrossWLF
+from meltzone.materials.viscosity import Viscosity
 
 STIFFEST = 1e8  # times the viscosity at rest of the hottest melt: what is stiffer counts as this stiff
 LEAST_SLIP = 1e-9  # of the flow's speed: the share of dry contact below which the wall holds the melt
@@ -163,7 +163,7 @@ def melt_flow_of(field: Field, near: MeltFlow | None = None) -> MeltFlow:
 
 
 def melt_flow(
-    passage: Passage, temperature: np.ndarray, flow: float, law: CrossWLF, start: np.ndarray | None = None
+    passage: Passage, temperature: np.ndarray, flow: float, law: Viscosity, start: np.ndarray | None = None
 ) -> MeltFlow:
     """Slow flow of the melt at `flow` [m3/s] through the viscosity that the `temperature` (size,) [K] of a field gives it.
 
@@ -207,7 +207,7 @@ def _held(passage: Passage, flow: float) -> tuple[np.ndarray, np.ndarray]:
     return fixed, np.concatenate([np.full(group.size, value) for group, value in groups])[first]
 
 
-def _friction(passage: Passage, temperature: np.ndarray, flow: float, law: CrossWLF) -> csc_matrix:
+def _friction(passage: Passage, temperature: np.ndarray, flow: float, law: Viscosity) -> csc_matrix:
     """Drag of the bore's wall on the axial velocities, (2 n, 2 n) [N s/m]."""
     space, nozzle = passage.space, passage.problem.arrangement.nozzle
     heights, wall = passage.heights, passage.wall

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from meltzone.cases.inputs.plausible import Unknown, unknowns_of, without_tolerances
@@ -12,12 +13,10 @@ from meltzone.cases.statistics.independent import Ends
 from meltzone.fem.adjoint import Adjoint, adjoint_of
 from meltzone.fem.ceiling import Ceilings, ceilings_of, find_ceilings
 from meltzone.fem.discretise import judged_by
-from meltzone.fem.explain import slope_by
-from meltzone.fem.lever import Lever
-from meltzone.fem.problem import Problem
 
 # Solved again at both ends of their ranges, since the ceiling is far from straight in them
 SOLVED_AGAIN = ("polymer.flow_temperature", "polymer.inner_share")
+STEP = 5e-7  # of a value: its curvature and its round-off both stay below 1e-4 of a derivative
 LEAST_RATIO = 0.02  # of a ceiling: what counts where nothing flows at an end of a range
 COARSEST = (
     -3.5
@@ -84,16 +83,8 @@ def surrogate_of(found: Ceilings) -> Ceilings:
 
 def _sloped(adjoint: Adjoint, each: Unknown, usual: Mapping[str, Unknown]) -> Effect | None:
     """By the derivative of the ceiling; None for a dimension by which it has none."""
-    problem = adjoint.field.problem
-    step = abs(each.value) or 1.0
-
-    def at(value: float) -> Problem:
-        return each.moved.moved(problem, value)
-
-    lever = Lever(each.key, each.moved.noun, "", each.value, step, "data", at)
-    try:
-        slope = slope_by(adjoint, lever) / adjoint.field.flow
-    except ValueError:
+    slope = _slope(adjoint, each)
+    if slope is None:
         return None
 
     def over(unknown: Unknown) -> Ends:
@@ -101,6 +92,17 @@ def _sloped(adjoint: Adjoint, each: Unknown, usual: Mapping[str, Unknown]) -> Ef
         return Ends(low, high)
 
     return _effect(each, over(each), over(usual[each.identity]) if each.stated and each.identity in usual else None)
+
+
+def _slope(adjoint: Adjoint, each: Unknown) -> float | None:
+    """Change of the logarithm of the ceiling for one unit [SI], by a short step to the side on which no two faces meet."""
+    base = adjoint.field.problem
+    for share in (STEP, -STEP):
+        step = share * (abs(each.value) or 1.0)
+        with suppress(ValueError):
+            moved = each.moved.moved(base, each.value + step)
+            return adjoint.change(base, moved) / (step * adjoint.field.flow)
+    return None
 
 
 def _solved(base: Ceilings, each: Unknown, usual: Mapping[str, Unknown]) -> Effect:

@@ -1,11 +1,11 @@
-"""What a measured file holds: ceilings and weighed series, each with its case and its own values."""
+"""What a measured file holds: ceilings, forces and weighed series, each with its case and its own values."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.files import look_up, nearest_files
@@ -53,10 +53,34 @@ class CurveRow:
 
 
 @dataclass(frozen=True)
-class MeasuredFile:
-    """All rows of a measured file: ceilings in `rows`, weighed series in `curves`; `free` are the keys to calibrate, if any.
+class ForceRow:
+    """A force measured on the filament at a `flow` [m3/s]: the `case` with its `overrides`, `force` and its `uncertainty`.
 
-    `assumes` says what of the arrangement nobody measured, '' where nothing.
+    Both are in newtons, or, where `relative`, shares of one force that the file does not tell [-]. Rows that calibrate set the
+    one factor between measured and predicted. `line` is where the row begins, from 1, if known.
+    """
+
+    name: str
+    case: str
+    overrides: Mapping[str, Any]
+    flow: float
+    force: float
+    relative: bool
+    uncertainty: float
+    calibrates: bool
+    note: str
+    line: int | None
+
+
+Row = CeilingRow | CurveRow | ForceRow
+AnyRow = TypeVar("AnyRow", CeilingRow, CurveRow, ForceRow)
+
+
+@dataclass(frozen=True)
+class MeasuredFile:
+    """All rows of a measured file: ceilings in `rows`, weighed series in `curves`, and `forces`.
+
+    `free` are the keys to calibrate, if any. `assumes` says what of the arrangement nobody measured, '' where nothing.
     """
 
     name: str
@@ -68,6 +92,7 @@ class MeasuredFile:
     rows: tuple[CeilingRow, ...]
     curves: tuple[CurveRow, ...] = ()
     assumes: str = ""
+    forces: tuple[ForceRow, ...] = ()
 
     def row(self, name: str) -> CeilingRow:
         """The row of that name."""
@@ -80,17 +105,24 @@ class MeasuredFile:
             if name not in known:
                 hint = f"Rows of {self.file}: {', '.join(known)}."
                 raise CaseError("--calibrate", None, None, written_form(name), "the name of a row", hint)
-        rows = (replace(row, calibrates=row.calibrates or row.name in names) for row in self.rows)
-        curves = (replace(row, calibrates=row.calibrates or row.name in names) for row in self.curves)
-        return replace(self, rows=tuple(rows), curves=tuple(curves))
+        return replace(
+            self,
+            rows=_calibrating(self.rows, names),
+            curves=_calibrating(self.curves, names),
+            forces=_calibrating(self.forces, names),
+        )
 
     @property
-    def every(self) -> tuple[CeilingRow | CurveRow, ...]:
-        """Ceilings and curves."""
-        return (*self.rows, *self.curves)
+    def every(self) -> tuple[Row, ...]:
+        """Ceilings, curves and forces."""
+        return (*self.rows, *self.curves, *self.forces)
 
 
-def case_of_row(measured: MeasuredFile, row: CeilingRow | CurveRow) -> str:
+def _calibrating(rows: Sequence[AnyRow], names: Sequence[str]) -> tuple[AnyRow, ...]:
+    return tuple(replace(row, calibrates=row.calibrates or row.name in names) for row in rows)
+
+
+def case_of_row(measured: MeasuredFile, row: Row) -> str:
     """The path to load for `row`: beside the measured file, or its samples, before shipped; raises CaseError."""
     folders = [measured.folder, *([row.folder] if isinstance(row, CurveRow) else [])]
     for folder in folders:

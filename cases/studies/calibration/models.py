@@ -24,7 +24,7 @@ from meltzone.fem.slow_flow.feeding_curve import FeedingCurve, feeding_curve
 from meltzone.fem.slow_flow.slip import SlipLaw, slip_law
 
 STEP_LOG, STEP_KELVIN = 0.02, 0.5  # of derivatives by differences
-FEEDER = ("feeder.grip", "feeder.slip_rise")  # they move no temperature
+FEEDER = ("feeder.grip", "feeder.slip_rise", "feeder.slip_at_grip")  # they move no temperature
 DIGITS = 10  # of a value that counts as the same
 GRID_LOG, GRID_KELVIN = 0.25, 4.0  # spacing of the values solved where one warm number is free
 
@@ -83,8 +83,8 @@ class RowModels:
         self.pushes = False  # whether any force was reckoned
         self._anchors: dict[str, tuple[float, float]] = {}
         self._melts: dict[str, Field] = {}
+        self._feeders: dict[str, tuple[float | None, float, float]] = {}
         self._meshes: dict[str, float] = {}
-        self._feeders: dict[str, tuple[float | None, float]] = {}
 
     def anchor(self, rows: Iterable[CeilingRow | CurveRow], values: Values) -> None:
         """Search force ceiling and slip law of `rows` in full at `values` [SI], and have what is interpolated meet them."""
@@ -110,16 +110,17 @@ class RowModels:
         name = _hot_end_of(row)
         if name not in self._feeders:
             table = self.cases.case(row).model.feeder
-            self._feeders[name] = table.grip, table.slip_rise
+            self._feeders[name] = table.grip, table.slip_rise, table.slip_at_grip
         own = self._feeders[name]
-        grip, rise = feeder.get(FEEDER[0], own[0]), feeder.get(FEEDER[1], own[1])
+        grip = feeder.get(FEEDER[0], own[0])
+        rise, soft = (feeder.get(name, value) for name, value in zip(FEEDER[1:], own[1:], strict=True))
         warm = [place for place, each in enumerate(free) if each.key not in FEEDER]
         between = self._between(row, values, warm[0], grip is not None) if len(warm) == 1 else None
         found = between or self._exact(row, values, grip is not None)
         slip = None
         if found.feeding is not None and grip is not None:
-            near, (flow, exponent) = found.feeding.slip_law(grip, rise), self._anchors.get(name, (1.0, 1.0))
-            slip = SlipLaw(flow * near.flow, exponent * near.exponent, rise)
+            near, (flow, exponent) = found.feeding.slip_law(grip, rise, soft), self._anchors.get(name, (1.0, 1.0))
+            slip = SlipLaw(flow * near.flow, exponent * near.exponent, rise, soft)
         return RowModel(found.plateau, slip)
 
     def _between(self, row: CeilingRow | CurveRow, values: Values, place: int, pushed: bool) -> HotEnd | None:

@@ -11,7 +11,7 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.parameters import Parameter, written
 from meltzone.cases.inputs.reader import Case, case_of, load_case
 from meltzone.cases.studies.bench.delivered import check_reference
-from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, MeasuredFile, case_of_row
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, ForceRow, MeasuredFile, Row, case_of_row
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.search_mesh import ceilings_for_search
@@ -39,7 +39,7 @@ class RowCases:
         self._searched: dict[tuple[str, Values], float] = {}
         self._ratios: dict[str, float] = {}
 
-    def case(self, row: CeilingRow | CurveRow, values: Values | None = None) -> Case:
+    def case(self, row: Row, values: Values | None = None) -> Case:
         """The case of `row`, with the free numbers at `values` [SI], or as its case has them."""
         given = {**row.overrides, **self.overrides}
         own = load_case(case_of_row(self.measured, row), given)
@@ -50,9 +50,10 @@ class RowCases:
     def check(self) -> None:
         """Read and build every row's case as it stands; raises CaseError naming the row."""
         rows = self.measured.every
+        fitted = any(row.calibrates for row in rows if not isinstance(row, ForceRow))
         for row in rows:
             for free in self.free:
-                if free.key in {**row.overrides, **self.overrides} and any(each.calibrates for each in rows):
+                if free.key in {**row.overrides, **self.overrides} and fitted:
                     expected = f"no value of its own for {free.key}, the number that is calibrated"
                     hint = "Remove it from the row, or free another key."
                     raise CaseError(self.measured.file, row.line, f"set.{free.key}", None, expected, hint)
@@ -93,7 +94,7 @@ class RowCases:
         return max((self.searched(row, values) for values in known), default=0.0)
 
 
-def in_row(error: CaseError, measured: MeasuredFile, row: CeilingRow | CurveRow) -> CaseError:
+def in_row(error: CaseError, measured: MeasuredFile, row: Row) -> CaseError:
     """The error of a row's case, told from the row: its own values have no line in any case file."""
     where = f'row "{row.name}"' if row.line is None else f'row "{row.name}", line {row.line}'
     if error.file.startswith("override "):

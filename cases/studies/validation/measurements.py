@@ -1,4 +1,4 @@
-"""Reads a measured file: rows of ceilings and of weighed series, checked, with the place of each for messages."""
+"""Reads a measured file: rows of ceilings, forces and weighed series, checked, with the place of each for messages."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ from meltzone.cases.inputs.files import Shelf, Source, found, read_layer
 from meltzone.cases.inputs.layers import Layer, written_form
 from meltzone.cases.inputs.spreadsheet import TableColumn, filled, flag, override_of, read_table, with_unit
 from meltzone.cases.inputs.translate import checked
-from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, MeasuredFile
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, ForceRow, MeasuredFile, Row
 from meltzone.cases.studies.bench.samples import SampleFile, Series
 from meltzone.cases.studies.bench.samples_csv import load_samples
-from meltzone.cases.studies.validation.schema import CeilingTable, CurveTable, MeasuredModel
+from meltzone.cases.studies.validation.schema import CeilingTable, CurveTable, ForceTable, MeasuredModel
 from meltzone.materials.errors import nearest
 
 MOST_ROWS = 500
@@ -49,19 +49,18 @@ def load_measured(written: str | Path) -> MeasuredFile:
     if len(model.row) > MOST_ROWS:
         count = f"{len(model.row)} rows"
         raise CaseError(source.label, None, "row", count, f"at most {MOST_ROWS} rows", "Split the file.")
-    rows: list[CeilingRow | CurveRow] = []
+    usual = {} if model.uncertainty is None else {"uncertainty": model.uncertainty}
+    rows: list[Row] = []
     for number, values in enumerate(model.row):
-        path = ("row", number)
-        if "samples" in values and "ceiling" not in values:
-            row: CeilingRow | CurveRow = _curve(layer, path, values, source.path.parent)
-        else:
-            usual = {} if model.uncertainty is None else {"uncertainty": model.uncertainty}
-            row = _ceiling(layer, path, {**usual, **values})
+        row = _row(layer, ("row", number), values, usual, source.path.parent)
         if row.name in [each.name for each in rows]:
             hint = 'Give each row a name of its own, as in name = "short block, hot".'
-            raise at_key([layer], [*path, "name"], "a name that no other row has", hint, value=written_form(row.name))
+            raise at_key(
+                [layer], ["row", number, "name"], "a name that no other row has", hint, value=written_form(row.name)
+            )
         rows.append(row)
     _check_comparisons(layer, rows)
+    _check_shares(layer, rows)
     return MeasuredFile(
         _name_of(source.path),
         source.label,
@@ -72,7 +71,15 @@ def load_measured(written: str | Path) -> MeasuredFile:
         tuple(row for row in rows if isinstance(row, CeilingRow)),
         tuple(row for row in rows if isinstance(row, CurveRow)),
         model.assumes,
+        tuple(row for row in rows if isinstance(row, ForceRow)),
     )
+
+
+def _row(layer: Layer, path: RowPath, values: dict[str, Any], usual: dict[str, Any], folder: Path) -> Row:
+    """The row of these `values`; what is `usual` in the file counts where it says nothing."""
+    if "samples" in values and "ceiling" not in values:
+        return _curve(layer, path, values, folder)
+    return (_force if "force" in values and "ceiling" not in values else _ceiling)(layer, path, {**usual, **values})
 
 
 def _layer_of(source: Source) -> Layer:
@@ -92,6 +99,23 @@ def _ceiling(layer: Layer, path: RowPath, values: dict[str, Any]) -> CeilingRow:
         uncertainty=row.uncertainty,
         calibrates=row.calibrates,
         compared_with=row.compared_with or None,
+        note=row.note,
+        line=layer.line(path),
+    )
+
+
+def _force(layer: Layer, path: RowPath, values: dict[str, Any]) -> ForceRow:
+    row = checked(ForceTable, values, [layer], path)
+    force, relative = row.force
+    return ForceRow(
+        name=row.name or row.case,
+        case=row.case,
+        overrides=row.set,
+        flow=row.flow,
+        force=force,
+        relative=relative,
+        uncertainty=row.uncertainty,
+        calibrates=row.calibrates,
         note=row.note,
         line=layer.line(path),
     )
@@ -172,7 +196,22 @@ def _values(label: str, line: int, columns: Sequence[TableColumn | None], cells:
     return values | ({"set": overrides} if overrides else {})
 
 
-def _check_comparisons(layer: Layer, rows: Sequence[CeilingRow | CurveRow]) -> None:
+def _check_shares(layer: Layer, rows: Sequence[Row]) -> None:
+    """Forces are all shares or all in newtons; shares need a row that sets what they are shares of."""
+    forces = [(number, row) for number, row in enumerate(rows) if isinstance(row, ForceRow)]
+    if not forces:
+        return
+    relative = forces[0][1].relative
+    for number, row in forces:
+        if row.relative != relative:
+            hint = "Give shares of one force as plain numbers in every row, or newtons in every row."
+            raise at_key([layer], ["row", number, "force"], "a force like those of the other rows", hint)
+    if relative and not any(row.calibrates for _, row in forces):
+        hint = "Add calibrates = true to the row, or rows, that the others are held against."
+        raise at_key([layer], ["row", forces[0][0], "calibrates"], "a row that sets what the shares are of", hint)
+
+
+def _check_comparisons(layer: Layer, rows: Sequence[Row]) -> None:
     names = [row.name for row in rows if isinstance(row, CeilingRow)]
     for number, row in enumerate(rows):
         other = row.compared_with if isinstance(row, CeilingRow) else None

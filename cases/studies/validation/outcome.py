@@ -1,4 +1,4 @@
-"""What a validation comes to: what was calibrated, rows and curves predicted, changes, and the errors over them."""
+"""What a validation comes to: what was calibrated, rows, forces and curves predicted, changes, and the errors over them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, MeasuredFile
+from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, ForceRow, MeasuredFile
 from meltzone.cases.studies.bench.samples import CUBIC_MM
 from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.calibration.observations import ObservedCurve
@@ -43,6 +43,35 @@ class Predicted:
     def error(self) -> float:
         """Predicted over measured less one [%]."""
         return 100.0 * (self.ceiling / self.measured - 1.0)
+
+
+@dataclass(frozen=True)
+class PredictedForce:
+    """A measured force with the `force` predicted at its flow [N], and `whole`, what a measured 1 stands for [N].
+
+    That is the one factor on which the rows that calibrate agree, as a geometric mean; 1 N where forces are in newtons and no
+    row calibrates.
+    """
+
+    row: ForceRow
+    force: float
+    whole: float
+    cautions: tuple[Finding, ...] = ()
+
+    @property
+    def predicted(self) -> float:
+        """The predicted force in the unit of the measured one."""
+        return self.force / self.whole
+
+    @property
+    def error(self) -> float:
+        """Predicted over measured less one [%]."""
+        return 100.0 * (self.predicted / self.row.force - 1.0)
+
+    @property
+    def factor(self) -> float:
+        """By what factor it is missed, either way: 1 where it is met [-]."""
+        return math.exp(abs(math.log(self.predicted / self.row.force)))
 
 
 @dataclass(frozen=True)
@@ -109,13 +138,17 @@ class PredictedCurve:
 
 @dataclass(frozen=True)
 class Validation:
-    """What came out: every row, every change, and the calibration, if any row calibrates; `curves` are the rows of samples."""
+    """What came out: every row, every change, and the calibration, if any row calibrates.
+
+    `curves` are the rows of samples, `forces` those of forces.
+    """
 
     measured: MeasuredFile
     calibration: Calibration | None
     rows: tuple[Predicted, ...]
     changes: tuple[CeilingChange, ...]
     curves: tuple[PredictedCurve, ...] = ()
+    forces: tuple[PredictedForce, ...] = ()
 
     @property
     def invented(self) -> tuple[str, ...]:
@@ -126,8 +159,14 @@ class Validation:
     @property
     def cautions(self) -> tuple[Finding, ...]:
         """What the temperatures of all rows mean."""
-        rows = [found for row in self.rows for found in row.cautions]
-        return (*rows, *(found for curve in self.curves for found in curve.cautions))
+        heeded = [*(row.cautions for row in self.rows), *(row.cautions for row in self.curves)]
+        return tuple(found for each in [*heeded, *(row.cautions for row in self.forces)] for found in each)
+
+    @property
+    def judged_forces(self) -> tuple[PredictedForce, ...]:
+        """The forces that did not set the factor; where several set it together and no other is there, those."""
+        others = tuple(each for each in self.forces if not each.row.calibrates)
+        return others or (self.forces if len(self.forces) > 1 else ())
 
     @property
     def judged(self) -> tuple[Predicted, ...]:

@@ -1,4 +1,4 @@
-"""The schema of a measured file: what the file and its rows, ceilings and weighed series, may hold."""
+"""The schema of a measured file: what the file and its rows, ceilings, forces and weighed series, may hold."""
 
 from __future__ import annotations
 
@@ -10,10 +10,12 @@ from pydantic import BeforeValidator, Field, StrictBool, ValidationInfo, field_v
 
 from meltzone.cases.inputs.fields import Exact, Table, Text, bad_value, key
 from meltzone.cases.inputs.layers import leaves
-from meltzone.materials.units import FLOW, UnitError, parse
+from meltzone.materials.units import FLOW, FORCE, PLAIN, Kind, UnitError, parse
 
 CEILING = FLOW.within(1e-15, 1e-6)  # up to a thousand mm3/s: beyond any hot end
 LEAST_SHARE = 1e-4  # of a ceiling: nobody measures better
+FORCES = FORCE.within(0.01, 1000.0)
+SHARES = PLAIN.within(1e-4, 1.0)
 _PERCENT = re.compile(r"\s*(\d+\.?\d*|\.\d+)\s*%\s*")
 
 
@@ -59,21 +61,54 @@ class CeilingTable(RowTable):
     @classmethod
     def _standard(cls, value: Any, info: ValidationInfo) -> float:
         """The standard uncertainty [m3/s] of a share such as "5 %" or of a flow."""
-        expected = 'a standard uncertainty, as in "5 %" or "0.6 mm^3/s"'
-        hint = "One standard deviation; state what you assume where you do not know it."
-        if value is None:
-            raise bad_value(expected, f"{hint} At the top of the file it counts for every row.")
-        ceiling = info.data.get("ceiling", 1.0)  # one that is no flow is told of first
-        if isinstance(value, str) and (share := _PERCENT.fullmatch(value)):
-            found = float(share.group(1)) / 100.0 * ceiling
-        else:
-            try:
-                found = parse(value, FLOW)
-            except UnitError as error:
-                raise bad_value(expected, hint) from error
-        if not LEAST_SHARE * ceiling <= found <= ceiling:
-            raise bad_value("from 0.01 % to 100 % of the ceiling", hint)
-        return found
+        return _deviation(
+            value, info.data.get("ceiling", 1.0), FLOW, "0.6 mm^3/s"
+        )  # one that is no flow is told of first
+
+
+class ForceTable(RowTable):
+    """A force measured on the filament."""
+
+    case: Annotated[Text, Field(min_length=1)] = key(..., "The case it was measured with.", example='"short-block"')
+    flow: Annotated[float, Exact(CEILING)] = key(..., "The flow it was measured at.", example='"10 mm^3/s"')
+    force: Any = key(
+        ..., "The measured force, or its share of one that is not told, as a plain number.", example='"40 N"'
+    )
+    uncertainty: Any = Field(None, validate_default=True, description="One standard deviation: a share, or a force.")
+
+    @field_validator("force")
+    @classmethod
+    def _newtons(cls, value: Any) -> tuple[float, bool]:
+        """The force [N] or share [-], and whether it is a share."""
+        try:
+            return (parse(value, FORCES), False) if isinstance(value, str) else (parse(value, SHARES), True)
+        except UnitError as error:
+            raise bad_value('a force, as in "40 N", or a share of one, as in 0.44', error.hint) from error
+
+    @field_validator("uncertainty")
+    @classmethod
+    def _standard(cls, value: Any, info: ValidationInfo) -> float:
+        """The standard uncertainty in the unit of the force."""
+        force, relative = info.data.get("force", (1.0, True))
+        return _deviation(value, force, *((SHARES, "0.02") if relative else (FORCES, "2 N")))
+
+
+def _deviation(value: Any, measured: float, kind: Kind, example: str) -> float:
+    """A standard uncertainty as a share of what was `measured`, such as "5 %", or in its own unit [SI]."""
+    expected = f'a standard uncertainty, as in "5 %" or "{example}"'
+    hint = "One standard deviation; state what you assume where you do not know it."
+    if value is None:
+        raise bad_value(expected, f"{hint} At the top of the file it counts for every row.")
+    if isinstance(value, str) and (share := _PERCENT.fullmatch(value)):
+        found = float(share.group(1)) / 100.0 * measured
+    else:
+        try:
+            found = parse(value, kind)
+        except UnitError as error:
+            raise bad_value(expected, hint) from error
+    if not LEAST_SHARE * measured <= found <= measured:
+        raise bad_value("from 0.01 % to 100 % of what was measured", hint)
+    return found
 
 
 class CurveTable(RowTable):

@@ -18,6 +18,7 @@ from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.calibration.models import RowModels
 from meltzone.cases.studies.calibration.observations import observed_curves, weighing_shows
 from meltzone.cases.studies.calibration.row_cases import FoundCeiling, Overrides, RowCases, in_row
+from meltzone.cases.studies.validation.forces import predicted_forces
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CeilingChange, Predicted, PredictedCurve, Validation
 from meltzone.fem.progress import Reporter
@@ -49,7 +50,9 @@ def validate(
     changes = [
         CeilingChange(each, by_name[each.row.compared_with]) for each in predicted if each.row.compared_with is not None
     ]
-    return Validation(read, calibration, predicted, tuple(changes), _laid_beside(cases, calibration))
+    values = None if calibration is None else calibration.values
+    forces = predicted_forces(cases, values, say)
+    return Validation(read, calibration, predicted, tuple(changes), _laid_beside(cases, calibration), forces)
 
 
 def _free_numbers(read: MeasuredFile, free: str | Sequence[str] | None) -> tuple[Parameter, ...]:

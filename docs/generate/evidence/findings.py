@@ -6,18 +6,19 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from generate.evidence.cooling_study import Cooling, cooling
+from generate.evidence.coupling_estimate import Lag, lags
 from generate.evidence.force_study import (
     LONG_NOZZLE,
-    OSSWALD_LENGTHS,
+    SERIES,
+    SPEED_LENGTHS,
     EqualForce,
     LongNozzle,
     Pushed,
     Relative,
     equal_force,
     long_nozzle,
-    osswald,
-    pla_relative,
     pushed_rows,
+    speeds,
 )
 from generate.evidence.literature_study import PLA_LENGTHS, LengthRow, Slip, length_rows, slips
 from generate.evidence.studies import (
@@ -32,9 +33,11 @@ from generate.evidence.studies import (
     variant_result,
 )
 from meltzone.cases.studies.validation.outcome import Validation
+from meltzone.cases.studies.validation.validate import validate
 from meltzone.fem.progress import Reporter
+from meltzone.fem.slow_flow.feeding import Feeding
 
-COOLED = (12.5, 16.0, 20.0)  # melt zones [mm]
+COOLED = (12.5,)  # melt zones [mm]
 JET_SPEEDS = (2.0, 3.0, 5.0, 8.0)  # [m/s]
 
 
@@ -44,11 +47,11 @@ class Forces:
 
     practice: Sequence[Pushed]
     lengths: Sequence[Pushed]
-    narrow: Relative
-    wide: Relative
+    series: Sequence[Validation]
     equal: Sequence[EqualForce]
     speeds: Sequence[tuple[float, Relative]]
     long_nozzle: Sequence[LongNozzle]
+    lags: Sequence[tuple[str, Feeding, Lag]]
 
 
 @dataclass(frozen=True)
@@ -94,9 +97,9 @@ def forces(report: Reporter | None = None) -> Forces:
     return Forces(
         pushed_rows(PRACTICE, report),
         pushed_rows(PLA_LENGTHS, report),
-        pla_relative(),
-        pla_relative(wide=True),
+        [validate(name) for name in SERIES],
         [equal_force(length) for length in (12.5, 16.0, 20.0)],
-        [(length, osswald(length)) for length in OSSWALD_LENGTHS],
+        [(length, speeds(length)) for length in SPEED_LENGTHS],
         [long_nozzle(label) for label in LONG_NOZZLE],
+        lags(),
     )

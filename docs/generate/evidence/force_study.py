@@ -9,14 +9,15 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import minimize_scalar
 
-from generate.evidence.literature_study import PLA_LENGTHS, SLIP, of_length
-from generate.evidence.studies import PRACTICE
+from generate.evidence.literature_study import of_length
+from generate.evidence.studies import ENVELOPE, PRACTICE
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.studies.bench.rows import MeasuredFile, case_of_row
 from meltzone.cases.studies.calibration.row_cases import Overrides
 from meltzone.cases.studies.validation.measurements import load_measured
-from meltzone.cases.studies.validation.outcome import CUBIC_MM
+from meltzone.cases.studies.validation.outcome import CUBIC_MM, PredictedForce
+from meltzone.cases.studies.validation.validate import validate
 from meltzone.fem.ceiling import melt_ceiling
 from meltzone.fem.discretise import discretise
 from meltzone.fem.faults import NoConvergence
@@ -24,32 +25,15 @@ from meltzone.fem.field import Field
 from meltzone.fem.progress import Reporter
 from meltzone.fem.slow_flow.feeding import Feeding, feeding
 from meltzone.fem.slow_flow.force import flow_at_force
+from meltzone.fem.slow_flow.usual import USUAL_GRIP
 from meltzone.fem.steady import solve_at_flow
 
 MEGA = 1e-6
-USUAL_GRIP = 72.0  # order of magnitude, some 30 MPa on this filament: Mackay 2018, doi 10.1122/1.5037687 [N]
-# Read et al. 2024, doi 10.1007/s40192-024-00350-w, Tables 4 and 5: force over the greatest before slip. What is below 0.1 is
-# extrapolated there by a fit.
-PLA_FORCES: Mapping[float, float] = {
-    2.25: 0.030,
-    4.05: 0.044,
-    7.20: 0.092,
-    15.0: 0.681,
-}  # 0.4 mm, 210 degC; by flow [mm3/s]
-PLA_WIDE: Mapping[float, float] = {9.0: 0.026, 12.6: 0.074, 18.0: 0.244}  # 0.8 mm, 220 degC
-# The same, Table 3 and its fit: block temperatures [degC] at which the force is half the greatest, by flow; ABS, 0.8 mm
-ABS_HALF: Mapping[float, float] = {5.0: 169.4, 10.0: 184.0, 15.0: 203.8, 20.0: 229.5, 25.0: 259.3}
-# Osswald et al. 2018, doi 10.1016/j.addma.2018.04.030, Table 2, second hand: ABS of 2.84 mm at 240 degC; the force [N] by the
-# speed [mm/s] of the filament under it
-OSSWALD: Mapping[float, float] = {0.705: 21.6, 0.833: 36.3, 0.872: 40.4, 1.008: 64.7, 1.180: 98.1}
-OSSWALD_LENGTHS = (10.0, 12.5, 15.0, 20.0, 30.0)  # heated lengths tried [mm]
-THICK = {
-    "polymer.filament_diameter": "2.84 mm",
-    "nozzle.bore": "3.2 mm",
-    "heat_break.bore": "3.2 mm",
-    "heat_break.neck_diameter": "4.2 mm",
-    "heater.setpoint": "240 degC",
-}
+
+# Measured files of forces: over flow, over flow and block temperature, of equal force, and the set held back
+SERIES = ("pla-forces-narrow", "pla-forces-wide", "abs-forces-narrow", "abs-forces-wide")
+EQUAL, SPEEDS = "abs-equal-force", "abs-filament-speeds"
+SPEED_LENGTHS = (10.0, 12.5, 15.0, 20.0, 30.0)  # heated lengths tried [mm]
 BRACKET = (-20.0, 0.0, 20.0)  # about the published block temperature [K]
 
 
@@ -147,6 +131,8 @@ LONG_NOZZLE: Mapping[str, Overrides] = {
     "default": {},
     "jet of 2 m/s": {"surroundings.jet_speed": "2 m/s"},
     "jet of 2 m/s, thread 30000 W/m²/K": {"surroundings.jet_speed": "2 m/s", "contacts.thread": "30000 W/m^2/K"},
+    "bare thread by its envelope": {"surroundings.thread_area": ENVELOPE},
+    "the same, jet of 2 m/s": {"surroundings.thread_area": ENVELOPE, "surroundings.jet_speed": "2 m/s"},
     "nozzle of copper": {"nozzle.material": "copper"},
     "copper, thread 30000 W/m²/K, jet of 2 m/s": {
         "nozzle.material": "copper",
@@ -186,21 +172,14 @@ class Relative:
         return float(-np.log(self.measured[-2]) / run), float(-np.log(self.predicted[-2]) / run)
 
 
-def pla_relative(wide: bool = False) -> Relative:
-    """Published forces of PLA through 0.4 mm at 210 degC, or through 0.8 mm at 220 degC; melt zone of 12.5 mm."""
-    measured = PLA_WIDE if wide else PLA_FORCES
-    orifice, hot = ("0.8 mm", "220 degC") if wide else ("0.4 mm", "210 degC")
-    case = case_of_row(load_measured(PLA_LENGTHS), load_measured(PLA_LENGTHS).rows[0])
-    own = {"nozzle.orifice": orifice, "heater.setpoint": hot}
-    return _relative(measured, [feeding(at_flow(case, own, flow / CUBIC_MM)).force for flow in measured])
+def relative(name: str) -> Relative:
+    """The forces of the measured file `name` over flow."""
+    return _relative(validate(name).forces)
 
 
-def osswald(length: float, orifice: str = "0.4 mm") -> Relative:
-    """Published speeds of ABS under five forces, for a heated length [mm] and an orifice, neither of which is quoted."""
-    case = case_of_row(load_measured(SLIP), load_measured(SLIP).rows[0])
-    own = {**of_length(length), **THICK, "nozzle.orifice": orifice}
-    measured = {speed * np.pi * 2.84**2 / 4.0: force for speed, force in OSSWALD.items()}
-    return _relative(measured, [feeding(at_flow(case, own, flow / CUBIC_MM)).force for flow in measured])
+def speeds(length: float) -> Relative:
+    """Published speeds of ABS under five forces, for a heated length [mm], which is not quoted."""
+    return _relative(validate(SPEEDS, overrides=of_length(length)).forces)
 
 
 def slope_of(flows: Sequence[float], forces: Sequence[float]) -> float:
@@ -208,12 +187,12 @@ def slope_of(flows: Sequence[float], forces: Sequence[float]) -> float:
     return float(np.polyfit(np.log(flows), np.log(forces), 1)[0])
 
 
-def _relative(measured: Mapping[float, float], forces: Sequence[float]) -> Relative:
-    last = list(measured.values())[-1]
+def _relative(found: Sequence[PredictedForce]) -> Relative:
+    last = found[-1]
     return Relative(
-        tuple(measured),
-        tuple(force / last for force in measured.values()),
-        tuple(force / forces[-1] for force in forces),
+        tuple(CUBIC_MM * each.row.flow for each in found),
+        tuple(each.row.force / last.row.force for each in found),
+        tuple(each.force / last.force for each in found),
     )
 
 
@@ -237,11 +216,12 @@ class EqualForce:
 
 def equal_force(length: float) -> EqualForce:
     """The published temperatures of equal force against the model's, for a melt zone of `length` [mm]."""
-    case = case_of_row(load_measured(SLIP), load_measured(SLIP).rows[0])
-    rows = []
-    for flow, hot in ABS_HALF.items():
-        own = [{**of_length(length), "heater.setpoint": f"{hot + step} degC"} for step in BRACKET]
-        rows.append([feeding(at_flow(case, each, flow / CUBIC_MM)).force for each in own])
+    measured, rows = load_measured(EQUAL), []
+    for row in measured.forces:
+        case = case_of_row(measured, row)
+        hot = load_case(case, row.overrides).model.heater.setpoint
+        own = [{**of_length(length), "heater.setpoint": f"{hot + step} K"} for step in BRACKET]
+        rows.append([feeding(at_flow(case, each, row.flow)).force for each in own])
     logs = np.log(rows)
 
     def misses(log_grip: float) -> np.ndarray:

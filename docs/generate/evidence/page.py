@@ -9,18 +9,19 @@ from pathlib import Path
 from jinja2 import Environment, StrictUndefined
 from PIL import Image
 
+from generate.evidence.cooling_study import SECONDS, ratios
 from generate.evidence.figures import WORDS, slip_figure, variants_figure
 from generate.evidence.findings import Findings, findings
-from generate.evidence.force_study import ABS_HALF, BARE, mean_error, slope_of
+from generate.evidence.force_study import BARE, EQUAL, LongNozzle, mean_error, slope_of
 from generate.evidence.literature_study import CRITERIA, SLIP, Criterion, Slip
 from generate.evidence.studies import PRACTICE, VARIANTS
 from meltzone.cases.outputs.calibration_words import interval_words, verdicts
 from meltzone.cases.outputs.figures import save
 from meltzone.cases.outputs.grid import signed as signed_to
 from meltzone.cases.outputs.validate_figure import validation_figure
-from meltzone.cases.outputs.validation_words import sentences
+from meltzone.cases.outputs.validation_words import factor_words, sentences
 from meltzone.cases.studies.validation.measurements import load_measured
-from meltzone.cases.studies.validation.outcome import Validation
+from meltzone.cases.studies.validation.outcome import CUBIC_MM, Validation
 
 DOCS = Path(__file__).resolve().parents[2]
 PAGE = DOCS / "validation.md"
@@ -44,10 +45,12 @@ def page(found: Findings) -> str:
         interval_words,
         verdicts,
         sentences,
+        factor_words,
         slope_of,
         mean_error,
+        long_nozzle_open,
     )
-    return made.from_string(TEMPLATE.read_text(encoding="utf-8")).render(
+    text = made.from_string(TEMPLATE.read_text(encoding="utf-8")).render(
         found=found,
         labelled=[(variant.label, result) for variant, result in zip(VARIANTS, found.variants, strict=True)],
         slip_names=[row.name.removeprefix("slip at ") for row in load_measured(SLIP).rows],
@@ -56,9 +59,12 @@ def page(found: Findings) -> str:
         criteria={name: WORDS[name] for name in CRITERIA},
         goals=GOALS,
         bare=BARE,
-        equal_flows=list(ABS_HALF),
+        equal_flows=[CUBIC_MM * row.flow for row in load_measured(EQUAL).forces],
+        cooling_seconds=SECONDS,
+        cooling_ratios=ratios(SECONDS),
         **{each.__name__: each for each in functions},
     )
+    return "\n".join(line.rstrip() for line in text.split("\n"))
 
 
 def signed(value: float | None) -> str:
@@ -80,6 +86,19 @@ def error(found: Validation, name: str) -> str:
 def verdict(kept: bool) -> str:
     """Whether a goal is met, in a word."""
     return "met" if kept else "**missed**"
+
+
+def long_nozzle_open(found: Sequence[LongNozzle]) -> str:
+    """What the long nozzle's rows miss with the inputs as they are, and at best with any change, in words."""
+
+    def span(row: LongNozzle) -> tuple[float, float]:
+        sizes = [abs(error) for error in row.errors[1:] if error is not None]
+        return min(sizes), max(sizes)
+
+    given, best = span(found[0]), min(map(span, found), key=max)
+    return (
+        f"{given[0]:.0f} to {given[1]:.0f} % as it is, {best[0]:.0f} to {best[1]:.0f} % with the change that does most"
+    )
 
 
 def steadiest(slips: Sequence[Slip], name: Criterion) -> Slip:
