@@ -11,6 +11,7 @@ import typer
 from meltzone.cases.commands import (
     bench,
     compare,
+    creep,
     curve,
     describe,
     design,
@@ -39,7 +40,21 @@ app = typer.Typer(
 )
 
 # Where commands stand, in the order of their use
-FAMILIES = (describe, materials, predict, curve, transient, report, compare, explain, design, sweep, bench, validate)
+FAMILIES = (
+    describe,
+    materials,
+    predict,
+    curve,
+    transient,
+    creep,
+    report,
+    compare,
+    explain,
+    design,
+    sweep,
+    bench,
+    validate,
+)
 for family in FAMILIES:
     for each in COMMANDS:
         if each.function.__module__ == family.__name__:
