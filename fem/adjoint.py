@@ -13,6 +13,7 @@ from meltzone.fem.contact import BoreLaw
 from meltzone.fem.discretise import cold_joint_loss, face_loss, judged_at_melt_end, law_of, seen_area, sensor_measure
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, conductivities, contact_heat, gradients_of, outflow, spread, surface_loss
+from meltzone.fem.heat_sink import sink_law
 from meltzone.fem.heater import heater_load
 from meltzone.fem.limits import LIMITS
 from meltzone.fem.linearise import Linearisation
@@ -260,9 +261,7 @@ def _carried(adjoint: Adjoint, system: System) -> float:
 def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
     base, weights, temperature = adjoint.field.problem, adjoint.free_weights, adjoint.field.temperature
     if face.name == "cold end":
-        if problem.contacts.cold_joint == base.contacts.cold_joint and (
-            problem.surroundings.cold_temperature == base.surroundings.cold_temperature
-        ):
+        if sink_law(problem) == sink_law(base):
             return 0.0
         other = replace(face, loss=cold_joint_loss(problem))
     else:

@@ -29,6 +29,7 @@ class MaterialSet:
     wrap: Solid | None = None
     liner: Solid | None = None
     second_block: Solid | None = None
+    heat_sink: Solid | None = None
 
     def solid_of(self, part: str) -> Solid:
         """The solid that a part is made of; raises KeyError for a part without one."""
@@ -74,6 +75,8 @@ class Contacts:
 class Surroundings:
     """Air at `air_temperature` and a heat sink at `cold_temperature` [K]; a jet of `jet_speed` [m/s] on the faces named.
 
+    Where the heat sink is a part its temperature follows: air at `sink_speed` [m/s] between its fins, or `sink_resistance`
+    [K/W] to its coolant at `sink_coolant` [K], None for that of the air.
     `jet_reaches` holds words matched at the start of face names ("nozzle", "sleeve", "block bottom").
     `thread_area` is the area by which a bare thread loses heat over that of the cylinder through its crests [-]; None for its
     developed area.
@@ -82,6 +85,9 @@ class Surroundings:
     """
 
     air_temperature: float = 298.15
+    sink_speed: float = 2.0
+    sink_resistance: float | None = None
+    sink_coolant: float | None = None
     cold_temperature: float = 318.15
     jet_speed: float = 0.0
     jet_reaches: tuple[str, ...] = ("nozzle", "sleeve", "wrap", "block bottom")

@@ -14,6 +14,7 @@ from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.heat_sink import HeatSink
 from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.outer import OuterPart, Ring
@@ -35,6 +36,7 @@ class Arrangement:
     liner: Liner | None = None
     channels: Channels | None = None
     second_block: SecondBlock | None = None
+    heat_sink: HeatSink | None = None
 
     def __post_init__(self) -> None:
         self._check_bores()

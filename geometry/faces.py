@@ -113,6 +113,8 @@ def classify(arrangement: Arrangement, sides: tuple[str, str], horizontal: bool,
 
 
 def _face_name(a: Arrangement, part: str, orientation: Orientation, z: float) -> str:
+    if (part, orientation) == ("heat sink", "side"):
+        return "cold joint"
     if part == "heat break" and z > a.block_top + a.heat_break.neck_length + SAME:
         return "cold joint"
     if (part, orientation) == ("nozzle", "side") and z < a.nozzle.shoulder:

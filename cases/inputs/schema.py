@@ -35,6 +35,7 @@ from meltzone.cases.inputs.schema_parts import (
     SleeveTable,
     WrapTable,
 )
+from meltzone.cases.inputs.schema_sink import HeatSinkTable
 from meltzone.fem.inputs import Criterion, Operation
 from meltzone.geometry.block import Block
 from meltzone.geometry.filament import Filament
@@ -234,6 +235,9 @@ class CaseModel(Table):
     liner: Annotated[LinerTable | None, BeforeValidator(_left_out)] = key(None, LinerTable.__doc__ or "", "none")
     channels: Annotated[ChannelsTable | None, BeforeValidator(_left_out)] = key(
         None, ChannelsTable.__doc__ or "", "none"
+    )
+    heat_sink: Annotated[HeatSinkTable | None, BeforeValidator(_left_out)] = key(
+        None, HeatSinkTable.__doc__ or "", "none: a heat sink of a given temperature"
     )
     contacts: ContactsTable = key(ContactsTable(), ContactsTable.__doc__ or "")
     surroundings: SurroundingsTable = key(SurroundingsTable(), SurroundingsTable.__doc__ or "")

@@ -32,7 +32,10 @@ LONGEST = 1800.0  # a pause that lasts this long counts as one without end [s]
 WORTH_SHOWING = 0.01  # levers that move the height by less than this are left out [mm]
 STRONGEST = 10
 ASSUMED = "Where it jams is assumed, no source: one filament diameter above the neck. Give your own with --limit."
-NOT_SEEN = "Not in it: retractions, which pull soft filament up, swelling against the wall, a heat sink that warms. Keep watch."
+NOT_SEEN = (
+    "Not in it: retractions, which pull soft filament up, and swelling against the wall; a heat sink of a given temperature "
+    "does not warm. Keep watch."
+)
 
 
 @dataclass(frozen=True)
@@ -179,10 +182,8 @@ class Creep:
             )
             found.append(f"The liner ends {where}{warm}: {told}.")
         if self.limit.given is None:
-            found.append(
-                "Where it jams is assumed, no source: one filament diameter above the neck. Give your own with --limit."
-            )
-        return tuple(found)
+            found.append(ASSUMED)
+        return (*found, NOT_SEEN)
 
 
 def creep(

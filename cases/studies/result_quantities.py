@@ -42,6 +42,11 @@ def _melt_zone(result: Result) -> float | None:
     return None if result.melt_zone is None else result.melt_zone[1] - result.melt_zone[0]
 
 
+def _in_part(result: Result, part: str) -> float | None:
+    extremes = {} if result.field is None else result.field.part_extremes
+    return extremes[part][1] - ZERO_CELSIUS if part in extremes else None
+
+
 def _widest(result: Result) -> list[dict[str, Any]]:
     found = () if result.band is None else result.band.widest
     return [{"noun": each.noun, "range": each.words, "known": each.known, "share": each.share} for each in found]
@@ -139,6 +144,9 @@ STATE: tuple[Quantity[Result], ...] = (
         "bore wall", shown=frozenset((GLANCE, SWEPT))),
     Quantity("state.temperature_sensor_degC", "degC", "At the sensor point.", lambda r: r.sensor, "sensor"),
     Quantity("state.temperature_tip_degC", "degC", "Nozzle's face beside the orifice.", lambda r: r.tip, "tip", shown=LISTED),
+    Quantity("state.temperature_heat_sink_degC", "degC", "Hottest point of a heat sink that is a part; null where its "
+        "temperature is given.", lambda r: _in_part(r, "heat sink"), "heat sink", rare=True,
+        shown=frozenset((AT_CEILING, SWEPT))),
     Quantity("state.melt_zone_end_mm", "mm", "End of the melt zone, the orifice's capillary's entry, above the nozzle's face.",
         lambda r: r.melt_zone and r.melt_zone[0]),
     Quantity("state.melt_zone_begin_mm", "mm", "Where the bore wall first exceeds the flow temperature, above the nozzle's "

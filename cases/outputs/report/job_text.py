@@ -58,8 +58,10 @@ def _around(result: Result) -> str:
     air = f"The air is at {show(outside.air_temperature, TEMPERATURE)}"
     jet = f"; a jet of {outside.jet_speed:g} m/s meets {_met(result)}" if outside.jet_speed > 0.0 else " and still"
     inlet = show(result.problem.operation.inlet_temperature, TEMPERATURE)
-    sink = show(outside.cold_temperature, TEMPERATURE)
-    return f"{air}{jet}. The heat sink is at {sink}, the filament enters at {inlet}."
+    sink = f"is at {show(outside.cold_temperature, TEMPERATURE)}"
+    if result.problem.arrangement.heat_sink is not None:
+        sink = "follows from its fins and what cools it"
+    return f"{air}{jet}. The heat sink {sink}, the filament enters at {inlet}."
 
 
 def _met(result: Result) -> str:
