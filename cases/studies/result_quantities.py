@@ -12,6 +12,7 @@ from meltzone.cases.studies.quantities import Quantity, with_ends
 from meltzone.cases.studies.results import CUBIC_MM, MM, Result
 from meltzone.cases.studies.wording import JUDGED, Judged
 from meltzone.fem.balance import EnergyBalance
+from meltzone.fem.degradation import Degradation
 from meltzone.fem.inputs import Criterion
 from meltzone.fem.limits import LIMITS, Limit
 from meltzone.fem.ooze import FIRST, Ooze
@@ -172,6 +173,24 @@ OOZE: tuple[Quantity[Ooze | None], ...] = (
         lambda o: None if o is None else MM * o.retraction, "retraction that empties the cone", 2),
 )  # fmt: skip
 
+
+def _spoiled(read: Callable[[Degradation], float | None]) -> Callable[[Degradation | None], float | None]:
+    return lambda found: None if found is None else read(found)
+
+
+# Of any state, as the ooze
+DEGRADATION: tuple[Quantity[Degradation | None], ...] = (
+    Quantity("degradation.slow_hot_time_s", "s", "Time of the outermost twentieth of the flow in the melt zone above the "
+        "polymer's degradation temperature.", _spoiled(lambda d: d.hot_time), "outermost 5 % above degrading"),
+    Quantity("degradation.margin_K", "K", "How far the hottest wall that melt touches is below the degradation temperature.",
+        _spoiled(lambda d: d.margin), "hottest wall below degrading"),
+    Quantity("degradation.slow_dose_percent", "%", "Share of its induction time that the outermost twentieth spends in the "
+        "melt zone; null where the card has none.", _spoiled(lambda d: None if d.dose is None else 100.0 * d.dose),
+        "induction time spent by the outermost 5 %", rare=True),
+    Quantity("degradation.longest_pause_s", "s", "Induction time at the hottest wall, to which melt at rest comes; null where "
+        "the card has none.", _spoiled(lambda d: d.pause), "induction time in a pause", 0, rare=True),
+)  # fmt: skip
+SPOILING: tuple[Quantity[Result], ...] = tuple(each.lifted(lambda r: r.degradation) for each in DEGRADATION)
 REST: tuple[Quantity[Result], ...] = tuple(each.lifted(lambda r: r.ooze) for each in OOZE)
 
 POLYMER: tuple[Quantity[Result], ...] = (
@@ -218,7 +237,7 @@ MELT_ZONE: Quantity[Result] = Quantity(
     shown=frozenset((AT_CEILING,)), rare=True,
 )  # fmt: skip
 
-RESULT = (SETPOINT, MELT_ZONE, *CEILINGS, *PRINTING, *STATE, *REST, *POLYMER, *BALANCE, STUCK_ON, *MESH)
+RESULT = (SETPOINT, MELT_ZONE, *CEILINGS, *PRINTING, *STATE, *REST, *SPOILING, *POLYMER, *BALANCE, STUCK_ON, *MESH)
 
 
 def shown_in(table: str) -> list[Quantity[Result]]:
