@@ -43,6 +43,13 @@ class Arrangement:
         self._check_stack()
         if self.second_block is not None:
             self.second_block.check(self.block)
+            if self.block.heater_length is not None:
+                raise GeometryError(
+                    "block.heater_length",
+                    self.block.heater_length,
+                    "none with a second block, whose heater goes on from the first",
+                    "Leave it out.",
+                )
         if self.liner is not None:
             self._check_liner(self.liner)
         self._check_steps()
@@ -206,6 +213,13 @@ class Arrangement:
     def block_top(self) -> float:
         """Level of the block's upper face, of the uppermost where there are two, z [m]."""
         return self.blocks[-1].top
+
+    @property
+    def heater_levels(self) -> tuple[float, float]:
+        """Lower and upper end of the heater's ring, z [m]."""
+        bottom = self.block_bottom + self.block.heater_base
+        length = self.block.heater_length
+        return bottom, self.block_top if length is None else bottom + length
 
     @property
     def joint(self) -> float:

@@ -147,7 +147,7 @@ def _box_side(a: Arrangement, box: Box) -> Measures:
 
 def _box_face(box: Box, hidden: Box | None = None) -> Measures:
     """An upper or lower face; of one that the `hidden` block covers what is left bare."""
-    bare = box.width * box.depth if hidden is None else abs(box.width * box.depth - hidden.width * hidden.depth)
+    bare = box.area if hidden is None else abs(box.area - hidden.area)
     return max(bare / box.perimeter, SAME), box.width, 1.0
 
 
@@ -166,9 +166,7 @@ def _wrap_slabs(a: Arrangement) -> Iterator[tuple[float, float, float]]:
     """What is seen of the wrap from the side, by height: its outline in plan, that of the model, and how high [m]."""
     wrap = _there(a.wrap)
     t, skin = wrap.thickness, _skin_bottom(a)
-    boots = [
-        (box.perimeter + 8.0 * t, 2.0 * np.pi * (box.radius + t), top - bottom) for _, box, bottom, top in a.blocks
-    ]
+    boots = [(box.perimeter_over(t), 2.0 * np.pi * (box.radius + t), top - bottom) for _, box, bottom, top in a.blocks]
     for radius, lower, upper in nozzle_wraps(a):
         around = radius + t if "nozzle" in wrap.covers else radius
         if "nozzle" in wrap.covers:
@@ -193,7 +191,7 @@ def _wrap_face(a: Arrangement) -> Measures:
     if "block" not in wrap.covers:
         return width / 4.0, width, 1.0
     t = wrap.thickness
-    return width * (a.block.depth + 2.0 * t) / (a.block.perimeter + 8.0 * t), width, 1.0
+    return a.block.area_over(t) / a.block.perimeter_over(t), width, 1.0
 
 
 def _wrap_width(a: Arrangement) -> float:

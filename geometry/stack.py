@@ -81,7 +81,7 @@ def _levels_of(a: Arrangement) -> list[float]:
     nozzle = a.nozzle
     levels = [*a.wall.levels, nozzle.tip_cone_height, nozzle.shoulder]
     levels += [a.block_bottom, a.joint, a.liner_end, a.block_top - fill_length(a), *(block.top for block in a.blocks)]
-    levels += [*a.divided_levels, a.block_top + a.heat_break.neck_length, a.top]
+    levels += [*a.heater_levels, *a.divided_levels, a.block_top + a.heat_break.neck_length, a.top]
     levels += [level for ring in a.rings for level in (ring.bottom, ring.top)]
     if a.wrap and "block" in a.wrap.covers and a.wrap.thickness < a.block_bottom:
         levels.append(a.block_bottom - a.wrap.thickness)
@@ -130,7 +130,7 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
     paint[inside(0.0, bore, 0.0, a.block_top)] = "polymer"
     paint[inside(0.0, a.filament.diameter / 2.0, a.block_top, a.top)] = "polymer"
     heated = np.zeros(paint.shape, dtype=bool)
-    heated[inside(a.block.heater_inner, a.block.heater_outer, a.block_bottom, a.block_top)] = True
+    heated[inside(a.block.heater_inner, a.block.heater_outer, *a.heater_levels)] = True
     return paint, heated
 
 

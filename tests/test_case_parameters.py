@@ -30,6 +30,8 @@ GIVEN: dict[str, dict[str, object]] = {
     "channels.ring_diameter": {"channels.ring_diameter": "1.2 mm"},
     "feeder.grip": {"feeder.grip": "60 N"},
     "surroundings.thread_area": {"surroundings.thread_area": "envelope"},
+    "heater.ring_length": {"heater.ring_length": "6 mm"},
+    "heater.ring_begin": {"heater.ring_length": "6 mm", "heater.ring_begin": "2 mm"},
     "heat_sink.resistance": {"heat_sink.resistance": "1.5 K/W"},
     "heat_sink.coolant_temperature": {"heat_sink.coolant_temperature": "30 degC"},
     "surroundings.jet_speed": {"surroundings.fan": True},

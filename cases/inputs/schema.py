@@ -143,6 +143,24 @@ class HeaterTable(Table):
         step="1 mm",
         place="arrangement.block.heater_width",
     )
+    ring_length: Length | None = key(
+        None,
+        "Length of the ring along the axis, of a heater that does not reach through the block.",
+        "the block's height, of both blocks where there are two",
+        noun="length of the heater ring",
+        step="1 mm",
+        place="arrangement.block.heater_length",
+        example='"6 mm"',
+    )
+    ring_begin: Length | None = key(
+        None,
+        "Where a ring of a given length begins above the block's lower face.",
+        "so that it sits in the middle",
+        noun="height at which the heater ring begins",
+        step="1 mm",
+        place="arrangement.block.heater_begin",
+        example='"2 mm"',
+    )
     sensor_radius: Length = key(
         BLOCK.sensor_radius,
         "Distance of the sensor from the axis.",
