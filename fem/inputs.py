@@ -30,6 +30,8 @@ class MaterialSet:
     liner: Solid | None = None
     second_block: Solid | None = None
     heat_sink: Solid | None = None
+    tip: Solid | None = None
+    break_body: Solid | None = None
 
     def solid_of(self, part: str) -> Solid:
         """The solid that a part is made of; raises KeyError for a part without one."""
@@ -55,9 +57,10 @@ class Contacts:
     """Contact conductances [W/m2/K]; threads per flank area (the thread's area ratio is applied by the solver).
 
     `sleeve_face` is that of flat metal faces pressed together: sleeve or hexagon against the block, sleeve on hexagon;
-    `block_face` that of a second block on the first, `liner` that of a liner in the heat break and on the nozzle (both common
-    practice, no source). `bore_melt` is that between softened filament and bore wall. Its default is what a short block with
-    PLA at 210 degC and a measured ceiling of 13 mm3/s (common practice, no source) asks for; see docs/validation.
+    `block_face` that of a second block on the first, `tip_joint` and `body_joint` those of pressed parts of two metals, `liner`
+    that of a liner in the heat break and on the nozzle (all common practice, no source). `bore_melt` is that between softened
+    filament and bore wall. Its default is what a short block with PLA at 210 degC and a measured ceiling of 13 mm3/s (common
+    practice, no source) asks for; see docs/validation.
     """
 
     bore_melt: float = 12000.0
@@ -69,6 +72,8 @@ class Contacts:
     cold_joint: float = 4000.0
     liner: float = 500.0
     block_face: float = 5000.0
+    tip_joint: float = 10000.0
+    body_joint: float = 10000.0
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.outer import OuterPart, Ring
 from meltzone.geometry.passage import EVEN, SLANT, Bore, PassageWall, require_step, shoulder
+from meltzone.geometry.two_metals import BreakBody, Tip
 
 LEDGE = 1e-6  # a liner that ends closer to the nozzle than this stands on it [m]
 
@@ -37,6 +38,8 @@ class Arrangement:
     channels: Channels | None = None
     second_block: SecondBlock | None = None
     heat_sink: HeatSink | None = None
+    tip: Tip | None = None
+    break_body: BreakBody | None = None
 
     def __post_init__(self) -> None:
         self._check_bores()
@@ -57,8 +60,9 @@ class Arrangement:
             self._check_channels(self.channels)
         for outer in self.outer:
             outer.check(self)
-        if self.wrap is not None:
-            self.wrap.check(self.nozzle)
+        for part in (self.wrap, self.tip):
+            if part is not None:
+                part.check(self.nozzle)
 
     def _check_bores(self) -> None:
         bores = {"heat break's ": self.heat_break.bore, "nozzle's ": self.nozzle.bore}

@@ -21,6 +21,8 @@ BASES = {
     "liner": "short-block-lined",
     "second_block": "short-block-two",
     "heat_sink": "short-block-finned",
+    "tip": "short-block-hard-tip",
+    "break_body": "short-block-bimetal",
     "channels": "short-block-divided",
 }
 LOWER = {"nozzle.lower_bore": "1.8 mm", "nozzle.lower_bore_length": "2 mm", "nozzle.taper_length": "0.5 mm"}

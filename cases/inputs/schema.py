@@ -36,6 +36,7 @@ from meltzone.cases.inputs.schema_parts import (
     WrapTable,
 )
 from meltzone.cases.inputs.schema_sink import HeatSinkTable
+from meltzone.cases.inputs.schema_two_metals import BreakBodyTable, TipTable
 from meltzone.fem.inputs import Criterion, Operation
 from meltzone.geometry.block import Block
 from meltzone.geometry.filament import Filament
@@ -256,6 +257,10 @@ class CaseModel(Table):
     )
     heat_sink: Annotated[HeatSinkTable | None, BeforeValidator(_left_out)] = key(
         None, HeatSinkTable.__doc__ or "", "none: a heat sink of a given temperature"
+    )
+    tip: Annotated[TipTable | None, BeforeValidator(_left_out)] = key(None, TipTable.__doc__ or "", "none")
+    break_body: Annotated[BreakBodyTable | None, BeforeValidator(_left_out)] = key(
+        None, BreakBodyTable.__doc__ or "", "none"
     )
     contacts: ContactsTable = key(ContactsTable(), ContactsTable.__doc__ or "")
     surroundings: SurroundingsTable = key(SurroundingsTable(), SurroundingsTable.__doc__ or "")
