@@ -34,6 +34,8 @@ GIVEN: dict[str, dict[str, object]] = {
     "surroundings.thread_area": {"surroundings.thread_area": "envelope"},
     "heater.ring_length": {"heater.ring_length": "6 mm"},
     "heater.ring_begin": {"heater.ring_length": "6 mm", "heater.ring_begin": "2 mm"},
+    "heater.sensor_contact": {"heater.sensor_contact": "5 K/W"},
+    "heater.sensor_leads": {"heater.sensor_contact": "5 K/W"},
     "heat_sink.resistance": {"heat_sink.resistance": "1.5 K/W"},
     "heat_sink.coolant_temperature": {"heat_sink.coolant_temperature": "30 degC"},
     "surroundings.jet_speed": {"surroundings.fan": True},

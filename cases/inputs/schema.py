@@ -9,13 +9,11 @@ from pydantic import BeforeValidator, StrictStr, model_validator
 from meltzone.cases.inputs.fields import (
     Exponent,
     Force,
-    HotTemperature,
     Length,
     Line,
     MeltTemperature,
     MeshLevel,
     Name,
-    Power,
     Rise,
     RoomTemperature,
     Share,
@@ -24,6 +22,7 @@ from meltzone.cases.inputs.fields import (
     key,
 )
 from meltzone.cases.inputs.printed_line import LineSizes
+from meltzone.cases.inputs.schema_heater import HeaterTable
 from meltzone.cases.inputs.schema_outside import ContactsTable, SurroundingsTable
 from meltzone.cases.inputs.schema_parts import (
     BlockTable,
@@ -38,10 +37,9 @@ from meltzone.cases.inputs.schema_parts import (
 from meltzone.cases.inputs.schema_sink import HeatSinkTable
 from meltzone.cases.inputs.schema_two_metals import BreakBodyTable, TipTable
 from meltzone.fem.inputs import Criterion, Operation
-from meltzone.geometry.block import Block
 from meltzone.geometry.filament import Filament
 
-BLOCK, FILAMENT = Block(), Filament()
+FILAMENT = Filament()
 OPERATION = Operation(setpoint=483.15)
 
 
@@ -116,67 +114,6 @@ class PolymerTable(Table):
         place="operation.profile_exponent",
         when=lambda system: system.problem.operation.profile == "power-law",
         plausible="0.1",
-    )
-
-
-class HeaterTable(Table):
-    """The heater in the block and the sensor that holds the setpoint."""
-
-    home = "operation"
-
-    setpoint: HotTemperature = key(
-        ..., "Temperature held at the sensor.", noun="setpoint", step="10 K", example='"210 degC"', plausible="3 K"
-    )
-    rating: Power = key(
-        OPERATION.rating, "Power of the heater when fully on.", noun="heater rating", step="10 W", plausible="5 %"
-    )
-    ring_radius: Length = key(
-        BLOCK.heater_radius,
-        "Mean radius of the ring that stands for the cartridge.",
-        noun="distance of the heater from the axis",
-        step="1 mm",
-        place="arrangement.block.heater_radius",
-    )
-    ring_width: Length = key(
-        BLOCK.heater_width,
-        "Radial thickness of that ring.",
-        noun="thickness of the heater ring",
-        step="1 mm",
-        place="arrangement.block.heater_width",
-    )
-    ring_length: Length | None = key(
-        None,
-        "Length of the ring along the axis, of a heater that does not reach through the block.",
-        "the block's height, of both blocks where there are two",
-        noun="length of the heater ring",
-        step="1 mm",
-        place="arrangement.block.heater_length",
-        example='"6 mm"',
-    )
-    ring_begin: Length | None = key(
-        None,
-        "Where a ring of a given length begins above the block's lower face.",
-        "so that it sits in the middle",
-        noun="height at which the heater ring begins",
-        step="1 mm",
-        place="arrangement.block.heater_begin",
-        example='"2 mm"',
-    )
-    sensor_radius: Length = key(
-        BLOCK.sensor_radius,
-        "Distance of the sensor from the axis.",
-        noun="distance of the sensor from the axis",
-        step="1 mm",
-        place="arrangement.block.sensor_radius",
-    )
-    sensor_height: Length | None = key(
-        None,
-        "Height of the sensor above the block's lower face.",
-        "half the block's height",
-        noun="height of the sensor in the block",
-        step="1 mm",
-        place="arrangement.block.sensor_height",
-        implied="arrangement.block.sensor_level",
     )
 
 

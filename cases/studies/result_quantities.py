@@ -16,6 +16,7 @@ from meltzone.fem.degradation import Degradation
 from meltzone.fem.inputs import Criterion
 from meltzone.fem.limits import LIMITS, Limit
 from meltzone.fem.ooze import FIRST, Ooze
+from meltzone.fem.sensor import reads_low
 from meltzone.fem.slow_flow.usual import USUAL_GRIP
 from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.units import ZERO_CELSIUS
@@ -41,6 +42,12 @@ def _pushed(read: Callable[[Feeding], float]) -> Callable[[Result], float | None
 
 def _melt_zone(result: Result) -> float | None:
     return None if result.melt_zone is None else result.melt_zone[1] - result.melt_zone[0]
+
+
+def _reads_low(result: Result) -> float | None:
+    if result.field is None or result.problem.operation.sensor_contact is None:
+        return None
+    return reads_low(result.problem, result.field.sensor)
 
 
 def _in_part(result: Result, part: str) -> float | None:
@@ -144,6 +151,8 @@ STATE: tuple[Quantity[Result], ...] = (
     Quantity("state.temperature_wall_degC", "degC", "Bore wall, metal side, at the end of the melt zone.", lambda r: r.wall,
         "bore wall", shown=frozenset((GLANCE, SWEPT))),
     Quantity("state.temperature_sensor_degC", "degC", "At the sensor point.", lambda r: r.sensor, "sensor"),
+    Quantity("state.sensor_reads_low_K", "K", "By how much the sensor reads less than the metal around it; null without a "
+        "contact of its own.", _reads_low, "sensor reads low by", rare=True, shown=frozenset((AT_CEILING, SWEPT))),
     Quantity("state.temperature_tip_degC", "degC", "Nozzle's face beside the orifice.", lambda r: r.tip, "tip", shown=LISTED),
     Quantity("state.temperature_heat_sink_degC", "degC", "Hottest point of a heat sink that is a part; null where its "
         "temperature is given.", lambda r: _in_part(r, "heat sink"), "heat sink", rare=True,

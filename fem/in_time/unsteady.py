@@ -18,6 +18,7 @@ from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.newton import State, bordered
 from meltzone.fem.problem import Problem
 from meltzone.fem.progress import TimeReporter
+from meltzone.fem.sensor import held_metal
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.system import System
 from meltzone.fem.threads import one_thread
@@ -131,7 +132,7 @@ class Pause:
 def controller(system: System) -> Drive:
     """The heater held by the sensor, between nothing and its rating."""
     operation = system.problem.operation
-    return Drive(system.sensor, operation.setpoint, 0.0, operation.rating)
+    return Drive(system.sensor, held_metal(system.problem), 0.0, operation.rating)
 
 
 @one_thread()
