@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Any
+from dataclasses import dataclass, field, replace
+from typing import Any, Self
 
 import numpy as np
 
@@ -38,6 +38,10 @@ class Viscosity:
         """d ln(eta0)/dT [1/K] at `temperature` [K]."""
         raise NotImplementedError
 
+    def scaled(self, factor: float) -> Self:
+        """The law with every viscosity multiplied by `factor` [-]."""
+        raise NotImplementedError
+
     def __call__(self, shear_rate: Any, temperature: Any) -> np.ndarray:
         """Viscosity [Pa s] at `shear_rate` [1/s] and `temperature` [K], broadcast."""
         rest = self.zero_shear(temperature)
@@ -62,6 +66,10 @@ class CrossWLF(Viscosity):
     def sharpness(self) -> float:
         """1 - n, which makes Yasuda's form that of Cross [-]."""
         return 1.0 - self.n
+
+    def scaled(self, factor: float) -> Self:
+        """The law with every viscosity multiplied by `factor` [-]."""
+        return replace(self, D1=factor * self.D1, tau_star=factor * self.tau_star)
 
     def zero_shear(self, temperature: Any) -> np.ndarray:
         """Viscosity at rest, eta0 [Pa s], at `temperature` [K]."""
@@ -90,6 +98,10 @@ class CarreauArrhenius(Viscosity):
     def sharpness(self) -> float:
         """2, which makes Yasuda's form that of Carreau [-]."""
         return 2.0
+
+    def scaled(self, factor: float) -> Self:
+        """The law with every viscosity multiplied by `factor` [-]."""
+        return replace(self, rest=factor * self.rest, tau_star=factor * self.tau_star)
 
     def zero_shear(self, temperature: Any) -> np.ndarray:
         """Viscosity at rest, eta0 [Pa s], at `temperature` [K]."""

@@ -202,11 +202,6 @@ def test_the_record_keeps_them_and_reads_back(tmp_path: Path) -> None:
             "the case itself gives",
         ),
         ('[heater]\nsetpoint = "210 +/- 3 %"', "heater.setpoint", "tolerance"),
-        (
-            '[surroundings]\nemissivities = { block = "0.1 +/- 0.02" }',
-            "surroundings.emissivities.block",
-            "plain number",
-        ),
     ],
 )
 def test_faults_name_file_line_and_key(tmp_path: Path, text: str, key: str, words: str) -> None:

@@ -11,6 +11,7 @@ from meltzone.cases.inputs.levers import levers_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.bars_figure import COLOURS, Bar, bars_figure
 from meltzone.cases.outputs.record import record as record_of
+from meltzone.cases.studies.completing import with_usual
 from meltzone.cases.studies.explain import explain
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling, solve
@@ -58,7 +59,7 @@ def test_a_grip_that_is_never_used_up_says_so() -> None:
 
 
 def test_without_grip_or_viscosity_it_is_not_sought() -> None:
-    free = ceiling("short-block", COARSE)
+    free = with_usual(ceiling("short-block", COARSE))
     assert free.ceilings is not None
     assert free.reasons["force"].startswith(
         "not sought: the case gives no grip; a usual feeder of 72 N, 50 to 100 N, would stop"
@@ -132,10 +133,10 @@ def test_a_force_ceiling_costs_no_more_factorisations_than_two_melt_ceilings() -
 
 
 def test_a_usual_feeder_stops_where_its_grip_would() -> None:
-    free, held = ceiling("short-block", COARSE), gripped(72.0)
+    free, held = with_usual(ceiling("short-block", COARSE)), with_usual(gripped(72.0))
     assert free.usual_feeder is not None and free.governs == "melt" and free.force_ceiling is None
     flow, low, high = free.usual_feeder
-    assert flow == pytest.approx(held.force_ceiling, rel=1e-6)
+    assert flow == pytest.approx(held.force_ceiling, rel=2e-3), "found on the mesh of searches"
     assert held.usual is None, "the case's own grip counts"
     # the ends by powers, against the grip's own ceilings; the card's viscosity, 0.15 to 2.7 times, widens them
     weak, strong = (gripped(grip).force_ceiling for grip in (50.0, 100.0))
@@ -145,9 +146,9 @@ def test_a_usual_feeder_stops_where_its_grip_would() -> None:
 
 
 def test_where_no_usual_feeder_is_known_it_is_said() -> None:
-    lacking = ceiling("short-block", {**COARSE, "polymer.material": "TPU"})
+    lacking = with_usual(ceiling("short-block", {**COARSE, "polymer.material": "TPU"}))
     assert lacking.usual_feeder is None and "the card of TPU holds no plateau modulus" in lacking.reasons["force"]
-    wide = ceiling("short-block", {**COARSE, "nozzle.orifice": "0.8 mm"})
+    wide = with_usual(ceiling("short-block", {**COARSE, "nozzle.orifice": "0.8 mm"}))
     assert wide.usual_feeder is None and "grip to spare up to 3 times the melt ceiling" in wide.reasons["force"]
 
 

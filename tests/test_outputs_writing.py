@@ -197,7 +197,7 @@ def test_a_sheet_with_masses_is_not_written_over(tmp_path: Path, monkeypatch: py
     Path("sheet.csv").write_text("".join([*lines[: head + 1], ",".join(cells), *lines[head + 2 :]]), encoding="utf-8")
     filled = Path("sheet.csv").read_bytes()
     done = runner.invoke(app, words)
-    assert done.exit_code == 2 and "a sheet without masses" in done.stderr
+    assert done.exit_code == 2 and "as this program wrote it" in done.stderr
     assert Path("sheet.csv").read_bytes() == filled
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -11,10 +11,22 @@ from meltzone.cases.commands.console import answering, overrides_of, progress, s
 from meltzone.cases.commands.finish import carry_out, finish
 from meltzone.cases.commands.options import DEFAULT_OUT, CaseArgument, FolderOption
 from meltzone.cases.commands.registry import command
+from meltzone.cases.commands.samples_options import (
+    ColumnsOption,
+    DensityOption,
+    DiameterOption,
+    RepeatabilityOption,
+    ResolutionOption,
+    TrayOption,
+    balance_given,
+    filament_given,
+    tray_given,
+)
 
 if TYPE_CHECKING:
     from meltzone.cases.inputs.tolerance import Toleranced
     from meltzone.cases.studies.bench.plan import Wanted
+    from meltzone.cases.studies.bench.samples import MeasuredFilament, SampleFile
 
 SetOption = Annotated[
     list[str] | None,
@@ -29,46 +41,21 @@ SamplesArgument = Annotated[
     str,
     typer.Argument(
         metavar="SAMPLES",
-        help="A table of weighed samples, .csv, or the name of a shipped demonstration such as demo-short-block.",
+        help="A table of weighed samples, .csv, .xlsx or .ods, or the name of a shipped demonstration such as "
+        "demo-short-block.",
         show_default=False,
     ),
 ]
 SheetOption = Annotated[
-    Path | None, typer.Option("--out", metavar="FILE", help="Write the sheet, .csv, to fill in.", show_default=False)
+    Path | None,
+    typer.Option("--out", metavar="FILE", help="Write the sheet to fill in: .csv, .xlsx or .ods.", show_default=False),
 ]
-ResolutionOption = Annotated[
-    str | None,
+ProgramOption = Annotated[
+    Path | None,
     typer.Option(
-        "--balance-resolution",
-        metavar="MASS",
-        help='Last digit of the balance; "0.01 g" unless the table says otherwise.',
-        show_default=False,
-    ),
-]
-RepeatabilityOption = Annotated[
-    str | None,
-    typer.Option(
-        "--balance-repeatability",
-        metavar="MASS",
-        help="Standard deviation of one weighing; one step of the last digit if left out.",
-        show_default=False,
-    ),
-]
-DiameterOption = Annotated[
-    str | None,
-    typer.Option(
-        "--diameter",
-        metavar="LENGTH",
-        help='Measured diameter of the filament, as in "1.74 +/- 0.01 mm".',
-        show_default=False,
-    ),
-]
-DensityOption = Annotated[
-    str | None,
-    typer.Option(
-        "--density",
-        metavar="DENSITY",
-        help='Density of the solid filament, as in "1.24 g/cm^3 +/- 0.5 %".',
+        "--program",
+        metavar="FILE",
+        help="Write the plan as a program for the machine too, .gcode; it heats by itself: never leave it alone.",
         show_default=False,
     ),
 ]
@@ -85,6 +72,16 @@ SeedOption = Annotated[int, typer.Option("--seed", metavar="N", min=0, help="See
 ToleranceOption = Annotated[
     str, typer.Option("--tolerance", metavar="SHARE", help="Shortfall that is accepted; where it is passed is told.")
 ]
+CaseOption = Annotated[
+    str | None,
+    typer.Option(
+        "--case",
+        metavar="CASE",
+        help="Case of the series that name none: for ceilings.csv, and for density and diameter where none is given.",
+        show_default=False,
+    ),
+]
+PreviewOption = Annotated[bool, typer.Option("--preview", help="Show what was understood of the table, and stop.")]
 ResamplesOption = Annotated[
     int,
     typer.Option("--resamples", metavar="N", min=99, max=99_999, help="Resampled series behind intervals and tests."),
@@ -93,12 +90,13 @@ ResamplesOption = Annotated[
 
 @command(
     "Measure",
-    "meltzone plan short-block --out sheet.csv",
+    "meltzone plan short-block --out sheet.csv --program bench.gcode",
     'meltzone plan my.toml --diameter "1.74 +/- 0.01 mm" --balance-resolution "0.001 g" --uncertainty "0.5 %"',
 )
 def plan(
     case: CaseArgument,
     out: SheetOption = None,
+    program: ProgramOption = None,
     resolution: ResolutionOption = None,
     repeatability: RepeatabilityOption = None,
     uncertainty: UncertaintyOption = "1 %",
@@ -111,23 +109,35 @@ def plan(
 ) -> None:
     """Lay out weighings about the predicted ceiling of a case: flows, order, lengths, expected masses, time.
 
-    With --out, a sheet is written for a person to work through and fill in; meltzone reduce reads it.
+    With --out, a sheet is written for a person to work through and fill in; meltzone reduce reads it. With --program, the
+    machine feeds the samples and waits between them, a person beside it.
     """
     with answering() as say:
         from meltzone.cases.inputs.reader import load_case
         from meltzone.cases.outputs import plan as shown
         from meltzone.cases.outputs.guard import files_of
+        from meltzone.cases.outputs.program import program_for
         from meltzone.cases.studies.bench.plan import plan as plan_samples  # see the first line
 
-        filament, balance = _filament(density, diameter), _balance(resolution, repeatability)
+        filament, balance = filament_given(density, diameter), balance_given(resolution, repeatability)
         wanted = _wanted(uncertainty, repeats, handling, seed, balance, filament)
         overrides = overrides_of(override)
         reads = files_of(load_case(case, overrides))
-        with progress(say), shown.sheet_for(out, reads) as fill:
+        with progress(say), shown.sheet_for(out, reads) as fill, program_for(program, reads) as fill_program:
             found = plan_samples(case, wanted, overrides, say)
             fill(found)
-        said = [f"Written: {out}. Fill in the column of masses, then: meltzone reduce {out}"] if out is not None else []
-        finish(lambda: shown.page(found), None, *said)
+            fill_program(lambda: shown.bench_program_text(found))
+        finish(lambda: shown.page(found), None, *_written(out, program))
+
+
+def _written(sheet: Path | None, program: Path | None) -> list[str]:
+    """What was written of a plan, in sentences."""
+    from meltzone.cases.outputs.program import NEVER_ALONE
+
+    said = (
+        [f"Written: {sheet}. Fill in the column of masses, then: meltzone reduce {sheet}"] if sheet is not None else []
+    )
+    return said + ([f"Written: {program}. Read its header first. {NEVER_ALONE}"] if program is not None else [])
 
 
 @command(
@@ -141,27 +151,56 @@ def reduce(
     diameter: DiameterOption = None,
     resolution: ResolutionOption = None,
     repeatability: RepeatabilityOption = None,
+    tray: TrayOption = None,
+    case: CaseOption = None,
+    columns: ColumnsOption = None,
+    preview: PreviewOption = False,
     resamples: ResamplesOption = 499,
     seed: SeedOption = 0,
 ) -> None:
     """Reduce weighed samples to onset, ceiling and shortfall with their uncertainties; several series are compared.
 
-    Writes reduced.json, reduced.csv, reduced.png, report.html and ceilings.csv, which meltzone validate reads. Without --out
-    they go to meltzone-out/reduce-NAME.
+    A table in words of its own is first shown as it was understood. Writes reduced.json, reduced.csv, reduced.png,
+    report.html and ceilings.csv, which meltzone validate reads. Without --out they go to meltzone-out/reduce-NAME.
     """
     with answering() as say:
         from meltzone.cases.outputs import reduce as shown
         from meltzone.cases.studies.bench.quantities import percent_option  # see the first line
         from meltzone.cases.studies.bench.reduce import reduce as reduce_samples
-        from meltzone.cases.studies.bench.samples import Given
-        from meltzone.cases.studies.bench.samples_csv import load_samples
 
         share = percent_option("--tolerance", tolerance, 0.5)
-        read = load_samples(samples, Given(*_filament(density, diameter), *_balance(resolution, repeatability)))
+        of_options = (*filament_given(density, diameter), *balance_given(resolution, repeatability), tray_given(tray))
+        read = _understood(samples, (*of_options, *case_given(case), columns), preview)
+        if preview:
+            return
         folder = out or DEFAULT_OUT / f"reduce-{read.name}"
         carry_out(say, lambda: reduce_samples(read, share, resamples, seed, say), shown, folder, [Path(read.file)])
         if (folder / shown.CEILINGS).exists():
             show(f"Measured against predicted: meltzone validate {folder / shown.CEILINGS}")
+
+
+def _understood(samples: str, given: tuple[Any, ...], preview: bool) -> SampleFile:
+    """The samples, what was understood of a table in words of its own, or for a preview, shown; raises CaseError."""
+    from meltzone.cases.outputs.terminal import rendered
+    from meltzone.cases.outputs.understood import understood_page
+    from meltzone.cases.studies.bench.samples import Given
+    from meltzone.cases.studies.bench.samples_csv import load_samples
+
+    read = load_samples(samples, Given(*given))
+    if preview or (read.table is not None and read.table.own_words):
+        show(rendered(understood_page(read)))
+    return read
+
+
+def case_given(case: str | None) -> tuple[str, MeasuredFilament | None]:
+    """The case that an option names, and its filament; raises CaseError."""
+    if case is None:
+        return "", None
+    from meltzone.cases.inputs.build import problem_of
+    from meltzone.cases.inputs.reader import load_case
+    from meltzone.cases.studies.bench.filament import filament_of
+
+    return case, filament_of(problem_of(load_case(case)))
 
 
 def _wanted(
@@ -189,24 +228,3 @@ def _wanted(
         diameter,
         density,
     )
-
-
-def _filament(density: str | None, diameter: str | None) -> tuple[Toleranced | None, Toleranced | None]:
-    """Density [kg/m3] and diameter [m] where they are given; raises CaseError."""
-    from meltzone.cases.studies.bench.quantities import toleranced_option
-    from meltzone.materials.units import DENSITY, LENGTH
-
-    return (
-        None if density is None else toleranced_option("--density", density, DENSITY.within(500.0, 10_000.0)),
-        None if diameter is None else toleranced_option("--diameter", diameter, LENGTH.within(0.5e-3, 6e-3)),
-    )
-
-
-def _balance(resolution: str | None, repeatability: str | None) -> tuple[float | None, float | None]:
-    """Resolution and repeatability [kg] where they are given; raises CaseError."""
-    from meltzone.cases.studies.bench.quantities import option
-    from meltzone.materials.units import MASS
-
-    given = {"--balance-resolution": resolution, "--balance-repeatability": repeatability}
-    found = [None if text is None else option(name, text, MASS.within(1e-9, 1e-2)) for name, text in given.items()]
-    return found[0], found[1]

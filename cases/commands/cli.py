@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from meltzone.cases.commands import (
+    archive,
     bench,
     compare,
     creep,
@@ -16,11 +17,13 @@ from meltzone.cases.commands import (
     describe,
     design,
     explain,
+    explore,
     materials,
     predict,
     report,
     sweep,
     transient,
+    trial,
     validate,
 )
 from meltzone.cases.commands.console import OK, speaking
@@ -50,9 +53,12 @@ FAMILIES = (
     report,
     compare,
     explain,
+    explore,
     design,
     sweep,
     bench,
+    archive,
+    trial,
     validate,
 )
 for family in FAMILIES:

@@ -61,7 +61,8 @@ def compare(
     """
     with answering() as say:
         from meltzone.cases.outputs import compare as shown  # see the first line
-        from meltzone.cases.outputs.guard import files_of, guard
+        from meltzone.cases.outputs.files import check_table
+        from meltzone.cases.outputs.guard import files_of
         from meltzone.cases.studies.compare import compare as compared
         from meltzone.cases.studies.run import loaded_case
 
@@ -69,7 +70,7 @@ def compare(
         loaded = [loaded_case(case, overrides) for case in cases]
         reads = files_of(*loaded)
         if csv is not None:
-            guard(csv, reads)
+            check_table(csv, reads)
 
         def find() -> Comparison:
             found = compared(loaded, flow, report=say, volume=volume)

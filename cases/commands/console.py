@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import signal
 import sys
-import tomllib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -149,17 +148,43 @@ def progress(say: Speaker) -> Iterator[None]:
 
 
 def overrides_of(written: list[str] | None, lines: list[str] | None = None) -> dict[str, Any]:
-    """KEY=VALUE pairs as a mapping; a value that is no TOML, such as 235 degC, counts as text. Printed `lines` go on top."""
-    from meltzone.cases.inputs.errors import CaseError
+    """KEY=VALUE pairs and files of values as a mapping; a value that is no TOML, such as 235 degC, counts as text.
 
-    found = {}
+    Printed `lines` go on top.
+    """
+    from meltzone.cases.inputs.errors import CaseError
+    from meltzone.cases.inputs.layers import typed
+
+    found: dict[str, Any] = {}
     for item in written or []:
         key, mark, value = item.partition("=")
+        if not mark and item.lower().endswith(".toml"):
+            found |= _values_of(item)
+            continue
         if not mark or not key.strip() or not value.strip():
-            expected = "KEY=VALUE with a dotted key of a case file"
+            expected = "KEY=VALUE with a dotted key of a case file, or a file of values such as calibrated.toml"
             raise CaseError("--set", None, None, item, expected, 'For example --set heater.setpoint="235 degC".')
-        found[key.strip()] = _value(value.strip())
+        found[key.strip()] = typed(value.strip())
     return found | ({"line.sizes": _checked_lines(lines)} if lines else {})
+
+
+def _values_of(file: str) -> dict[str, Any]:
+    """The values of a `file` such as calibrated.toml by dotted key; raises CaseError."""
+    from meltzone.cases.inputs.errors import CaseError
+    from meltzone.cases.inputs.files import found, read_layer
+
+    data = read_layer(found(file, None, "a file of values, as meltzone validate writes calibrated.toml")).data
+    if "extends" in data:
+        raise CaseError(file, None, "extends", None, "values alone", "It is a case: name it as CASE, or use extends.")
+    return dict(_dotted({key: value for key, value in data.items() if isinstance(value, dict)}, ""))
+
+
+def _dotted(table: dict[str, Any], above: str) -> Iterator[tuple[str, Any]]:
+    for key, value in table.items():
+        if isinstance(value, dict):
+            yield from _dotted(value, f"{above}{key}.")
+        else:
+            yield f"{above}{key}", value
 
 
 def _checked_lines(written: list[str]) -> list[str]:
@@ -173,13 +198,6 @@ def _checked_lines(written: list[str]) -> list[str]:
         except UnitError as error:
             raise CaseError("--line", None, None, each, error.expected, error.hint) from error
     return [line_words(printed_line(each)) for each in written]
-
-
-def _value(text: str) -> Any:
-    try:
-        return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
-    except (ValueError, RecursionError):
-        return text
 
 
 def _console() -> Console:

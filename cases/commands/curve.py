@@ -11,13 +11,21 @@ from meltzone.cases.commands.console import answering, overrides_of
 from meltzone.cases.commands.finish import carry_out, settle
 from meltzone.cases.commands.options import CaseArgument, FolderOption, JsonOption, LineOption, SetOption
 from meltzone.cases.commands.registry import command
+from meltzone.cases.commands.samples_options import (
+    ColumnsOption,
+    DensityOption,
+    DiameterOption,
+    TrayOption,
+    filament_given,
+    tray_given,
+)
 
 MeasuredOption = Annotated[
     str | None,
     typer.Option(
         "--measured",
         metavar="SAMPLES",
-        help="A table of weighed samples, .csv, as for meltzone reduce, or the name of a shipped demonstration.",
+        help="A table of weighed samples, as for meltzone reduce, or the name of a shipped demonstration.",
         show_default=False,
     ),
 ]
@@ -31,6 +39,10 @@ MeasuredOption = Annotated[
 def curve(
     case: CaseArgument,
     measured: MeasuredOption = None,
+    density: DensityOption = None,
+    diameter: DiameterOption = None,
+    tray: TrayOption = None,
+    columns: ColumnsOption = None,
     out: FolderOption = None,
     as_json: JsonOption = False,
     line: LineOption = None,
@@ -38,15 +50,17 @@ def curve(
 ) -> None:
     """Predict what is delivered over what is commanded: all of it, then slip at the feeder's grip, then the plateau.
 
-    Weighed samples are laid beside it with --measured. With --out, curve.json, curve.csv, curve.png and report.html are
-    written.
+    Weighed samples are laid beside it with --measured; density and diameter that nobody gives are those of the case. With
+    --out, curve.json, curve.csv, curve.png and report.html are written.
     """
     with answering() as say:
         from meltzone.cases.inputs.reader import load_case
         from meltzone.cases.outputs import curve as shown
         from meltzone.cases.outputs.guard import files_of
+        from meltzone.cases.studies.bench.samples import Given
         from meltzone.cases.studies.delivery import delivery  # see the first line
 
         loaded = load_case(case, overrides_of(override, line))
+        given = Given(*filament_given(density, diameter), tray=tray_given(tray), columns=columns)
         reads = [*files_of(loaded), *([Path(measured)] if measured else [])]
-        settle(carry_out(say, lambda: delivery(loaded, measured, report=say), shown, out, reads, as_json).result)
+        settle(carry_out(say, lambda: delivery(loaded, measured, None, say, given), shown, out, reads, as_json).result)

@@ -18,7 +18,8 @@ SetOption = Annotated[
     typer.Option(
         "--set",
         metavar="KEY=VALUE",
-        help="Put a value in place of the case's own, for this call only; may be given several times.",
+        help="Put a value in place of the case's own, for this call only, or those of a file such as calibrated.toml; may be "
+        "given several times.",
         show_default=False,
     ),
 ]

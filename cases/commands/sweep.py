@@ -107,7 +107,7 @@ def sweep(
 def _checked(sweep: Sweep, results: Path, csv: Path | None, plot: Path | None, over: Sequence[str]) -> list[Path]:
     """The files that must not be written over; raises CaseError for outputs that could not be written at the end."""
     from meltzone.cases.inputs.errors import CaseError
-    from meltzone.cases.outputs.files import check_picture
+    from meltzone.cases.outputs.files import DATA_BASES, check_ending, check_picture, check_table
     from meltzone.cases.outputs.guard import guard
     from meltzone.cases.studies.sweep.means import chosen_axes
 
@@ -117,6 +117,9 @@ def _checked(sweep: Sweep, results: Path, csv: Path | None, plot: Path | None, o
             raise CaseError(option, None, None, str(path), "the name of a file", "That is a folder; add a file name.")
     if plot is not None:
         check_picture(plot, "--plot")
+    if csv is not None:
+        check_table(csv)
+    check_ending(results, f"output {results}", "an SQLite data base", *DATA_BASES)
     for path in filter(None, (csv, plot)):
         if path.resolve() == results.resolve():
             raise CaseError(

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from meltzone.cases.commands.console import NO_ANSWER, answering, overrides_of, show, tell
+from meltzone.cases.commands.console import INTERRUPTED, NO_ANSWER, answering, overrides_of, show, tell
 from meltzone.cases.commands.finish import carry_out
 from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption, SetOption
 from meltzone.cases.commands.registry import command
@@ -46,7 +49,7 @@ def validate(
 
     Writes validation.json, pictures, report.html and calibrated.toml, which other cases take in by extends. Without --out they
     go to meltzone-out/validate-NAME. Where the data cannot tell a number it is left out of calibrated.toml, and the exit code
-    is 1.
+    is 1. After an interruption the same command goes on.
     """
     with answering() as say:
         from meltzone.cases.outputs import validate as shown
@@ -56,9 +59,29 @@ def validate(
 
         overrides, read = overrides_of(override), load_measured(measured).calibrating(calibrate or ())
         folder = out or DEFAULT_OUT / f"validate-{read.name}"
-        found = carry_out(say, lambda: validated(read, free, overrides, say), shown, folder, [Path(read.file)])
+        journal = folder.with_name(f"{folder.name}-unfinished.sqlite")
+        with _going_on(journal):
+            find = partial(validated, read, free, overrides, say, journal)
+            found = carry_out(say, find, shown, folder, [Path(read.file)])
         if (folder / CALIBRATED).exists():
             show(taken_in((folder / CALIBRATED).as_posix()))
-        if found.calibration is not None and found.calibration.not_identifiable:
-            tell(f"no value for {', '.join(each.free.key for each in found.calibration.not_identifiable)}: see above")
-            raise typer.Exit(NO_ANSWER)
+        _end([each.free.key for each in found.calibration.not_identifiable] if found.calibration else [])
+
+
+@contextmanager
+def _going_on(journal: Path) -> Iterator[None]:
+    """Says what is kept where the block is interrupted."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        if not journal.exists():
+            raise
+        tell(f"interrupted; what was solved is kept in {journal}, and the same command goes on from there")
+        raise typer.Exit(INTERRUPTED) from None
+
+
+def _end(unknown: list[str]) -> None:
+    """Leave with the exit code for no answer where the data do not tell the numbers `unknown`."""
+    if unknown:
+        tell(f"no value for {', '.join(unknown)}: see above")
+        raise typer.Exit(NO_ANSWER)

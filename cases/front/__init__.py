@@ -14,6 +14,8 @@ from typing import Any
 # Where each name lives below meltzone; verbs with files, besides, the module of outputs that makes them
 NAMES = {
     "Asked": "cases.studies.transient:Asked",
+    "Motion": "cases.studies.machine.ring:Motion",
+    "TrialAsked": "cases.studies.machine.trial:TrialAsked",
     "Wanted": "cases.studies.bench.plan:Wanted",
     "ceiling": "cases.studies.run:ceiling",
     "bibliography": "cases.outputs.citing:bibliography",
@@ -43,6 +45,7 @@ VERBS = {
     "run": ("cases.studies.run:run", "cases.outputs.result"),
     "solve": ("cases.studies.run:solve", "cases.outputs.result"),
     "transient": ("cases.studies.transient:transient", "cases.outputs.transient"),
+    "trial": ("cases.studies.machine.trial:trial", "cases.outputs.trial"),
     "validate": ("cases.studies.validation.validate:validate", "cases.outputs.validate"),
 }
 __all__ = [*NAMES, *VERBS]  # noqa: PLE0604  names that `__getattr__` finds

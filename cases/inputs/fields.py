@@ -10,7 +10,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, GetCoreSchema
 from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from meltzone.cases.inputs.tolerance import parse_toleranced
+from meltzone.cases.inputs.tolerance import has_tolerance, parse_toleranced
 from meltzone.geometry.channels import MOST
 from meltzone.materials import units
 from meltzone.materials.units import Kind, UnitError, parse, show
@@ -54,7 +54,7 @@ class Numeric:
     def check(self, value: object) -> float:
         """The SI value; raises PydanticCustomError with what was expected."""
         try:
-            if self.kind.unit:
+            if self.kind.unit or (isinstance(value, str) and has_tolerance(value)):
                 return parse_toleranced(value, self.kind).value
             return parse(None if isinstance(value, str) else value, self.kind)
         except UnitError as error:
@@ -80,7 +80,7 @@ class Exact(Numeric):
     def check(self, value: object) -> float:
         """The SI value; raises PydanticCustomError with what was expected."""
         try:
-            return parse(value, self.kind)
+            return parse(None if isinstance(value, str) and not self.kind.unit else value, self.kind)
         except UnitError as error:
             raise bad_value(error.expected, error.hint) from error
 
@@ -140,7 +140,7 @@ Share = Annotated[float, Numeric(units.PLAIN.within(0.001, 0.9))]
 ChannelCount = Annotated[int, Count(2, MOST)]
 SmallSlip = Annotated[float, Numeric(units.PLAIN.within(0.0001, 0.3))]
 Rise = Annotated[float, Numeric(units.PLAIN.within(0.001, 10.0))]
-MeshLevel = Annotated[float, Numeric(units.PLAIN.within(0.25, 4.0))]
+MeshLevel = Annotated[float, Exact(units.PLAIN.within(0.25, 4.0))]
 Line = Annotated[str, Field(max_length=200), AfterValidator(_one_line)]
 Text = Annotated[StrictStr, AfterValidator(_single_blanks)]  # on one line
 Name = Annotated[str, Field(min_length=1, max_length=60)]

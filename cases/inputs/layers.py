@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -137,6 +138,14 @@ def leaves(
             yield from leaves(item, is_value, (*above, name))
         else:
             yield (*above, name), item
+
+
+def typed(text: str) -> Any:
+    """The value of a `text` that was typed for a key: as TOML reads it, or the text itself, such as 235 degC."""
+    try:
+        return tomllib.loads(f"value = {text}")["value"] if "\n" not in text else text
+    except (ValueError, RecursionError):
+        return text
 
 
 def _parts(dotted: str) -> tuple[str, ...]:

@@ -10,10 +10,7 @@ HEAT_SINK = HeatSink()
 
 
 class HeatSinkTable(Table):
-    """The heat sink as a part, with round fins and its own fan, or cooled through a resistance: the cold end follows.
-
-    Leave it out for a heat sink of a given temperature, surroundings.cold_temperature.
-    """
+    """The heat sink as a part, with round fins and its own fan or a resistance; leave it out for one of a given temperature."""
 
     home = "arrangement.heat_sink"
 

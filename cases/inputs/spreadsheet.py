@@ -20,7 +20,7 @@ FORMULA_SIGNS = tuple("=+-@\t\r")  # what a spreadsheet takes for the beginning 
 FORMULA_MARK = "'"  # stands before such a sign in tables that this program writes
 TRUE, FALSE = ("true", "yes", "x", "1", "wahr", "vrai"), ("false", "no", "", "0", "falsch", "faux")
 _COLUMN = re.compile(r"([^\[\]]+?)\s*(?:\[([^\[\]]+)\])?")
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
+NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?")
 _DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)|^,(?=\d)")
 
 
@@ -153,7 +153,7 @@ def flag(label: str, line: int, key: str, cell: str) -> bool:
 def with_unit(cell: str, unit: str) -> str:
     """A number with a decimal point and the header's unit; a cell with a unit of its own keeps that."""
     pointed = _DECIMAL_COMMA.sub(".", cell) if cell.count(",") == 1 and "." not in cell else cell
-    bare = _NUMBER.fullmatch(cell)
+    bare = NUMBER.fullmatch(cell)
     return f"{pointed} {unit}" if bare and unit else pointed
 
 
@@ -165,4 +165,4 @@ def override_of(cell: str, unit: str) -> Any:
         return True
     if cell.lower() in ("false", "falsch", "faux"):
         return False
-    return float(cell.replace(",", ".")) if _NUMBER.fullmatch(cell) else with_unit(cell, "")
+    return float(cell.replace(",", ".")) if NUMBER.fullmatch(cell) else with_unit(cell, "")

@@ -43,6 +43,11 @@ def parse_toleranced(written: object, kind: Kind) -> Toleranced:
     return Toleranced(value, _difference(digits, unit or own_unit, kind))
 
 
+def has_tolerance(written: str) -> bool:
+    """Whether a text states a tolerance."""
+    return _MARK.search(written) is not None
+
+
 def parse_percent(written: object) -> float:
     """The share [-] of a text such as "10 %"; raises UnitError."""
     found = _PLAIN.fullmatch(written.strip()) if isinstance(written, str) and len(written) <= LONGEST else None
@@ -53,6 +58,8 @@ def parse_percent(written: object) -> float:
 
 def phrase(kind: Kind) -> str:
     """What is expected of a value with a tolerance."""
+    if not kind.unit:
+        return f'{kind.name} {kind.limits}, with a tolerance as in "{kind.example} +/- 0.05"'
     unit = "3 K" if kind.is_temperature else "10 %"
     return f'{kind.name} with its unit and tolerance, as in "{kind.example} +/- {unit}"'
 

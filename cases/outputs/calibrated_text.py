@@ -5,6 +5,7 @@ from __future__ import annotations
 from textwrap import fill
 
 from meltzone.cases.inputs.parameters import Parameter
+from meltzone.cases.inputs.seal import sealed
 from meltzone.cases.outputs.calibration_words import interval_words, standing, verdicts_of
 from meltzone.cases.studies.calibration.calibration import CalibratedNumber
 from meltzone.cases.studies.interval import NORMAL_95
@@ -41,18 +42,19 @@ def calibrated_text(validation: Validation) -> str | None:
 
 
 def _carried(number: CalibratedNumber) -> str:
-    """The value as TOML, with a quarter of the 95 % interval as its tolerance where that has two ends and a unit.
+    """The value as TOML, with a quarter of the 95 % interval as its tolerance where that has two ends.
 
-    So that explanations and gains of cases that take it in have an interval; a ratio cannot carry one.
+    So that explanations and gains of cases that take it in have an interval.
     """
     free = number.free
-    if not free.kind.unit:
-        return f"{number.value:.6g}"
     if number.low is None or number.high is None:
+        if not free.kind.unit:
+            return f"{number.value:.6g}"
         return f'"{free.words(number.value)}"'
     deviation = (number.high - number.low) / (2.0 * NORMAL_95)
     written = f"{deviation:.2g} K" if free.is_temperature else free.words(float(f"{deviation:.2g}"))
-    return f'"{free.words(number.value)} +/- {written}"'
+    value = free.words(number.value) if free.kind.unit else f"{number.value:.6g}"
+    return f'"{value} +/- {written}"'
 
 
 def _text(lines: list[str], numbers: list[tuple[Parameter, str]]) -> str:
@@ -66,4 +68,4 @@ def _text(lines: list[str], numbers: list[tuple[Parameter, str]]) -> str:
             own, _, name = free.key.partition(".")
             if own == table:
                 found.append(f"{name} = {value}")
-    return "\n".join(found) + "\n"
+    return sealed("\n".join(found) + "\n")

@@ -8,7 +8,7 @@ from typing import Any
 
 from meltzone.cases.outputs.compare_figure import compare_alt, compare_figure
 from meltzone.cases.outputs.delimited import delimited
-from meltzone.cases.outputs.files import Files, write_text
+from meltzone.cases.outputs.files import Files, write_table
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number, signed
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Picture, Warnings, hottest
@@ -171,7 +171,7 @@ def files(comparison: Comparison, folder: Path) -> Files:
 
 def write_csv(comparison: Comparison, path: Path, reads: Iterable[Path] = ()) -> None:
     """Write the table of `comparison` to `path`; raises CaseError where that cannot be done."""
-    write_text(path, as_csv(comparison), reads)
+    write_table(path, as_csv(comparison), reads)
 
 
 def page(comparison: Comparison) -> Page:

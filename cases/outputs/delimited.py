@@ -10,11 +10,13 @@ from typing import Any
 from meltzone.cases.outputs.plain_text import cell_text, printable
 from meltzone.cases.studies.quantities import rounded
 
+COMMENT = '"# {}"'  # a line that is none of the table's rows
+
 
 def delimited(headings: Sequence[str], rows: Iterable[Sequence[Any]], comments: Sequence[str] = ()) -> str:
     """`headings` and `rows` as text for a file in UTF-8; `comments` stand before them, each on a line that begins with #."""
     out = io.StringIO()
-    out.writelines('"# {}"\n'.format(printable(comment).replace('"', "'")) for comment in comments)
+    out.writelines(COMMENT.format(printable(comment).replace('"', "'")) + "\n" for comment in comments)
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow([cell_text(heading) for heading in headings])
     writer.writerows([written(value) for value in row] for row in rows)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.outputs.figures import FORMATS, save
+from meltzone.cases.outputs.guard import guard
 from meltzone.cases.outputs.plain_text import ENCODING_FAULTS
 from meltzone.cases.outputs.writing import staged_file, staged_folder
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
 
     from meltzone.cases.outputs.page import Page
 
+DATA_BASES = (".sqlite", ".sqlite3", ".db")  # endings of their names
 Found = TypeVar("Found")
 Files = Mapping[str, "str | Figure | Callable[[Path], None] | None"]
 
@@ -72,6 +74,12 @@ def carried_out(
     return found
 
 
+def write_table(path: Path, text: str, reads: Iterable[Path] = ()) -> None:
+    """Write the comma separated `text` to `path` in UTF-8; raises CaseError as `staged_file` does, and for another ending."""
+    check_table(path)
+    write_text(path, text, reads)
+
+
 def write_text(path: Path, text: str, reads: Iterable[Path] = ()) -> None:
     """Write `text` to `path` in UTF-8; raises CaseError as `staged_file` does."""
     with staged_file(path, reads=reads) as temporary:
@@ -104,7 +112,24 @@ def draw(path: Path, make: Callable[[], Figure], reads: Iterable[Path] = ()) -> 
 def check_picture(path: Path, told: str) -> None:
     """Raise CaseError, with `told` as its place, unless the ending of `path` is that of a picture."""
     if path.suffix.lower() not in FORMATS:
-        expected = f"a picture's name ending in {', '.join(FORMATS)}"
-        raise CaseError(
-            told, None, None, None if told.startswith("output") else str(path), expected, f"{path.stem}.png will do."
-        )
+        raise _other_ending(path, told, f"a picture's name ending in {', '.join(FORMATS)}", ".png")
+
+
+def check_ending(path: Path, told: str, what: str, *endings: str) -> None:
+    """Raise CaseError, with `told` as its place, for a name that promises something else than `what` is written.
+
+    A name without an ending promises nothing.
+    """
+    if path.suffix and path.suffix.lower() not in endings:
+        raise _other_ending(path, told, f"the name of {what}, ending in {' or '.join(endings)}", endings[0])
+
+
+def check_table(path: Path, reads: Iterable[Path] = ()) -> None:
+    """Raise CaseError for a name that promises something else than comma separated values, or must not be written over."""
+    guard(path, reads)
+    check_ending(path, f"output {path}", "a table of comma separated values", ".csv")
+
+
+def _other_ending(path: Path, told: str, expected: str, usual: str) -> CaseError:
+    value = None if told.startswith("output") else str(path)
+    return CaseError(told, None, None, value, expected, f"{path.stem}{usual} will do.")

@@ -9,8 +9,13 @@ from pathlib import Path
 
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import Case
+from meltzone.cases.inputs.seal import edited
 
 LOOKED_AT = 4096  # bytes at the beginning of a file
+EDITABLE, LARGEST_TEXT = (
+    (".csv", ".toml", ".gcode"),
+    10_000_000,
+)  # endings of texts that people change, and bytes looked at
 
 
 @dataclass(frozen=True)
@@ -49,6 +54,9 @@ KINDS = {
     ".pvd": begins("a series of fields", b"<"),
     ".toml": begins("a file with comments on top", b"# "),
     ".csv": CSV,
+    **dict.fromkeys((".gcode", ".gco", ".g"), begins("a program with comments on top", b";")),
+    ".xlsx": begins("a workbook", b"pk"),
+    ".ods": begins("a workbook", b"pk"),
 }
 
 
@@ -68,9 +76,13 @@ def guard(path: Path, reads: Iterable[Path] = (), kind: Kind | None = None) -> N
     kind = kind or KINDS.get(path.suffix.lower())
     with path.open("rb") as file:
         head = file.read(LOOKED_AT)
+        rest = file.read(LARGEST_TEXT) if path.suffix.lower() in EDITABLE else b""
     if head and not (kind and kind.ours(head)):
         expected = f"a free name, or {kind.words} of this program" if kind else "a name that is still free"
         raise refused(path, expected, "A file of that name is something else; choose another name or remove it.")
+    if edited((head + rest).decode("utf-8", "replace")):
+        hint = "What was filled in or changed there would be lost; choose another name or remove it."
+        raise refused(path, "a free name, or a file that is still as this program wrote it", hint)
 
 
 def files_of(*cases: Case) -> list[Path]:

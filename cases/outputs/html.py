@@ -56,6 +56,11 @@ def fragment_html(page: Page) -> str:
     return _template("fragment.html.j2").render(page=page, head=page.head)
 
 
+def blocks_html(*blocks: Block) -> str:
+    """The `blocks` alone, for a page that is there already."""
+    return _template("piece.html.j2").render(blocks=blocks)
+
+
 def embedded(figure: Figure, format: str = "png", resolution: float | None = None) -> str:
     """`figure` as a data URI, cut to what is drawn, at `resolution` [dots per inch] or its own."""
     from matplotlib import rc_context  # see figures.blank_figure

@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import csv
+import io
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.layers import written_form
-from meltzone.cases.outputs.delimited import delimited
-from meltzone.cases.outputs.files import put_text
+from meltzone.cases.inputs.seal import is_seal, sealed
+from meltzone.cases.inputs.workbook import WORKBOOKS, workbook_edited, write_sealed
+from meltzone.cases.outputs.delimited import COMMENT, delimited
+from meltzone.cases.outputs.files import check_ending, put_text
 from meltzone.cases.outputs.grid import Cell, Grid, counted, words
 from meltzone.cases.outputs.guard import refused, table
 from meltzone.cases.outputs.page import Answer, Cautions, Head, Page, Warnings, Words
+from meltzone.cases.outputs.program import program_text
 from meltzone.cases.outputs.writing import staged_file
+from meltzone.cases.studies.bench.bench_program import bench_program
 from meltzone.cases.studies.bench.plan import WARM_UP, Plan, Planned
+from meltzone.cases.studies.bench.samples_csv import load_samples
 from meltzone.cases.studies.cautions import BURNS, cautions_of, hottest_points, without_deference
 from meltzone.materials.limits import DEFERENCE
 
@@ -47,12 +54,30 @@ AT_THE_BENCH = (
 
 
 def sheet_text(plan: Plan) -> str:
-    """The sheet as comma separated text, its cautions on top."""
+    """The sheet as comma separated text, its cautions on top, its seal at the end."""
     result = plan.result
     own = {key: value if isinstance(value, str) else written_form(value) for key, value in plan.overrides.items()}
     rows = ([*(cell(plan, sample) for cell in SHEET.values()), *own.values()] for sample in plan.samples)
     title = f"bench sheet, predicted ceiling {result.flow_ceiling:.4g} mm³/s: {result.title}"
-    return delimited([*SHEET, *own], rows, [title, *caution_lines(plan)])
+    return sealed(delimited([*SHEET, *own], rows, [title, *caution_lines(plan)]), COMMENT)
+
+
+def bench_program_text(plan: Plan) -> str:
+    """The plan as a program for the machine; raises CaseError where the case is beyond what its parts stand."""
+    found, result, filament = bench_program(plan), plan.result, plan.filament
+    true = (
+        "All axes stand still and parked, the nozzle 100 mm or more above bed and tray, nothing else under it; the bed is "
+        "cold. The program moves no axis.",
+        f"The filament is {result.problem.materials.polymer.label}, {1e3 * filament.diameter.value:.4g} mm; {plan.fed:.1f} m "
+        "of it lie ready and run freely.",
+        f"The feeder may turn at {6e4 * max(each.speed for each in plan.samples):.0f} mm/min, and feed 100 mm in one line.",
+        "The check at the beginning tells whether 100 mm are 100 mm: if not, set the feeder's steps and begin again.",
+        f"The part-cooling fan is {'fitted, and runs in full' if found.fan else 'off throughout'}.",
+    )
+    title = (
+        f"Bench program: {len(plan.samples)} samples, predicted ceiling {result.flow_ceiling:.4g} mm3/s: {result.title}"
+    )
+    return program_text(title, true, result, found.limits, found.lines)
 
 
 def caution_lines(plan: Plan) -> list[str]:
@@ -66,21 +91,38 @@ def caution_lines(plan: Plan) -> list[str]:
 def sheet_for(path: Path | None, reads: Iterable[Path] = ()) -> Iterator[Callable[[Plan], None]]:
     """A function that takes the plan for the sheet at `path`, which is tried before the block.
 
-    Without a path nothing is written. Raises CaseError, also for a sheet that has masses.
+    The ending tells the kind: .csv, or a workbook. Without a path nothing is written. Raises CaseError, also for a sheet that
+    was filled in or changed since this program wrote it.
     """
     if path is None:
         yield lambda plan: None
         return
-    with staged_file(path, reads=reads, kind=table("order")) as temporary:
-        if path.exists() and _has_masses(path):
-            raise refused(path, "a sheet without masses", "Its weighings would be lost; choose another name.")
-        yield lambda plan: put_text(temporary, sheet_text(plan))
+    check_ending(path, f"output {path}", "a sheet", ".csv", *WORKBOOKS)
+    workbook = path.suffix.lower() in WORKBOOKS
+    with staged_file(path, reads=reads, kind=None if workbook else table("order")) as temporary:
+        if path.exists() and _filled(path, workbook):
+            hint = "Its weighings would be lost; choose another name."
+            raise refused(path, "a sheet without masses, as it was written", hint)
+        yield lambda plan: _put(temporary, sheet_text(plan), workbook)
 
 
-def _has_masses(path: Path) -> bool:
-    lines = path.read_text(encoding="utf-8", errors="replace").splitlines()
-    rows = csv.DictReader(line for line in lines if not line.startswith(("#", '"#')))
-    return any((row.get(MASS) or "").strip() for row in rows)
+def _put(place: Path, text: str, workbook: bool) -> None:
+    if workbook:
+        write_sealed(place, [row for row in csv.reader(io.StringIO(text)) if not is_seal(row[0])])
+    else:
+        put_text(place, text)
+
+
+def _filled(path: Path, workbook: bool) -> bool:
+    """Whether a sheet has masses, or is a workbook that was changed; what cannot be read as a sheet counts as filled."""
+    if not path.stat().st_size:
+        return False
+    try:
+        if workbook:
+            return workbook_edited(path, str(path))
+        return any(each.samples for each in load_samples(path).series)
+    except CaseError:
+        return True
 
 
 def _case(plan: Plan) -> str:
@@ -91,16 +133,21 @@ def _case(plan: Plan) -> str:
 def page(plan: Plan) -> Page:
     """The whole plan, one line a flow; the sheet has the samples in their order."""
     result, wanted = plan.result, plan.wanted
-    strong = f"{result.flow_ceiling:.2f} mm³/s"
+    assert result.flow_ceiling is not None
+    flows = sorted({1e9 * sample.flow for sample in plan.samples})
+    strong = f"{counted(len(plan.samples), 'weighing')}"
+    told = (
+        f"{strong}: {counted(wanted.repeats, 'round')} of {len(flows)} flows from {flows[0]:.2f} to {flows[-1]:.2f} mm³/s, "
+        f"{_duration(plan.duration)}\nPredicted ceiling {result.flow_ceiling:.2f} mm³/s, {result.governs} governs"
+    )
     rest = (
-        f"{len(plan.samples)} samples: {counted(wanted.repeats, 'round')} of {len(plan.samples) // wanted.repeats} flows, each "
-        f"round in an order of its own (seed {wanted.seed}).\nMasses known to {100 * wanted.uncertainty:g} % with a balance of "
-        f"{1e3 * wanted.balance.resolution:g} g. Filament {plan.fed:.1f} m, {1e3 * _fed_mass(plan):.0f} g. Time "
+        f"Each round in an order of its own (seed {wanted.seed}).\nMasses known to {100 * wanted.uncertainty:g} % with a "
+        f"balance of {1e3 * wanted.balance.resolution:g} g. Filament {plan.fed:.1f} m, {1e3 * _fed_mass(plan):.0f} g. Time "
         f"{_duration(plan.duration)}, of which {WARM_UP / 60:.0f} min warming up and {wanted.handling:.0f} s handling a sample."
     )
     return Page((
         Head(result.title, result.case.file),
-        Answer(f"Predicted ceiling {strong}, {result.governs} governs", strong),
+        Answer(told, strong),
         _flows(plan),
         Words(rest),
         Warnings(AT_THE_BENCH, "bench"),

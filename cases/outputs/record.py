@@ -11,6 +11,7 @@ from meltzone.cases.studies.cautions import BURNS, margins_of, materials_by_part
 from meltzone.cases.studies.result_quantities import (
     BALANCE,
     CEILINGS,
+    MASSES,
     MESH,
     POLYMER,
     PRINTING,
@@ -48,7 +49,22 @@ HEED: tuple[Quantity[Result], ...] = (
         "`material`, `temperature_degC`, `limit_degC`, `text`.", lambda r: list(map(in_words, r.safety))),
     Quantity("burns", "", "What counts for every hot end.", lambda _: BURNS),
 )  # fmt: skip
-KEYS = (*HEAD, *CEILINGS, *PRINTING, *STATE, *REST, *SPOILING, *POLYMER, *BALANCE, PARTS, *SAFETY, *MESH, *HEED, LAST)
+KEYS = (
+    *HEAD,
+    *CEILINGS,
+    *PRINTING,
+    *STATE,
+    *REST,
+    *SPOILING,
+    *POLYMER,
+    *BALANCE,
+    PARTS,
+    *MASSES,
+    *SAFETY,
+    *MESH,
+    *HEED,
+    LAST,
+)
 
 
 def record(result: Result) -> dict[str, Any]:

@@ -69,7 +69,7 @@ def _table_as_written(title: str, table: BaseModel, tolerances: Mapping[str, flo
         kind = number_kind(field)
         if value is None:
             continue
-        if kind is not None and kind.unit:
+        if kind is not None and (kind.unit or f"{title}.{name}" in tolerances):
             value = _with_unit(value, kind, f"{title}.{name}", tolerances)
         written[name] = list(value) if isinstance(value, tuple) else value
     return written

@@ -19,7 +19,7 @@ from meltzone.cases.outputs.page import (
     Warnings,
     Words,
 )
-from meltzone.cases.outputs.printing import speeds
+from meltzone.cases.outputs.printing import speed_words, speeds
 from meltzone.cases.outputs.quantities import as_json, by_quantity, chosen, column, present, shown
 from meltzone.cases.outputs.record import record
 from meltzone.cases.studies.bands.band import Band
@@ -72,11 +72,18 @@ def answer(result: Result, more: str = "") -> Answer:
     """The ceiling with what governs, and `more` about it or the statement of the result."""
     if result.flow_ceiling is None:
         return Answer(more or result.statement)
-    flow, reach = f"{result.flow_ceiling:.1f} mm³/s", ""
-    if result.band is not None:
-        value, ends = within(result.flow_ceiling, *result.band.bounds)
-        flow, reach = f"{value} mm³/s", f", {ends} mm³/s nine times in ten"
-    return Answer(f"Flow ceiling {flow}{reach}; {result.governs} governs\n{more or result.statement + '.'}", flow)
+    flow, reach = flow_words(result)
+    first = f"Flow ceiling {flow}{reach}; {result.governs} governs"
+    return Answer("\n".join([first, *speed_words(result), more or result.statement + "."]), flow)
+
+
+def flow_words(result: Result) -> tuple[str, str]:
+    """The ceiling of a result that has one, and what is said behind it of its band."""
+    assert result.flow_ceiling is not None
+    if result.band is None:
+        return f"{result.flow_ceiling:.1f} mm³/s", ""
+    value, ends = within(result.flow_ceiling, *result.band.bounds)
+    return f"{value} mm³/s", f", {ends} mm³/s nine times in ten"
 
 
 def outside(results: Sequence[Result]) -> Warnings:

@@ -11,7 +11,7 @@ from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.schema_outside import JET_SPEED
 from meltzone.cases.studies.bands.gain import GainBand, gain_band
 from meltzone.cases.studies.cautions import Margin, hottest_points, margins_of
-from meltzone.cases.studies.completing import with_stuck_on
+from meltzone.cases.studies.completing import with_stuck_on, with_usual
 from meltzone.cases.studies.printing import WORKING_WORDS, PrintTime, lines_of, print_time, volume_of, working_flow
 from meltzone.cases.studies.results import CUBIC_MM, Result
 from meltzone.cases.studies.run import CaseLike, ceiling, flow_of, loaded_case
@@ -183,7 +183,9 @@ def _variant(result: Result, first: Result, rate: float | None) -> Variant:
         except NoConvergence:
             working = None
     other = ceilings_of(in_surroundings(result.system, other_fan(result)))
-    return Variant(with_stuck_on(result), gain, gained, CUBIC_MM * other.flow if other.field else None, working)
+    return Variant(
+        with_usual(with_stuck_on(result)), gain, gained, CUBIC_MM * other.flow if other.field else None, working
+    )
 
 
 def other_fan(result: Result) -> Surroundings:

@@ -14,6 +14,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.runaway import StuckOn, stuck_on
 from meltzone.fem.steady import FARTHEST
 from meltzone.fem.system import System
+from meltzone.fem.usual_feeder import USUAL_GRIP
 
 if TYPE_CHECKING:
     from meltzone.fem.slow_flow.feeding import Feeding
@@ -51,13 +52,13 @@ def with_usual(result: Result) -> Result:
     if melt is None or result.problem.operation.grip is not None:
         return result
     from meltzone.fem.slow_flow.feeding import missing_for_force  # loaded where a force is reckoned
-    from meltzone.fem.slow_flow.usual import USUAL_GRIP, usual_stall
+    from meltzone.fem.slow_flow.usual import usual_stall
 
     missing = missing_for_force(result.problem)
     if missing:
         return replace(result, usual=f"nor is it known for a usual feeder: {missing}")
     try:
-        return replace(result, usual=usual_stall(melt))
+        return replace(result, usual=usual_stall(result.problem))
     except GripToSpare:
         spare = f"a usual feeder of {USUAL_GRIP:g} N has grip to spare up to {FARTHEST:g} times the melt ceiling"
         return replace(result, usual=spare)

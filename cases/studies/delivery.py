@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
-from meltzone.cases.studies.bench.reduce import Reduction
+from meltzone.cases.studies.bench.reduce import Reduced, Reduction
+from meltzone.cases.studies.bench.samples import Given
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.results import CUBIC_MM, Result
-from meltzone.cases.studies.run import CaseLike, Overrides, ceiling
+from meltzone.cases.studies.run import CaseLike, Overrides, ceiling, loaded_case
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.inputs import Operation
 from meltzone.fem.progress import Reporter
@@ -63,6 +64,19 @@ class Delivery:
             steps = np.union1d(steps[~np.isclose(steps, self.onset)], [self.onset])
         return steps, self.delivered(steps)
 
+    def within_band(self, series: Reduced) -> bool | None:
+        """Whether the weighed ceiling of a `series` lies in the band of the predicted one, its uncertainty granted.
+
+        None where there is no band, or where the samples do not reach the ceiling and leave it open.
+        """
+        band = self.result.band
+        if band is None:
+            return None
+        slack = 2.0 * series.ceiling_uncertainty
+        if series.reached:
+            return band.low - slack <= series.ceiling.value <= band.high + slack
+        return False if series.ceiling.value > band.high + slack else None
+
     @property
     def law(self) -> str:
         """What the curve rests on, in words."""
@@ -90,19 +104,30 @@ def delivery(
     measured: str | Path | None = None,
     overrides: Overrides | None = None,
     report: Reporter | None = None,
+    given: Given | None = None,
 ) -> Delivery:
-    """Predict the curve of `case`; `measured` names a table of weighed samples to lay beside it. Raises CaseError."""
-    reduced = None
+    """Predict the curve of `case`; `measured` names a table of weighed samples to lay beside it.
+
+    `given` fills in what its rows do not say; else the filament is that of the case. Raises CaseError.
+    """
+    reduced, case = None, loaded_case(case, overrides)
     if measured is not None:
-        from meltzone.cases.studies.bench.reduce import reduce  # only samples need it
+        from meltzone.cases.inputs.build import problem_of  # only samples need these
+        from meltzone.cases.studies.bench.filament import filament_of
+        from meltzone.cases.studies.bench.reduce import reduce
         from meltzone.cases.studies.bench.samples_csv import load_samples
 
-        reduced = reduce(load_samples(measured), report=report)
-    result = with_stuck_on(ceiling(case, overrides, report))
+        known = replace(given or Given(), of_case=filament_of(problem_of(case)))
+        reduced = reduce(load_samples(measured, known), report=report)
+    return delivery_of(with_stuck_on(ceiling(case, report=report)), reduced)
+
+
+def delivery_of(result: Result, measured: Reduction | None = None) -> Delivery:
+    """The curve of a `result` that has ceilings, beside what was `measured`."""
     slip = None
     if result.ceilings is not None and result.ceilings.force is not None and result.field is not None:
         try:
             slip = slip_law(result.ceilings.force)
         except NoConvergence:
             slip = None
-    return Delivery(result, slip, reduced)
+    return Delivery(result, slip, measured)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.inputs.printed_line import line_words, short_words
+from meltzone.cases.studies.masses import masses
 from meltzone.cases.studies.printing import WORKING_WORDS, lines_of, speed_at, working_flow
 from meltzone.cases.studies.quantities import Quantity, with_ends
 from meltzone.cases.studies.results import CUBIC_MM, MM, Result
@@ -17,7 +18,7 @@ from meltzone.fem.inputs import Criterion
 from meltzone.fem.limits import LIMITS, Limit
 from meltzone.fem.ooze import FIRST, Ooze
 from meltzone.fem.sensor import reads_low
-from meltzone.fem.slow_flow.usual import USUAL_GRIP
+from meltzone.fem.usual_feeder import USUAL_GRIP
 from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.units import ZERO_CELSIUS
 
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from meltzone.fem.slow_flow.feeding import Feeding
 
 MEGA = 1e-6  # Pa to MPa
+GRAM = 1e3  # kg to g
 # The tables in which a quantity may stand: cases side by side, the notebook's, the state at the ceiling, comparisons, sweeps
 CASES, GLANCE, AT_CEILING, COMPARED, SWEPT = "cases", "glance", "at ceiling", "compared", "swept"
 EVERYWHERE = frozenset((CASES, GLANCE, AT_CEILING, COMPARED, SWEPT))
@@ -89,7 +91,7 @@ CEILINGS: tuple[Quantity[Result], ...] = (
     *(_by_limit(limit) for limit in LIMITS.values()),
     Quantity("ceilings.usual_feeder_mm3_per_s", "mm3/s", f"Flow at which a usual feeder of {USUAL_GRIP:g} N would stop; it "
         "governs only where the case gives its grip. Null with one, without data on the card's polymer, or with grip to spare.",
-        lambda r: r.usual_feeder and r.usual_feeder[0], "usual feeder", 1, frozenset((CASES, COMPARED)), rare=True),
+        lambda r: r.usual_feeder and r.usual_feeder[0], "usual feeder", 1, frozenset((COMPARED,)), rare=True),
     Quantity("ceilings.usual_feeder_low_mm3_per_s", "mm3/s", "Lower end of what usual grips and the card leave it.",
         lambda r: r.usual_feeder and r.usual_feeder[1], "usual feeder, low", 1),
     Quantity("ceilings.usual_feeder_high_mm3_per_s", "mm3/s", "Upper end.", lambda r: r.usual_feeder and r.usual_feeder[2],
@@ -237,6 +239,17 @@ MESH: tuple[Quantity[Result], ...] = (
         "factorisations", shown=frozenset((SWEPT,))),
 )  # fmt: skip
 
+MASSES: tuple[Quantity[Result], ...] = (
+    Quantity("masses.mass_g", "g", "Mass of all solid parts as modelled, cold; without heater, sensor, screws and polymer.",
+        lambda r: sum(_masses(r).values()), "mass", shown=frozenset((COMPARED, SWEPT))),
+    Quantity("masses.parts_g", "g", "The same part by part.", lambda r: _masses(r)),  # noqa: PLW0108 - it stands below
+)  # fmt: skip
+
+
+def _masses(result: Result) -> dict[str, float]:
+    return {part: GRAM * kilograms for part, kilograms in masses(result.problem, result.system.space).items()}
+
+
 # Of the state at a ceiling, without a place in the record of a case: comparisons show it
 SETPOINT: Quantity[Result] = Quantity(
     "setpoint_degC", "degC", "The setpoint.", lambda r: r.problem.operation.setpoint - ZERO_CELSIUS, "setpoint"
@@ -246,7 +259,20 @@ MELT_ZONE: Quantity[Result] = Quantity(
     shown=frozenset((AT_CEILING,)), rare=True,
 )  # fmt: skip
 
-RESULT = (SETPOINT, MELT_ZONE, *CEILINGS, *PRINTING, *STATE, *REST, *SPOILING, *POLYMER, *BALANCE, STUCK_ON, *MESH)
+RESULT = (
+    SETPOINT,
+    MELT_ZONE,
+    *CEILINGS,
+    *PRINTING,
+    *STATE,
+    *REST,
+    *SPOILING,
+    *POLYMER,
+    *BALANCE,
+    STUCK_ON,
+    *MASSES,
+    *MESH,
+)
 
 
 def shown_in(table: str) -> list[Quantity[Result]]:

@@ -24,8 +24,8 @@ from meltzone.fem.field import Field
 from meltzone.fem.ooze import Ooze, ooze_of
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn
-from meltzone.fem.slow_flow.usual import UsualStall
 from meltzone.fem.system import System
+from meltzone.fem.usual_feeder import UsualStall
 from meltzone.materials.limits import Finding
 from meltzone.materials.units import ZERO_CELSIUS
 

@@ -51,8 +51,8 @@ def run(case: CaseLike, overrides: Overrides | None = None, report: Reporter | N
 
 
 def ceiling(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:
-    """Find the ceilings of `case` with their band and no more: no mesh error, no heater stuck on. Raises CaseError."""
-    return with_band(with_usual(with_push(sought(case, overrides, report))))
+    """The ceilings of `case` with their band and no more: no mesh error, usual feeder or heater stuck on. Raises CaseError."""
+    return with_band(with_push(sought(case, overrides, report)))
 
 
 def sought(case: CaseLike, overrides: Overrides | None = None, report: Reporter | None = None) -> Result:

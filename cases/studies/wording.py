@@ -14,7 +14,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.inputs import Criterion, Operation
 from meltzone.fem.limits import LIMITS
 from meltzone.fem.runaway import StuckOn
-from meltzone.fem.slow_flow.usual import USUAL_GRIP, USUAL_GRIPS, UsualStall
+from meltzone.fem.usual_feeder import USUAL_GRIP, USUAL_GRIPS, UsualStall
 from meltzone.materials.units import ZERO_CELSIUS
 
 CUBIC_MM = 1e9  # in a cubic metre

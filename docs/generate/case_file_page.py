@@ -39,7 +39,8 @@ This page is generated from the schema (`python docs/regenerate.py`).
 - Any unit of the right kind will do: `"0.5 inch"` is a length, `"410 degF"` a temperature.
 - A tolerance may follow: `"210 +/- 3 degC"`; see [tolerances](#uncertainty-and-tolerances).
 - A *temperature difference* is written in K or delta_degC, never in degC.
-- Numbers without a unit (emissivities, exponents, the mesh level) stand without quotes.
+- Numbers without a unit (emissivities, exponents, the mesh level) stand without quotes; with a
+  tolerance in quotes: "0.9 +/- 0.05".
 
 ## One case on top of another
 

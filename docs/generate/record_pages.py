@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from meltzone.cases.outputs import (
+    archive,
     calibration,
     compare,
     creep,
@@ -16,6 +17,7 @@ from meltzone.cases.outputs import (
     record,
     reduce,
     transient,
+    trial,
     validate,
 )
 from meltzone.cases.outputs.quantities import Quantity, documented
@@ -87,7 +89,7 @@ def transient_page() -> str:
     return TRANSIENT_INTRODUCTION + documented(transient.KEYS) + HISTORY + documented(transient.COLUMNS)
 
 
-RECORDS_INTRODUCTION = """# What explain, curve, creep, design, reduce and validate write for machines
+RECORDS_INTRODUCTION = """# What explain, curve, creep, design, reduce, trial, kept and validate write for machines
 
 Each writes its record as JSON, by `--out DIR` where it does not write without being asked. UTF-8, numbers to eight
 digits, the unit in the key's name; what does not exist is `null`. Keys that [result.json](result-json.md) has too
@@ -122,6 +124,7 @@ PARTS: dict[str, Tables] = {
         ("", KEY, design.KEYS),
         ("`start` and `end`:", KEY, design.SIDE),
         ("Each of `steps`:", KEY, design.STEP),
+        ("Each of `front`:", KEY, design.FRONT),
     ),
     "material.json": (
         ("", KEY, material.KEYS),
@@ -132,6 +135,16 @@ PARTS: dict[str, Tables] = {
         ("Each of `series`:", KEY, reduce.SERIES),
         ("Each of its `samples`, and the columns of `reduced.csv` after `series`:", KEY, reduce.SAMPLE),
         ("Each of `compared`:", KEY, reduce.COMPARED),
+    ),
+    "trial.json": (
+        ("", KEY, trial.KEYS),
+        ("Each of `stretches`, and the columns of `trial.csv`:", KEY, trial.STRETCH),
+        ("`printed`:", KEY, trial.PRINTED),
+    ),
+    "kept --json": (
+        ("", KEY, archive.KEYS),
+        ("Each of `series`:", KEY, archive.SERIES),
+        ("Each of its `samples`:", KEY, archive.SAMPLE),
     ),
     "validation.json": (
         ("", KEY, validate.KEYS),

@@ -4,30 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from meltzone.fem.adjoint import weighing
-from meltzone.fem.field import Field
 from meltzone.fem.limits import LIMITS
 from meltzone.fem.problem import Problem
+from meltzone.fem.search_mesh import ceilings_for_search
+from meltzone.fem.usual_feeder import USUAL_GRIP, USUAL_GRIPS, UsualStall
 from meltzone.materials.polymer import Polymer
 
-USUAL_GRIP = 72.0  # order of magnitude, some 30 MPa on this filament: Mackay 2018, doi 10.1122/1.5037687 [N]
-USUAL_GRIPS = (50.0, 100.0)  # common practice, no source [N]
 STEP = 1e-5  # of the logarithm, for derivatives
 
 
-@dataclass(frozen=True)
-class UsualStall:
-    """The `flow` at which pushing takes `USUAL_GRIP`, and its range from `low` to `high` [m3/s]."""
+def usual_stall(problem: Problem) -> UsualStall | None:
+    """Where a usual feeder stops `problem`, whose polymer's card has the data for it; None where nothing melts.
 
-    flow: float
-    low: float
-    high: float
-
-
-def usual_stall(melt: Field) -> UsualStall:
-    """Where a usual feeder stops, from the melt ceiling of a problem whose polymer's card has the data for it.
+    On the mesh of searches, within `meltzone.fem.search_mesh.SEARCH_ERROR` of the problem's own.
 
     The range counts the usual grips, and those of the card's viscosity and plateau modulus: each by its power of the flow at
     the usual grip, joined as independent. Raises NoConvergence, NoCeiling where the grip is not used up, ValueError without
@@ -36,6 +28,9 @@ def usual_stall(melt: Field) -> UsualStall:
     from meltzone.fem.slow_flow.force import force_ceiling  # loaded where a force is sought
     from meltzone.fem.slow_flow.gripping import grip_miss
 
+    melt = ceilings_for_search(problem).melt
+    if melt is None:
+        return None
     base = melt.problem
     problem = replace(base, operation=replace(base.operation, grip=USUAL_GRIP))
     found = force_ceiling(replace(melt, system=replace(melt.system, problem=problem)))
@@ -75,6 +70,6 @@ def _stiffer(polymer: Polymer, what: str, factor: float) -> Polymer:
     if what == "viscosity":
         law = polymer.viscosity
         assert law is not None, "checked with the push"
-        return replace(polymer, viscosity=replace(law, D1=factor * law.D1))
+        return replace(polymer, viscosity=law.scaled(factor))
     assert polymer.plateau_modulus is not None, "checked with the push"
     return replace(polymer, plateau_modulus=factor * polymer.plateau_modulus)

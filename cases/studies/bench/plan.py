@@ -12,7 +12,9 @@ import numpy as np
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.tolerance import Toleranced
 from meltzone.cases.studies.bench.balance import Balance
+from meltzone.cases.studies.bench.filament import filament_of
 from meltzone.cases.studies.bench.samples import CUBIC_MM, MeasuredFilament
+from meltzone.cases.studies.completing import with_band
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import sought
 from meltzone.fem.faults import NoConvergence
@@ -21,12 +23,10 @@ from meltzone.fem.faults import NoConvergence
 # at four fifths of the ceiling (no source), and the knee; three beyond. The two ends reach far enough for a prediction that is
 # wrong by a fifth either way.
 SHARES = (0.35, 0.5, 0.65, 0.75, 0.85, 0.95, 1.05, 1.15, 1.3, 1.45)
-ROOM = 296.15  # temperature for which the density of the solid counts [K]
 SHORTEST_TIME = 20.0  # of a sample: long against the start of the flow and the cut of the strand [s]
 PURGED = 2.0  # contents of the melt zone that go before each sample
 STEP = 0.01  # lengths are rounded up to this [m]
 WARM_UP = 600.0  # before the first sample [s]
-DENSITY_SHARE = 0.005  # standard uncertainty of a density from a card, assumed [-]
 
 
 @dataclass(frozen=True)
@@ -89,24 +89,31 @@ def plan(
     report: Callable[[str], None] | None = None,
 ) -> Plan:
     """Predict the ceiling of `case` and lay out the samples; raises CaseError, NoConvergence without a ceiling."""
-    result = sought(case, overrides, report)
+    result = with_band(sought(case, overrides, report))
     if result.flow_ceiling is None:
         hint = "See meltzone run for what stands in the way."
         raise NoConvergence(f"{result.case.file} has no flow ceiling to weigh about: {result.statement}. {hint}")
-    arrangement, polymer = result.problem.arrangement, result.problem.materials.polymer
-    rho = float(polymer.density(ROOM))
-    filament = MeasuredFilament(
-        wanted.density or Toleranced(rho, DENSITY_SHARE * rho),
-        wanted.diameter or Toleranced(arrangement.filament.diameter, 0.02e-3),
-    )
+    usual = filament_of(result.problem)
+    filament = MeasuredFilament(wanted.density or usual.density, wanted.diameter or usual.diameter)
     flows = _order(wanted)
-    low, high = result.melt_zone or (0.0, 0.0)
-    content = arrangement.wall.volume(1e-3 * low, 1e-3 * high)
+    content = melt_content(result)
     samples = [
         _planned(number, turn, share, result.flow_ceiling / CUBIC_MM, content, filament, wanted)
         for number, (turn, share) in enumerate(flows, start=1)
     ]
     return Plan(result, overrides or {}, filament, wanted, tuple(samples))
+
+
+def minutes_about(ceiling: float, filament: MeasuredFilament, wanted: Wanted) -> float:
+    """Time [min] that weighings about a `ceiling` [m3/s] take as they are planned, purging left out."""
+    fed = [_planned(0, 0, share, ceiling, 0.0, filament, wanted) for share in SHARES]
+    return (WARM_UP + wanted.repeats * sum(each.time + wanted.handling for each in fed)) / 60.0
+
+
+def melt_content(result: Result) -> float:
+    """What the melt zone holds [m3]; 0 without one."""
+    low, high = result.melt_zone or (0.0, 0.0)
+    return result.problem.arrangement.wall.volume(1e-3 * low, 1e-3 * high)
 
 
 def _order(wanted: Wanted) -> list[tuple[int, float]]:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from meltzone.cases.inputs.tolerance import Toleranced
 from meltzone.cases.studies.bench.balance import Balance
+from meltzone.cases.studies.bench.samples_table import Understood
 
 CUBIC_MM = 1e9  # in a cubic metre
 
@@ -61,7 +62,10 @@ class Series:
 
 @dataclass(frozen=True)
 class SampleFile:
-    """All series of a file; `comments` are its lines that begin with #, `assumed` says in words what was not told."""
+    """All series of a file; `comments` are its lines that begin with #, `assumed` says in words what was not told.
+
+    `table` is what was understood of its headings, None where the samples are of no table.
+    """
 
     name: str
     file: str
@@ -69,16 +73,25 @@ class SampleFile:
     comments: tuple[str, ...]
     series: tuple[Series, ...]
     assumed: tuple[str, ...]
+    table: Understood | None = None
 
 
 @dataclass(frozen=True)
 class Given:
-    """What options say for rows that do not say it themselves; None where the option was not given."""
+    """What options say for rows that do not say it themselves; None or '' where the option was not given.
+
+    `tray` [kg] was weighed along with every sample. `case` is that of series which name none; `of_case` is its filament by
+    card and dimensions, which counts where nothing else is said. `columns` tells which column of the table is which.
+    """
 
     density: Toleranced | None = None
     diameter: Toleranced | None = None
     resolution: float | None = None
     repeatability: float | None = None
+    tray: float | None = None
+    case: str = ""
+    of_case: MeasuredFilament | None = None
+    columns: str | None = None
 
 
 def with_default_uncertainty(found: Toleranced, usual: float) -> Toleranced:

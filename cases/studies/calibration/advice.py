@@ -1,9 +1,10 @@
-"""What to measure next: how far one more row, of a variant of the hot end, would part numbers that cannot be told apart."""
+"""What to measure next: how far one or two more rows, of variants of the hot end, would part numbers not told apart."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 from typing import Any
 
 import numpy as np
@@ -11,6 +12,9 @@ import numpy as np
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.statistics.identify import CONFOUNDED, after_one_more
+from meltzone.cases.studies.bench.balance import USUAL_RESOLUTION, Balance
+from meltzone.cases.studies.bench.filament import filament_of
+from meltzone.cases.studies.bench.plan import Wanted, minutes_about
 from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow
 from meltzone.cases.studies.bench.samples import CUBIC_MM
 from meltzone.cases.studies.calibration.calibration import Calibration
@@ -22,15 +26,21 @@ from meltzone.materials.units import LENGTH, TEMPERATURE, show
 HOTTER, COLDER, LONGER, WIDER = 25.0, -15.0, 8e-3, 1.5  # [K], [K], [m], factor of the orifice
 COMMANDED = np.array([0.8, 1.0, 1.1, 1.25, 1.5, 2.0, 2.5])  # of the ceiling: a curve is weighed there
 SHOWN = 2
+USUAL_BENCH = Wanted(Balance(USUAL_RESOLUTION), 0.01, 3, 60.0, 0)  # how meltzone plan lays weighings out
+BETTER = 0.8  # of the best single row's width: two rows that leave no less are not worth their time
 USELESS = 0.9  # of the interval's width: a row that leaves as much is no advice
 HOTTEST = 573.15  # no variant is asked for above this [K]
 
 
 @dataclass(frozen=True)
 class _Tried:
-    """A variant in `words` and what it would leave: `widths` of the intervals as shares of now, and the `correlation`."""
+    """Variants in `words` and what they would leave: `widths` of the intervals as shares of now, and the `correlation`.
+
+    `minutes` is what weighing them takes at the bench, as `meltzone plan` lays it out.
+    """
 
     words: str
+    minutes: float
     widths: tuple[float, ...]
     correlation: float
 
@@ -44,27 +54,40 @@ def advice(found: Calibration, keys: Sequence[str]) -> tuple[str, ...]:
     places = [place for place, number in enumerate(found.numbers) if number.free.key in keys]
     base = found.observed.rows[0]
     share = _share(found, base)
-    tried = []
+    rows: list[tuple[str, np.ndarray, float]] = []
     for words, row in _variants(found, base):
         try:
-            slopes = _slopes(found.models, row, base, found.fit.values[: len(found.numbers)]) / share
+            slopes, ceiling = _slopes(found.models, row, base, found.fit.values[: len(found.numbers)])
         except CaseError:  # the variant does not go together
             continue
-        after = after_one_more(found.covariance, slopes)
-        widths = np.sqrt(np.diag(after)[places] / np.diag(found.covariance)[places])
-        one, other = places[0], places[1]
-        correlation = float(after[one, other] / np.sqrt(after[one, one] * after[other, other]))
-        tried.append(_Tried(words, tuple(map(float, widths)), correlation))
+        filament = filament_of(problem_of(found.models.cases.case(base)))
+        rows.append((words, slopes / share, minutes_about(ceiling, filament, USUAL_BENCH)))
+    tried = [_tried(found, places, [each]) for each in rows]
     best = [each for each in sorted(tried, key=lambda each: each.worst) if each.worst < USELESS][:SHOWN]
+    pairs = sorted((_tried(found, places, list(two)) for two in combinations(rows, 2)), key=lambda each: each.worst)
+    if pairs and pairs[0].worst < BETTER * min((each.worst for each in best), default=USELESS):
+        best.append(pairs[0])
     if not best:
         return ("None of the variants tried (setpoint, length of the melt zone, orifice) would part them.",)
     kind = "a curve" if isinstance(base, CurveRow) else "a ceiling"
     return tuple(
         f"To part them, measure {kind} with {each.words}, as uncertain as now ({100 * share:.2g} %): predicted to bring the "
         f"correlation to {each.correlation:+.2f}{_still(each)} and the intervals to {_listed(found, places, each)} of their "
-        "width."
+        f"width; about {each.minutes:.0f} min at the bench."
         for each in best
     )
+
+
+def _tried(found: Calibration, places: Sequence[int], rows: Sequence[tuple[str, np.ndarray, float]]) -> _Tried:
+    """What `rows` (words, slopes, minutes) would leave of the numbers at `places`, measured one after the other."""
+    after = found.covariance
+    for _, slopes, _ in rows:
+        after = after_one_more(after, slopes)
+    widths = np.sqrt(np.diag(after)[places] / np.diag(found.covariance)[places])
+    one, other = places[0], places[1]
+    correlation = float(after[one, other] / np.sqrt(after[one, one] * after[other, other]))
+    words = ", and another with ".join(words for words, _, _ in rows)
+    return _Tried(words, sum(minutes for _, _, minutes in rows), tuple(map(float, widths)), correlation)
 
 
 def _still(tried: _Tried) -> str:
@@ -118,8 +141,8 @@ def _changes(problem: Problem) -> dict[str, dict[str, Any]]:
 
 def _slopes(
     models: RowModels, row: CeilingRow | CurveRow, base: CeilingRow | CurveRow, coordinates: np.ndarray
-) -> np.ndarray:
-    """Derivatives of the logarithm of what would be measured by the `coordinates`, (1 or more, k)."""
+) -> tuple[np.ndarray, float]:
+    """Derivatives of the logarithm of what would be measured by the `coordinates`, (1 or more, k), and the ceiling [m3/s]."""
     models.borrow(row, base)
     ceiling = models.at(row, values_of(models.cases, coordinates)).ceiling
     if not ceiling:
@@ -130,4 +153,4 @@ def _slopes(
         flows = model.delivered(COMMANDED * ceiling) if isinstance(row, CurveRow) else np.array([model.ceiling])
         return np.asarray(np.log(np.maximum(CUBIC_MM * flows, 1e-3)))
 
-    return derivatives(measured, models.cases, coordinates)[1]
+    return derivatives(measured, models.cases, coordinates)[1], ceiling

@@ -152,7 +152,9 @@ class RowModels:
         )
         key = (_hot_end_of(row), warm)
         if key not in self._hot:
-            self._hot[key] = self._solved(row, values, pushed)
+            solved = lambda: _as_plain(self._solved(row, values, pushed))  # noqa: E731
+            self._hot[key] = _from_plain(self.cases.journal.once(("hot end", *key, pushed), solved))
+            self.pushes |= self._hot[key].feeding is not None
         return self._hot[key]
 
     def _solved(self, row: CeilingRow | CurveRow, values: Values, pushed: bool) -> HotEnd:
@@ -163,7 +165,8 @@ class RowModels:
         if found.governs == "none" or found.melt is None:
             return HotEnd(None, None, None)
         if name not in self._meshes:
-            self._meshes[name] = find_ceilings(problem).flow / found.flow or 1.0
+            ratio = lambda: find_ceilings(problem).flow / found.flow or 1.0  # noqa: E731
+            self._meshes[name] = self.cases.journal.once(("mesh", name), ratio)
         melt = self._meshes[name] * found.melt.flow
         power = self._meshes[name] * found.power.flow if found.power else None
         if not pushed or missing_for_force(problem):
@@ -172,7 +175,6 @@ class RowModels:
             feeding = feeding_curve(found.melt)
         except NoConvergence:
             return HotEnd(melt, power, None)
-        self.pushes = True
         return HotEnd(melt, power, feeding)
 
     def _ceilings(self, name: str, problem: Problem) -> Ceilings:
@@ -209,6 +211,17 @@ def _blended(ends: list[HotEnd], nodes: np.ndarray, at: float) -> HotEnd | None:
         flows, forces = (between([getattr(curve, name) for curve in curves]) for name in ("flows", "forces"))
         feeding = FeedingCurve(flows, forces)
     return HotEnd(between([end.melt for end in ends]), between([end.power for end in ends]), feeding)
+
+
+def _as_plain(found: HotEnd) -> list[Any]:
+    """A hot end as a journal keeps it."""
+    feeding = found.feeding and [list(map(float, found.feeding.flows)), list(map(float, found.feeding.forces))]
+    return [found.melt, found.power, feeding]
+
+
+def _from_plain(kept: list[Any]) -> HotEnd:
+    melt, power, feeding = kept
+    return HotEnd(melt, power, feeding and FeedingCurve(*map(np.array, feeding)))
 
 
 def _hot_end_of(row: CeilingRow | CurveRow) -> str:

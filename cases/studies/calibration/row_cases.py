@@ -12,6 +12,7 @@ from meltzone.cases.inputs.parameters import Parameter, written
 from meltzone.cases.inputs.reader import Case, case_of, load_case
 from meltzone.cases.studies.bench.delivered import check_reference
 from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, ForceRow, MeasuredFile, Row, case_of_row
+from meltzone.cases.studies.calibration.journal import Journal
 from meltzone.cases.studies.cautions import cautions_of, hottest_points
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.search_mesh import ceilings_for_search
@@ -33,7 +34,10 @@ class FoundCeiling:
 class RowCases:
     """The ceilings of rows at values of the free numbers, each found once."""
 
-    def __init__(self, measured: MeasuredFile, free: Sequence[Parameter], overrides: Overrides) -> None:
+    def __init__(
+        self, measured: MeasuredFile, free: Sequence[Parameter], overrides: Overrides, journal: Journal | None = None
+    ) -> None:
+        self.journal = journal or Journal()
         self.measured, self.free, self.overrides = measured, tuple(free), overrides
         self._found: dict[tuple[str, Values | None], FoundCeiling] = {}
         self._searched: dict[tuple[str, Values], float] = {}
@@ -78,7 +82,8 @@ class RowCases:
         """The same from the mesh of searches, times what the meshes differ by where that was last told [m3/s]."""
         key = (row.name, values)
         if key not in self._searched:
-            self._searched[key] = ceilings_for_search(problem_of(self.case(row, values))).flow
+            solved = lambda: ceilings_for_search(problem_of(self.case(row, values))).flow  # noqa: E731
+            self._searched[key] = self.journal.once(("searched", *key), solved)
         if row.name not in self._ratios:
             self.meet(row, values)
         return self._ratios.get(row.name, 1.0) * self._searched[key]

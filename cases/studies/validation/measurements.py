@@ -11,6 +11,7 @@ from meltzone.cases.inputs.files import Shelf, Source, found, read_layer
 from meltzone.cases.inputs.layers import Layer, written_form
 from meltzone.cases.inputs.spreadsheet import TableColumn, filled, flag, override_of, read_table, with_unit
 from meltzone.cases.inputs.translate import checked
+from meltzone.cases.studies.bench.archive import ENDINGS, samples_of
 from meltzone.cases.studies.bench.rows import CeilingRow, CurveRow, ForceRow, MeasuredFile, Row
 from meltzone.cases.studies.bench.samples import SampleFile, Series
 from meltzone.cases.studies.bench.samples_csv import load_samples
@@ -83,6 +84,9 @@ def _row(layer: Layer, path: RowPath, values: dict[str, Any], usual: dict[str, A
 
 
 def _layer_of(source: Source) -> Layer:
+    if source.path.suffix.lower() in ENDINGS:  # every series that is kept, as a curve
+        names = [each.name for each in samples_of(source.path).series]
+        return Layer(source.label, "", {"row": [{"samples": source.path.name, "series": name} for name in names]})
     if source.path.suffix.lower() != ".csv":
         return read_layer(source)
     rows = _rows_of_csv(source)

@@ -15,12 +15,14 @@ from meltzone.cases.studies.bench.rows import CeilingRow, MeasuredFile
 from meltzone.cases.studies.bench.samples import CUBIC_MM
 from meltzone.cases.studies.calibration.calibrate import calibrate
 from meltzone.cases.studies.calibration.calibration import Calibration
+from meltzone.cases.studies.calibration.journal import Journal
 from meltzone.cases.studies.calibration.models import RowModels
 from meltzone.cases.studies.calibration.observations import observed_curves, weighing_shows
 from meltzone.cases.studies.calibration.row_cases import FoundCeiling, Overrides, RowCases, in_row
 from meltzone.cases.studies.validation.forces import predicted_forces
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CeilingChange, Predicted, PredictedCurve, Validation
+from meltzone.cases.studies.versions import versions
 from meltzone.fem.progress import Reporter
 
 REACH, LINE = 1.04, 200  # of the highest flow, and points: how a curve is drawn
@@ -31,17 +33,38 @@ def validate(
     free: str | Sequence[str] | None = None,
     overrides: Overrides | None = None,
     report: Reporter | None = None,
+    journal: Path | None = None,
 ) -> Validation:
     """Calibrate the numbers `free` on the rows marked so and predict all rows; nothing is written.
 
     `free` is a dotted key of a case, or several; by default what the measured file names, else contacts.bore_melt. `overrides`
     go on top of every row's case. Rows differ in nothing but their cases and their own values. Raises CaseError for anything in
-    the files that cannot be used, before the first solve.
+    the files that cannot be used, before the first solve. What is solved is kept in the file `journal` until all is done, so
+    that the same call goes on after an interruption.
     """
     read = measured if isinstance(measured, MeasuredFile) else load_measured(measured)
     say = report or (lambda _: None)
-    cases = RowCases(read, _free_numbers(read, free), overrides or {})
-    cases.check()
+    numbers = _free_numbers(read, free)
+    RowCases(read, numbers, overrides or {}).check()
+    kept = Journal(journal, _meaning(read, numbers, overrides or {}))
+    done = False
+    try:
+        found = _validated(RowCases(read, numbers, overrides or {}, kept), say)
+        done = True
+        return found
+    finally:
+        kept.close(done)
+
+
+def _meaning(read: MeasuredFile, numbers: Sequence[Parameter], overrides: Overrides) -> str:
+    """All that an answer kept for a calibration depends on: rows, their cases, the free numbers, the program's versions."""
+    cases = RowCases(read, numbers, overrides)
+    models = [cases.case(row).model.model_dump_json() for row in read.every]
+    return repr((read.every, models, [free.key for free in numbers], dict(overrides), versions()))
+
+
+def _validated(cases: RowCases, say: Reporter) -> Validation:
+    read = cases.measured
     marked = [row for row in read.rows if row.calibrates]
     curves = [row for row in read.curves if row.calibrates]
     calibration = calibrate(cases, marked, curves, say) if marked or curves else None
