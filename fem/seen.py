@@ -106,7 +106,8 @@ class Seen:
             (felt(each, p.surroundings), emissivity_of(p, each.part), p.materials.air)
             for each, p in ((old, base), (new, problem))
         ]
-        same_area = new == old and same_slit
+        same_thread = problem.surroundings.thread_area == base.surroundings.thread_area
+        same_area = new == old and same_slit and same_thread
         if same_area and around[0][:2] == around[1][:2] and around[0][2] is around[1][2]:
             return 0.0
         area = face.area if same_area else seen_area(problem, new, face.facets)

@@ -67,7 +67,7 @@ def _written(case: Case) -> Iterator[Uncertain]:
     merged = merge(case.layers)
     for each in parameters().values():
         raw = value_at(merged, each.path)
-        if raw is None or (not each.kind.unit and not isinstance(raw, str | dict)):
+        if raw is None or (not each.kind.unit and not isinstance(raw, dict)):
             continue
         entries = [(each.entry(name), text) for name, text in raw.items()] if each.is_mapping else [(each, raw)]
         for moved, text in entries:
