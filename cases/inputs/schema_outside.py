@@ -152,6 +152,7 @@ class SurroundingsTable(Table):
         step="0.1",
         role="data",
         words='"developed", "envelope" or a number from 0.1 to 5',
+        example='"envelope"',
     )
     film_factor: FilmFactor = key(
         SURROUNDINGS.film_factor,
