@@ -16,7 +16,7 @@ from meltzone.fem.problem import Problem
 
 MODEL, PROFILE, DIVIDED = "model: its error", "model: velocity profile", "model: divided length"
 # What heat solved in three dimensions through splitting and joining leaves of a ceiling with channels, the worst of four
-# sectors: docs/three-dimensions.md, held against its figures by a test
+# sectors: the page on three dimensions, held against its figures by a test
 SOLID = Ends(math.log(0.933), 0.0)
 SMALL_GAIN = 0.1  # logarithm of a measured gain below which what is missed of it counts as the floor
 
