@@ -83,7 +83,7 @@ class Adjoint:
         if system.divided is None:
             return 0.0
         chosen, n_q = system.divided.cells, system.space.cells.values.shape[1]
-        k, _ = conductivities(system, self.field.temperature)
+        k = conductivities(system, self.field.temperature)
         fields = (self.field.temperature, self.free_weights)
         radial, seen = (gradients_of(system, field)[chosen, :n_q] for field in fields)
         return float(np.sum(k[chosen] * radial * seen * system.space.cells.volume[chosen]))
@@ -251,8 +251,8 @@ def _division_change(adjoint: Adjoint, problem: Problem) -> float:
 
 def _carried(adjoint: Adjoint, system: System) -> float:
     cells, weights, chosen = system.space.cells, adjoint.free_weights, system.polymer_cells
-    flux, _ = advection(system, adjoint.field.temperature)
-    load, _ = outflow(system, adjoint.field.temperature)
+    flux = advection(system, adjoint.field.temperature)
+    load = outflow(system, adjoint.field.temperature)
     inner = -float(np.sum(np.einsum("ei,eij->ej", weights[cells.dofs[chosen]], cells.gradients[chosen]) * flux))
     return float(system.density * adjoint.field.flow * (inner + np.sum(weights[system.outlet.dofs] * load)))
 
@@ -274,7 +274,7 @@ def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
         if new == old and np.array_equal(area, face.area) and same_solid and same_air and same_place:
             return 0.0
         other = replace(face, area=area, loss=face_loss(problem, new))
-    loads = [np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)[0]) for f in (other, face)]
+    loads = [np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)) for f in (other, face)]
     return float(loads[0] - loads[1])
 
 
@@ -286,5 +286,5 @@ def _contact_change(adjoint: Adjoint, problem: Problem, contact: ContactTerm, no
     first = replace(contact.first, points=points_at(adjoint.field.system, contact.first, nodes))
     weights, temperature = adjoint.free_weights, adjoint.field.temperature
     other, flow = replace(contact, law=law, first=first), adjoint.field.flow
-    loads = [np.sum(weights[contact.dofs] * contact_heat(c, temperature, flow)[0]) for c in (other, contact)]
+    loads = [np.sum(weights[contact.dofs] * contact_heat(c, temperature, flow)) for c in (other, contact)]
     return float(loads[0] - loads[1])
