@@ -9,21 +9,20 @@ from functools import cached_property
 import numpy as np
 
 from meltzone.fem.ceiling import Ceilings
-from meltzone.fem.contact import BoreLaw
-from meltzone.fem.discretise import cold_joint_loss, face_loss, judged_at_melt_end, law_of, seen_area, sensor_measure
+from meltzone.fem.discretise import judged_at_melt_end, sensor_measure
 from meltzone.fem.field import Field
-from meltzone.fem.forms import advection, conductivities, contact_heat, gradients_of, outflow, spread, surface_loss
+from meltzone.fem.forms import advection, conductivities, gradients_of, outflow
 from meltzone.fem.heater import heater_load
 from meltzone.fem.limits import LIMITS
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.motion import unit_stream
 from meltzone.fem.newton import Scalar
 from meltzone.fem.problem import Problem
-from meltzone.fem.shape import points_at, shape_gradient, unknowns_at
+from meltzone.fem.seen import Seen
+from meltzone.fem.shape import shape_gradient, unknowns_at
 from meltzone.fem.sparse import factorised
 from meltzone.fem.steady import GRIPPED, Held, conditions_of
-from meltzone.fem.system import ContactTerm, FaceTerm, System
-from meltzone.geometry.faces import ExposedFace
+from meltzone.fem.system import System
 from meltzone.geometry.mesh import moved_nodes
 
 
@@ -65,16 +64,9 @@ class Adjoint:
         return _carried(self, self.field.system)
 
     @cached_property
-    def by_conductivity(self) -> np.ndarray:
-        """grad T . grad w times 2 pi r dA, (n, n_q), the radial part of a divided length times its factor.
-
-        What a change of conductivity is weighed with.
-        """
-        system = self.field.system
-        product = gradients_of(system, self.field.temperature) * gradients_of(system, self.free_weights)
-        product *= spread(system, system.space.cells.volume, self.field.flow)
-        n_q = system.space.cells.values.shape[1]
-        return np.asarray(product[:, :n_q] + product[:, n_q:])
+    def seen(self) -> Seen:
+        """What the weights see of the field where a problem may change it."""
+        return Seen(self.field, self.free_weights)
 
     @cached_property
     def by_division(self) -> float:
@@ -180,11 +172,8 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     system = _moving(field.system, problem, nodes)
     if system.stream is not field.system.stream or problem.materials.polymer is not base.materials.polymer:
         total += _carried(adjoint, system) - adjoint.carried
-    total += _conduction_change(adjoint, problem) + _division_change(adjoint, problem)
-    if not _share(problem, base, "arrangement", "surroundings", "materials", "contacts"):
-        total += sum(_face_change(adjoint, problem, face) for face in system.faces)
-    if not _share(problem, base, "arrangement", "contacts", "materials", "operation"):
-        total += sum(_contact_change(adjoint, problem, contact, nodes) for contact in system.contacts)
+    total += adjoint.seen.by_conduction(problem) + _division_change(adjoint, problem)
+    total += adjoint.seen.by_faces(problem) + adjoint.seen.by_contacts(problem, nodes)
     step = problem.operation.inlet_temperature - base.operation.inlet_temperature
     total -= step * float(adjoint.weights[system.inlet].sum())
     if problem.operation.second_share != base.operation.second_share:
@@ -193,11 +182,6 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     if "power" not in adjoint.free:
         total -= (problem.operation.rating - base.operation.rating) * float(adjoint.free_weights @ system.source)
     return total + float(adjoint.multipliers @ [_missed(held, system, problem, field, nodes) for held in adjoint.held])
-
-
-def _share(one: Problem, other: Problem, *names: str) -> bool:
-    """Whether both problems have the very same objects under these names, so that nothing of them need be compared."""
-    return all(getattr(one, name) is getattr(other, name) for name in names)
 
 
 def _missed(held: Held, system: System, problem: Problem, field: Field, nodes: np.ndarray) -> float:
@@ -224,20 +208,6 @@ def _moving(system: System, problem: Problem, nodes: np.ndarray) -> System:
     return replace(system, problem=problem, stream=stream, outlet_share=outlet_share, sensor=sensor, judged=judged)
 
 
-def _conduction_change(adjoint: Adjoint, problem: Problem) -> float:
-    """Change of k grad T . grad w where a part's conductivity curve is another one."""
-    field, base, total = adjoint.field, adjoint.field.problem, 0.0
-    cells = field.system.space.cells
-    for part in field.section.parts:
-        old, new = base.materials.conductivity_of(part), problem.materials.conductivity_of(part)
-        if new is old:
-            continue
-        chosen = field.system.space.cells_of(part)
-        here = cells.at_points(field.temperature, chosen)
-        total += float(np.sum((new(here) - old(here)) * adjoint.by_conductivity[chosen]))
-    return total
-
-
 def _division_change(adjoint: Adjoint, problem: Problem) -> float:
     """Change of the radial conduction in the divided length where its factor is another one."""
     divided, flow = adjoint.field.system.divided, adjoint.field.flow
@@ -255,36 +225,3 @@ def _carried(adjoint: Adjoint, system: System) -> float:
     load = outflow(system, adjoint.field.temperature)
     inner = -float(np.sum(np.einsum("ei,eij->ej", weights[cells.dofs[chosen]], cells.gradients[chosen]) * flux))
     return float(system.density * adjoint.field.flow * (inner + np.sum(weights[system.outlet.dofs] * load)))
-
-
-def _face_change(adjoint: Adjoint, problem: Problem, face: FaceTerm) -> float:
-    base, weights, temperature = adjoint.field.problem, adjoint.free_weights, adjoint.field.temperature
-    if face.name == "cold end":
-        if problem.contacts.cold_joint == base.contacts.cold_joint and (
-            problem.surroundings.cold_temperature == base.surroundings.cold_temperature
-        ):
-            return 0.0
-        other = replace(face, loss=cold_joint_loss(problem))
-    else:
-        old = next(f for f in adjoint.field.section.exposed if f.name == face.name)
-        new = ExposedFace.of(problem.arrangement, face.name)
-        same_solid = problem.materials.solid_of(old.part) is base.materials.solid_of(old.part)
-        same_air = problem.materials.air is base.materials.air
-        area, same_place = seen_area(problem, new, face.facets), problem.surroundings == base.surroundings
-        if new == old and np.array_equal(area, face.area) and same_solid and same_air and same_place:
-            return 0.0
-        other = replace(face, area=area, loss=face_loss(problem, new))
-    loads = [np.sum(weights[f.facets.dofs] * surface_loss(f, temperature)) for f in (other, face)]
-    return float(loads[0] - loads[1])
-
-
-def _contact_change(adjoint: Adjoint, problem: Problem, contact: ContactTerm, nodes: np.ndarray) -> float:
-    law = law_of(problem, contact.name)
-    moved = nodes is not adjoint.field.section.mesh.p
-    if law == contact.law and not (moved and isinstance(law, BoreLaw)):
-        return 0.0
-    first = replace(contact.first, points=points_at(adjoint.field.system, contact.first, nodes))
-    weights, temperature = adjoint.free_weights, adjoint.field.temperature
-    other, flow = replace(contact, law=law, first=first), adjoint.field.flow
-    loads = [np.sum(weights[contact.dofs] * contact_heat(c, temperature, flow)) for c in (other, contact)]
-    return float(loads[0] - loads[1])

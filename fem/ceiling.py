@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from meltzone.fem.discretise import discretise
 from meltzone.fem.faults import HeaterTooWeak, NoCeiling, NoConvergence
 from meltzone.fem.field import Field
+from meltzone.fem.guess import first_guess
 from meltzone.fem.limits import LIMITS, melt_ceiling
 from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
@@ -123,6 +124,14 @@ def ceilings_of(
         return ceilings
     say("finer mesh")
     return replace(ceilings, mesh_error=_mesh_error(ceilings))
+
+
+def found_again(found: Ceilings, problem: Problem) -> Ceilings:
+    """The ceilings of a `problem` much like that of `found` on another mesh, sought from its flow and power."""
+    system, melt = discretise(problem), found.melt
+    return ceilings_of(
+        system, start=None if melt is None else replace(first_guess(system, melt.flow), power=melt.power)
+    )
 
 
 def _silent(_: str) -> None:

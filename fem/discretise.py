@@ -163,9 +163,13 @@ def seen_area(problem: Problem, face: ExposedFace, facets: Facets) -> np.ndarray
 
 def face_loss(problem: Problem, face: ExposedFace) -> LossCurve:
     """Loss curve of `face` with the emissivity of its part, or the case's own."""
-    override = problem.surroundings.emissivities.get(face.part)
-    emissivity = problem.materials.solid_of(face.part).emissivity if override is None else override
-    return loss_curve(face, problem.materials.air, problem.surroundings, emissivity)
+    return loss_curve(face, problem.materials.air, problem.surroundings, emissivity_of(problem, face.part))
+
+
+def emissivity_of(problem: Problem, part: str) -> float:
+    """Emissivity of a `part`: the case's own, or that of its material [-]."""
+    override = problem.surroundings.emissivities.get(part)
+    return problem.materials.solid_of(part).emissivity if override is None else override
 
 
 def area_ratio(problem: Problem, face: ExposedFace) -> float:

@@ -128,7 +128,7 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
     for part in field.section.parts:
         chosen = field.system.space.cells_of(part)
         k = field.problem.materials.conductivity_of(part)(cells.at_points(field.temperature, chosen))
-        add(GROUPS.get(part, part), float(np.sum(k * adjoint.by_conductivity[chosen])))
+        add(GROUPS.get(part, part), float(np.sum(k * adjoint.seen.by_conductivity[chosen])))
     if field.system.divided is not None:  # its factor depends on flow over conductivity: it falls as that rises
         _, by_flow = field.system.divided.passage.factor(field.flow)
         add(GROUPS["polymer"], -field.flow * by_flow * adjoint.by_division)

@@ -70,8 +70,9 @@ class Condition:
 
 @dataclass(frozen=True, eq=False)
 class Factors:
-    """A factorised tangent with its border: columns J^-1 dR/dp (size, n) and the conditions along them, (n, n)."""
+    """The tangent `here`, factorised, with its border: columns J^-1 dR/dp (size, n) and the conditions along them, (n, n)."""
 
+    here: Linearisation
     lu: SuperLU
     border: np.ndarray
     schur: np.ndarray
@@ -83,30 +84,29 @@ def bordered(
     free: tuple[Scalar, ...],
     conditions: tuple[Condition, ...],
     reshape: Reshape | None = None,
+    factors: Factors | None = None,
+    tolerance: float = TOLERANCE,
 ) -> State:
     """Solve R(T, p) = 0 with as many linear `conditions` on T as there are `free` scalars p, none of either included.
 
     Block elimination: one factorisation of dR/dT serves the residual and every border column; the small Schur complement
     gives the scalars' step. Steps are halved while the scaled residual does not fall. Close to the solution the last
-    factors are used again for as long as each step gains a factor of seven. `reshape` is called after every step
-    and returns the system with its velocity fitted to the new temperatures, and the conditions on it.
-
-    Raises NoConvergence.
+    factors are used again for as long as each step gains a factor of seven; known `factors` at `start` serve the first step.
+    `reshape`, called after every step, returns the system with its velocity fitted to the new temperatures, and the conditions
+    on it. Raises NoConvergence.
     """
     state = start
-    here = Linearisation.at(system, state.temperature, state.flow, state.power)
+    here = factors.here if factors else Linearisation.at(system, state.temperature, state.flow, state.power)
     merit, fall, steps = _merit(here, conditions, state), 1.0, FITTED_STEPS if reshape else STEPS
-    factors: Factors | None = None
-    for _ in range(steps):
-        if merit < TOLERANCE:
+    for taken in range(steps):
+        if merit < tolerance:
             return replace(state, system=system)
-        if factors is None or merit > CHORD_BELOW or fall > CHORD_FALL:
-            factors = _factors(system, here, free, conditions)
+        if factors is None or (taken and (merit > CHORD_BELOW or fall > CHORD_FALL)):
+            factors = factors_of(system, here, free, conditions)
             slope = -float(factors.schur[0, 1] / factors.schur[0, 0]) if free == ("power", "flow") else None
             state = replace(state, factorisations=state.factorisations + 1, power_slope=slope)
-        move, scalars = _step(here, state, factors, conditions)
-        before = merit
-        state, here, merit = _line_search(here, state, merit, (move, scalars), free, conditions)
+        before, step = merit, _step(here, state, factors, conditions)
+        state, here, merit = _line_search(here, state, merit, step, free, conditions)
         if reshape:
             system, conditions = reshape(system, state)
             here = Linearisation.at(system, state.temperature, state.flow, state.power)
@@ -114,7 +114,7 @@ def bordered(
         fall = merit / before
         if before < ROUND_OFF and fall > 0.25:
             return replace(state, system=system)
-    if merit < TOLERANCE:
+    if merit < tolerance:
         return replace(state, system=system)
     raise NoConvergence(f"no convergence in {steps} steps; the residual is at {merit:.1e} of the heat that moves")
 
@@ -126,16 +126,22 @@ def _merit(here: Linearisation, conditions: tuple[Condition, ...], state: State)
     return residual + sum(abs(c.miss(state.temperature, state.flow)) for c in conditions) / 100.0
 
 
-def _factors(
+def factors_of(
     system: System, here: Linearisation, free: tuple[Scalar, ...], conditions: tuple[Condition, ...]
 ) -> Factors:
+    """The tangent at `here`, factorised with the border of the `free` scalars and their `conditions`."""
     columns = {"power": -system.source, "flow": here.by_flow}
     lu = factorised(here.tangent())
     if not free:
-        return Factors(lu, np.zeros((system.space.size, 0)), np.zeros((0, 0)))
+        return Factors(here, lu, np.zeros((system.space.size, 0)), np.zeros((0, 0)))
     border = lu.solve(np.column_stack([_at_free(system, columns[name]) for name in free]))
+    return bordered_by(Factors(here, lu, border, np.zeros((0, 0))), free, conditions)
+
+
+def bordered_by(factors: Factors, free: tuple[Scalar, ...], conditions: tuple[Condition, ...]) -> Factors:
+    """The same tangent and `free` scalars under other `conditions`."""
     direct = np.array([[c.by(name) for name in free] for c in conditions])
-    return Factors(lu, border, np.array([c.along(border) for c in conditions]) - direct)
+    return replace(factors, schur=np.array([c.along(factors.border) for c in conditions]) - direct)
 
 
 def _step(

@@ -101,13 +101,24 @@ def in_jet(face: str, outside: Surroundings) -> bool:
     return outside.jet_speed > 0.0 and any(face.startswith(word) for word in outside.jet_reaches)
 
 
+def felt(face: ExposedFace, outside: Surroundings) -> tuple[float | None, float, float, float]:
+    """What of the surroundings `face` feels: a film of its own, the air's temperature, the films' factor, the jet's speed."""
+    jet = outside.jet_speed if in_jet(face.name, outside) else 0.0
+    return outside.films.get(face.name), outside.air_temperature, outside.film_factor, jet
+
+
+def heat_flux(face: ExposedFace, air: Air, outside: Surroundings, emissivity: float, surface: np.ndarray) -> np.ndarray:
+    """Heat flux from `face` over its `surface` temperature [K]: h (T - T_air) + emissivity sigma (T^4 - T_air^4) [W/m2]."""
+    cold = outside.air_temperature
+    convection = film_coefficient(face, air, outside, surface) * (surface - cold)
+    return convection + emissivity * STEFAN_BOLTZMANN * (surface**4 - cold**4)
+
+
 def loss_curve(face: ExposedFace, air: Air, outside: Surroundings, emissivity: float) -> LossCurve:
     """Heat flux from `face` to the surroundings over its surface temperature, 150 K to 1500 K [W/m2].
 
-    q = h (T - T_air) + emissivity sigma (T^4 - T_air^4), tabulated every 5 K and joined by a cubic spline.
+    That of `heat_flux`, tabulated every 5 K and joined by a cubic spline.
     """
     cold = outside.air_temperature
     surface = cold + 5.0 * np.arange(np.floor((150.0 - cold) / 5.0), np.ceil((1500.0 - cold) / 5.0) + 1.0)
-    convection = film_coefficient(face, air, outside, surface) * (surface - cold)
-    radiation = emissivity * STEFAN_BOLTZMANN * (surface**4 - cold**4)
-    return smooth(surface, convection + radiation)
+    return smooth(surface, heat_flux(face, air, outside, emissivity, surface))

@@ -38,7 +38,7 @@ class Viscosity:
         """d ln(eta0)/dT [1/K] at `temperature` [K]."""
         raise NotImplementedError
 
-    def times(self, factor: float) -> Self:
+    def scaled(self, factor: float) -> Self:
         """The law with every viscosity multiplied by `factor` [-]."""
         raise NotImplementedError
 
@@ -67,7 +67,7 @@ class CrossWLF(Viscosity):
         """1 - n, which makes Yasuda's form that of Cross [-]."""
         return 1.0 - self.n
 
-    def times(self, factor: float) -> Self:
+    def scaled(self, factor: float) -> Self:
         """The law with every viscosity multiplied by `factor` [-]."""
         return replace(self, D1=factor * self.D1, tau_star=factor * self.tau_star)
 
@@ -99,7 +99,7 @@ class CarreauArrhenius(Viscosity):
         """2, which makes Yasuda's form that of Carreau [-]."""
         return 2.0
 
-    def times(self, factor: float) -> Self:
+    def scaled(self, factor: float) -> Self:
         """The law with every viscosity multiplied by `factor` [-]."""
         return replace(self, rest=factor * self.rest, tau_star=factor * self.tau_star)
 

@@ -65,7 +65,13 @@ def excess(field: Field) -> float:
 def test_melt_ceiling_is_what_bracketing_finds(kind: str, fan: bool, criterion: str) -> None:
     problem = judged_by(usual_problem(kind, fan, -2.0), criterion)
     direct = melt_ceiling(system_of(problem))
-    bracketed = brentq(lambda q: miss_at(system_of(problem), q, direct.state), 0.6 * direct.flow, 1.6 * direct.flow, xtol=1e-17, rtol=1e-9)
+    bracketed = brentq(
+        lambda q: miss_at(system_of(problem), q, direct.state),
+        0.6 * direct.flow,
+        1.6 * direct.flow,
+        xtol=1e-17,
+        rtol=1e-9,
+    )
     assert direct.flow == pytest.approx(bracketed, rel=1e-6)
     reading = getattr(direct, criterion)
     assert reading == pytest.approx(problem.materials.polymer.flow_temperature, abs=1e-5)

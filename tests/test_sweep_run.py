@@ -274,8 +274,7 @@ class Deadly(Base):
 def test_a_point_that_ends_its_process_is_recorded_and_the_others_go_on() -> None:
     sweep = load_sweep("setpoint-and-nozzle")
     points = [
-        (number, {"nozzle.material": metal, "mesh.level": 0.25})
-        for number, metal in enumerate(["copper", "brass"])
+        (number, {"nozzle.material": metal, "mesh.level": 0.25}) for number, metal in enumerate(["copper", "brass"])
     ]
     base = Deadly(sweep.base.name, sweep.base.file, sweep.base.layers)
     outcomes = dict(pool.outcomes(base, points, 1))
@@ -288,7 +287,18 @@ def test_a_point_that_ends_its_process_is_recorded_and_the_others_go_on() -> Non
 def test_the_command_sums_up_exports_and_draws(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     written(tmp_path)
-    words = ["sweep", "mine.toml", "--csv", "mine.csv", "--plot", "mine.png", "--over", "heater.setpoint", "--workers", "1"]
+    words = [
+        "sweep",
+        "mine.toml",
+        "--csv",
+        "mine.csv",
+        "--plot",
+        "mine.png",
+        "--over",
+        "heater.setpoint",
+        "--workers",
+        "1",
+    ]
     done = CliRunner().invoke(app, words)
     assert done.exit_code == 0, done.output
     assert done.stderr == "", "quiet where nobody looks at a terminal"

@@ -19,8 +19,9 @@ from meltzone.fem.inputs import SOLID_PARTS
 from meltzone.geometry.passage import EVEN
 from meltzone.materials.curves import Curve
 from meltzone.materials.errors import nearest
+from meltzone.materials.polymer import CrossWLF
 from meltzone.materials.properties import OF_KIND, Property
-from meltzone.materials.units import TEMPERATURE_DIFFERENCE, Kind, in_shown, parse, spelled
+from meltzone.materials.units import PLAIN, TEMPERATURE_DIFFERENCE, Kind, in_shown, parse, spelled
 
 if TYPE_CHECKING:
     from meltzone.fem.problem import Problem
@@ -132,7 +133,7 @@ class Parameter:
         """The `problem` with its number at `value` [SI], and what it takes along; raises ValueError where that cannot be."""
         own = self.in_problem(problem)
         if self.motion == "scale":
-            scaled = own.scaled(value) if isinstance(own, Curve) else min(own * value, self.kind.most)
+            scaled = own.scaled(value) if isinstance(own, Curve | CrossWLF) else min(own * value, self.kind.most)
             return with_value(problem, self.place, scaled)
         if self.motion == "shift":
             return with_value(problem, self.place, own + value)
@@ -246,6 +247,16 @@ LONGER = replace(
     parameters()["nozzle.exposed"],
     noun="melt zone, by a nozzle that is longer below the block",
     carried=("nozzle.length",),
+)
+
+# The melt's viscosity as a whole, at every shear rate and temperature alike
+VISCOSITY = Parameter(
+    "polymer.viscosity*",
+    PLAIN,
+    "viscosity of the polymer",
+    ("materials", "polymer", "viscosity"),
+    role="data",
+    motion="scale",
 )
 
 

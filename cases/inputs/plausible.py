@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from meltzone.cases.inputs.levers import names_below
-from meltzone.cases.inputs.parameters import Parameter, parameter, parameters, toleranced
+from meltzone.cases.inputs.parameters import VISCOSITY, Parameter, parameter, parameters, toleranced
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.inputs.tolerance import parse_percent
 from meltzone.cases.inputs.uncertain import Uncertain, uncertain_inputs
@@ -171,9 +171,14 @@ def _range(moved: Parameter, value: float) -> tuple[float, float, Scale]:
 def _of_cards(system: System) -> Iterator[Unknown]:
     """The properties of the materials that a tolerance could move, part by part."""
     problem, polymer = system.problem, system.problem.materials.polymer
+    pushed = problem.operation.grip is not None
+    if pushed and polymer.viscosity is not None:
+        yield _of_card(VISCOSITY, problem, "viscosity", 1.0)
     for part in ("polymer", *(part for part in SOLID_PARTS if part in system.space.section.parts)):
         for name, moved in toleranced(part.replace(" ", "_")).items():
-            unused = (name.startswith("melting") and not polymer.melting_enthalpy) or name == "plateau_modulus"
+            unused = (name.startswith("melting") and not polymer.melting_enthalpy) or (
+                name == "plateau_modulus" and not pushed
+            )
             if name == "emissivity" or (part == "polymer" and unused) or moved.in_problem(problem) is None:
                 continue
             if name in ("flow_temperature", "softening_temperature"):

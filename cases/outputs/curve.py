@@ -17,10 +17,10 @@ from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Pic
 from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.quantities import as_json, nested
 from meltzone.cases.outputs.record_head import case_head, of_result
-from meltzone.cases.outputs.result import outside, width
+from meltzone.cases.outputs.result import flow_words, outside, width
 from meltzone.cases.studies.bench.reduce import Reduced
 from meltzone.cases.studies.delivery import Delivery
-from meltzone.cases.studies.quantities import Quantity
+from meltzone.cases.studies.quantities import Quantity, with_ends
 from meltzone.cases.studies.result_quantities import PRINTING
 from meltzone.cases.studies.results import CUBIC_MM, Result
 
@@ -46,8 +46,8 @@ KEYS: tuple[Quantity[Delivery], ...] = (
     Quantity("law", "", "The law of slip, in a sentence.", lambda d: d.law),
     of_result("ceilings.governs", _result, "governs"),
     *(each.lifted(_result) for each in PRINTING),
-    Quantity("onset_mm3_per_s", "mm3/s", "Commanded flow at which under-delivery begins; null where nothing flows.",
-             lambda d: d.onset),
+    *with_ends(Quantity("onset_mm3_per_s", "mm3/s", "Commanded flow at which under-delivery begins; null where nothing flows.",
+               lambda d: d.onset, band=lambda d: d.result.band and d.result.band.bounds)),
     Quantity("plateau_mm3_per_s", "mm3/s", "Delivered flow of the plateau, or null.", lambda d: d.plateau),
     Quantity("slip", "", "Slip on the feeder: `flow_mm3_per_s` where pushing takes its grip, its `exponent` and `rise`, "
              "`at_grip` the share lost there; null without slip.",
@@ -84,10 +84,10 @@ def files(found: Delivery, folder: Path) -> Files:
 
 def page(found: Delivery) -> Page:
     """Everything about one curve."""
-    result, strong = found.result, f"{found.onset:.1f} mm³/s" if found.onset is not None else ""
-    answer = Answer(found.law)
+    result, answer = found.result, Answer(found.law)
     if found.onset is not None:
-        answer = Answer(f"Under-delivery begins at {strong}, {result.governs} governs\n{found.law}", strong)
+        strong, reach = flow_words(result)
+        answer = Answer(f"Under-delivery begins at {strong}{reach}; {result.governs} governs\n{found.law}", strong)
     blocks: list[Block] = [
         Head(result.title, result.case.file),
         outside([result]),

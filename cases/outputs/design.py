@@ -16,10 +16,11 @@ from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Picture, Warnings
 from meltzone.cases.outputs.quantities import as_json, by_quantity, chosen, nested
 from meltzone.cases.outputs.record_head import LAST, head, in_words, of_result
+from meltzone.cases.outputs.result import flow_words, gained
 from meltzone.cases.studies.design.read import Design
 from meltzone.cases.studies.design.run import Designed, Weighed, words_of
 from meltzone.cases.studies.design.search import Step
-from meltzone.cases.studies.quantities import Quantity
+from meltzone.cases.studies.quantities import Quantity, with_ends
 from meltzone.cases.studies.results import CUBIC_MM, Result
 
 CASE, RECORD, PICTURE, REPORT = "answer.toml", "design.json", "design.png", "report.html"
@@ -33,7 +34,7 @@ def _result(side: Weighed) -> Result:
 
 
 SIDE: tuple[Quantity[Weighed], ...] = (
-    of_result("ceilings.flow_mm3_per_s", _result, "ceiling_mm3_per_s"),
+    *with_ends(of_result("ceilings.flow_mm3_per_s", _result, "ceiling_mm3_per_s")),
     Quantity("ceiling_finer_mesh_mm3_per_s", "mm3/s", "The same on the next finer mesh.", lambda w: w.finer_flow,
              "- on the finer mesh", 2),
     of_result("ceilings.governs", _result, "governs"),
@@ -75,7 +76,8 @@ KEYS: tuple[Quantity[Designed], ...] = (
     Quantity("reached", "", "Whether what was asked for is reached.", lambda d: d.reached),
     Quantity("binding", "", "What stops it, in words.", lambda d: list(d.binding)),
     Quantity("answer", "", "The values found, by key; null without an answer.", lambda d: d.answer and dict(d.written)),
-    Quantity("gain_percent", "%", "Gain on the finer mesh.", lambda d: d.gain),
+    *with_ends(Quantity("gain_percent", "%", "Gain on the finer mesh; what both share cancels in its band.", lambda d: d.gain,
+               band=lambda d: d.gain_band and (d.gain_band.low, d.gain_band.high))),
     Quantity("start", "", "The base: keys of a side below.", lambda d: nested(SIDE, d.start)),
     Quantity("end", "", "The answer: keys of a side below.", lambda d: d.answer and nested(SIDE, d.answer)),
     Quantity("factorisations", "", "Matrix factorisations in all.", lambda d: d.factorisations),
@@ -133,7 +135,7 @@ def page(found: Designed) -> Page:
     best = found.answer or found.start
     blocks: list[Block] = [
         Head(found.design.title, found.design.file),
-        Answer("\n- ".join([found.statement, *found.binding]), found.statement, found.reached),
+        Answer("\n- ".join([f"{found.statement}{_in_bands(found)}", *found.binding]), found.statement, found.reached),
     ]
     if found.steps:
         blocks.append(Picture(lambda: design_figure(found), "Ceilings and varied keys over the steps", found.statement))
@@ -142,6 +144,15 @@ def page(found: Designed) -> Page:
         blocks.append(Grid("Found", (Column("key"), Column("answer", "as written", "number")), rows))
     blocks += [_sides(found), _steps(found), Warnings(tuple(best.result.warnings)), Cautions(tuple(best.result.safety))]
     return Page(tuple(blocks), "Design of a hot end")
+
+
+def _in_bands(found: Designed) -> str:
+    """How well the answer and what is gained are known, as a sentence behind the statement."""
+    band = found.gain_band
+    if found.answer is None or found.gain is None or band is None:
+        return ""
+    flow, reach = flow_words(found.answer.result)
+    return f" That is {flow}{reach}; on the start {gained(found.gain, band)} %."
 
 
 def _sides(found: Designed) -> Grid:

@@ -72,11 +72,17 @@ def answer(result: Result, more: str = "") -> Answer:
     """The ceiling with what governs, and `more` about it or the statement of the result."""
     if result.flow_ceiling is None:
         return Answer(more or result.statement)
-    flow, reach = f"{result.flow_ceiling:.1f} mm³/s", ""
-    if result.band is not None:
-        value, ends = within(result.flow_ceiling, *result.band.bounds)
-        flow, reach = f"{value} mm³/s", f", {ends} mm³/s nine times in ten"
+    flow, reach = flow_words(result)
     return Answer(f"Flow ceiling {flow}{reach}; {result.governs} governs\n{more or result.statement + '.'}", flow)
+
+
+def flow_words(result: Result) -> tuple[str, str]:
+    """The ceiling of a result that has one, and what is said behind it of its band."""
+    assert result.flow_ceiling is not None
+    if result.band is None:
+        return f"{result.flow_ceiling:.1f} mm³/s", ""
+    value, ends = within(result.flow_ceiling, *result.band.bounds)
+    return f"{value} mm³/s", f", {ends} mm³/s nine times in ten"
 
 
 def outside(results: Sequence[Result]) -> Warnings:

@@ -15,13 +15,13 @@ from rich.progress import Progress as Bar
 
 from meltzone.cases.outputs.delimited import delimited
 from meltzone.cases.outputs.files import write_table
-from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, counted, number, words
+from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, counted, number, within, words
 from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Words, hottest
 from meltzone.cases.outputs.quantities import Quantity, named, people
 from meltzone.cases.studies.sweep.plan import Axis
 from meltzone.cases.studies.sweep.run import FLOW, Progress, ProgressReporter, Swept
 from meltzone.cases.studies.sweep.store import Row as Point
-from meltzone.cases.studies.sweep.work import COLUMNS
+from meltzone.cases.studies.sweep.work import BAND, COLUMNS
 from meltzone.fem.limits import LIMITS
 
 MOST_REASONS = 6
@@ -82,7 +82,9 @@ def _extremes(swept: Swept) -> Grid | None:
 
 def _cell(name: str, row: Point) -> str:
     """What stands in the column `name` of a point, as the declaration of that quantity has it shown."""
-    value = row[name]
+    value, ends = row[name], [row[each.name] for each in BAND]
+    if name == FLOW and None not in ends:
+        return "{} ({})".format(*within(value, *ends))
     return number(value, BY_NAME[name].digits) if isinstance(value, float) else NONE if value is None else str(value)
 
 

@@ -70,6 +70,6 @@ def _stiffer(polymer: Polymer, what: str, factor: float) -> Polymer:
     if what == "viscosity":
         law = polymer.viscosity
         assert law is not None, "checked with the push"
-        return replace(polymer, viscosity=law.times(factor))
+        return replace(polymer, viscosity=law.scaled(factor))
     assert polymer.plateau_modulus is not None, "checked with the push"
     return replace(polymer, plateau_modulus=factor * polymer.plateau_modulus)

@@ -7,16 +7,20 @@ from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
+from meltzone.cases.inputs.parameters import VISCOSITY
 from meltzone.cases.inputs.plausible import Unknown, unknowns_of, without_tolerances
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.statistics.independent import Ends
 from meltzone.fem.adjoint import Adjoint, adjoint_of
-from meltzone.fem.ceiling import Ceilings, ceilings_of, find_ceilings
-from meltzone.fem.discretise import judged_by
+from meltzone.fem.ceiling import Ceilings, found_again
+from meltzone.fem.nearby import Judged, Pushed
+from meltzone.fem.problem import Problem
 
 # Solved again at both ends of their ranges, since the ceiling is far from straight in them
 SOLVED_AGAIN = ("polymer.flow_temperature", "polymer.inner_share")
+SOLVED_AGAIN_UNDER_FORCE = (VISCOSITY.key,)
 STEP = 5e-7  # of a value: its curvature and its round-off both stay below 1e-4 of a derivative
+PUSHED_BY = ("grip", "plateau_modulus")  # what moves the force ceiling alone
 LEAST_RATIO = 0.02  # of a ceiling: what counts where nothing flows at an end of a range
 COARSEST = (
     -3.5
@@ -54,11 +58,14 @@ def effects_of(case: Case, found: Ceilings) -> tuple[Effect, ...]:
     if base.field is None:
         return ()
     unknowns, usual = unknowns_of(case, base.system), without_tolerances(case, base.system)
-    again = [] if found.governs == "force" else [each for each in unknowns if each.key in SOLVED_AGAIN]
-    adjoint = adjoint_of(base)
+    adjoint, forced = adjoint_of(base), found.governs == "force"
+    solved = Pushed(found_again(found, _coarse(found.problem))) if forced else Judged(base)
+    again = [each for each in unknowns if each.key in (SOLVED_AGAIN_UNDER_FORCE if forced else SOLVED_AGAIN)]
     by_identity: dict[str, Effect] = {}
     for each in unknowns:
-        effect = _solved(base, each, usual) if each in again else _sloped(adjoint, each, usual)
+        effect = _solved(solved, each, usual) if each in again else _sloped(adjoint, each, usual)
+        if effect is not None and each.moved.place[-1] in PUSHED_BY:
+            effect = _below(effect, base)
         if effect is None:
             continue
         known = by_identity.get(effect.identity)
@@ -71,14 +78,18 @@ def surrogate_of(found: Ceilings) -> Ceilings:
 
     Where the grip governs it is the ceilings themselves.
     """
-    problem = found.problem
     if found.governs == "force":
         return found
-    operation = replace(problem.operation, grip=None)
+    problem, coarse = found.problem, _coarse(found.problem)
+    coarse = replace(coarse, operation=replace(coarse.operation, grip=None))
+    return found if coarse == problem else found_again(found, coarse)
+
+
+def _coarse(problem: Problem) -> Problem:
+    operation = problem.operation
     if operation.follows_viscosity:
         operation = replace(operation, profile="plug")
-    coarse = replace(problem, operation=operation, level=min(problem.level, COARSEST))
-    return found if coarse == problem else find_ceilings(coarse)
+    return replace(problem, operation=operation, level=min(problem.level, COARSEST))
 
 
 def _sloped(adjoint: Adjoint, each: Unknown, usual: Mapping[str, Unknown]) -> Effect | None:
@@ -105,21 +116,31 @@ def _slope(adjoint: Adjoint, each: Unknown) -> float | None:
     return None
 
 
-def _solved(base: Ceilings, each: Unknown, usual: Mapping[str, Unknown]) -> Effect:
+def _solved(base: Judged | Pushed, each: Unknown, usual: Mapping[str, Unknown]) -> Effect:
     """By ceilings solved at both ends."""
     plain = usual.get(each.identity) if each.stated else None
     return _effect(each, _ends(base, each), None if plain is None else _ends(base, plain))
 
 
-def _ends(base: Ceilings, each: Unknown) -> Ends:
+def _ends(base: Judged | Pushed, each: Unknown) -> Ends:
     low, high = (math.log(max(_ratio(base, each, end), LEAST_RATIO)) for end in (each.low, each.high))
     return Ends(low, high)
 
 
-def _ratio(base: Ceilings, each: Unknown, value: float) -> float:
+def _ratio(base: Judged | Pushed, each: Unknown, value: float) -> float:
     """Ceiling with the number at `value` over that of `base`; 0 where nothing flows then."""
-    problem = each.moved.moved(base.problem, value)
-    return ceilings_of(judged_by(base.system, problem)).flow / base.flow
+    return base.flow_under(each.moved.moved(base.ceilings.problem, value)) / base.ceilings.flow
+
+
+def _below(effect: Effect, base: Ceilings) -> Effect:
+    """An effect on the force ceiling alone: no farther up than to the next ceiling."""
+    others = [field.flow for name, field in base.found.items() if name != "force"]
+    room = math.log(min(others) / base.flow) if others else math.inf
+
+    def kept(ends: Ends) -> Ends:
+        return Ends(min(ends.low, room), min(ends.high, room))
+
+    return replace(effect, ends=kept(effect.ends), plain=effect.plain and kept(effect.plain))
 
 
 def _effect(each: Unknown, ends: Ends, plain: Ends | None) -> Effect:

@@ -14,6 +14,7 @@ import numpy as np
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import Case, load_case
+from meltzone.cases.studies.bands.gain import GainBand, gain_band
 from meltzone.cases.studies.completing import result_of, with_band, with_stuck_on
 from meltzone.cases.studies.design.point import Unbuildable, fits, overrides_at, rounded_as_written, start_of
 from meltzone.cases.studies.design.read import Design, load_design
@@ -73,6 +74,11 @@ class Designed:
         if self.answer is None or not self.answer.finer_flow or not self.start.finer_flow:
             return None
         return 100.0 * (self.answer.finer_flow / self.start.finer_flow - 1.0)
+
+    @property
+    def gain_band(self) -> GainBand | None:
+        """The band of the gain of the answer on the start, in which what they share cancels; None where either has none."""
+        return None if self.answer is None else gain_band(self.answer.result.band, self.start.result.band)
 
     @property
     def least_excess(self) -> float:
@@ -205,7 +211,7 @@ def _weighed(case: Case, flow: float, ceilings: Ceilings) -> Weighed:
     except NoConvergence:
         hot = None
     finer = find_ceilings(replace(ceilings.problem, level=ceilings.problem.level + 1.0))
-    return Weighed(with_stuck_on(result_of(case, ceilings)), hot, finer)
+    return Weighed(with_band(with_stuck_on(result_of(case, ceilings))), hot, finer)
 
 
 def _latest(walls: list[Wall]) -> list[Wall]:

@@ -61,11 +61,15 @@ class Axis:
 
 @dataclass(frozen=True)
 class Base:
-    """The base case as its files stood when the sweep was read; cases are built from it without reading files again."""
+    """The base case as its files stood when the sweep was read; cases are built from it without reading files again.
+
+    `banded` is whether its points have bands.
+    """
 
     name: str
     file: str
     layers: tuple[Layer, ...]
+    banded: bool = False
 
     def case(self, overrides: Mapping[str, Any]) -> Case:
         """The case with `overrides` on top; raises CaseError."""
@@ -98,6 +102,7 @@ class Sweep:
             **dict(_flat(inputs, "case.")),
             **{f"vary.{key}": values for key, values in varied.items()},
             **{f"sample.{key}": value for key, value in drawn.items()},
+            **({"band": True} if self.base.banded else {}),
             "vary (order)": list(varied),
         }
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -48,7 +49,7 @@ def load_sweep(path: str | Path) -> Sweep:
     if count > MOST_POINTS:
         hint = "Take fewer values, or draw some of the points: [sample] with points = 1000."
         raise at_key([layer], ["vary"], f"at most {MOST_POINTS} points", hint, value=f"{count} points")
-    base = _base(layer, source.path.parent, model.case, axes)
+    base = replace(_base(layer, source.path.parent, model.case, axes), banded=model.band)
     _check_values(layer, base, axes)
     return Sweep(source.path.stem, source.label, layer.text, model.title, base, axes, model.sample)
 

@@ -77,6 +77,11 @@ class SweepModel(SweepTable):
         ..., "What is varied: dotted keys of a case, each with a range or a list of values.", words="table",
         example='"heater.setpoint" = { from = "190 degC", to = "260 degC", steps = 8 }',
     )  # fmt: skip
+    band: bool = key(
+        False,
+        "Whether every point has the 90 % band of its ceiling, for which it takes three times as long.",
+        words="true or false",
+    )
     sample: SampleTable | None = key(None, SampleTable.__doc__ or "", words="table")
 
 

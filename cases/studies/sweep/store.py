@@ -16,7 +16,7 @@ from meltzone.cases.studies.quantities import Quantity
 from meltzone.cases.studies.sweep.plan import Sweep
 from meltzone.cases.studies.sweep.work import COLUMNS, Outcome
 
-FORM = 3  # raised when a column changes its name, its unit or its meaning
+FORM = 4  # raised when a column changes its name, its unit or its meaning
 WAITING = "waiting"
 _INTEGERS = ("factorisations",)
 _FRESH = "Choose another --out, or remove that file to begin again."

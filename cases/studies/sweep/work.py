@@ -10,9 +10,9 @@ from typing import Any, Literal
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
-from meltzone.cases.studies.completing import result_of, with_push
-from meltzone.cases.studies.quantities import Quantity
-from meltzone.cases.studies.result_quantities import SWEPT, shown_in
+from meltzone.cases.studies.completing import result_of, with_band, with_push
+from meltzone.cases.studies.quantities import Quantity, chosen
+from meltzone.cases.studies.result_quantities import RESULT, SWEPT, shown_in
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.sweep.plan import Base
 from meltzone.fem.ceiling import Ceilings, find_ceilings
@@ -24,8 +24,9 @@ from meltzone.materials.limits import Finding, gravest
 Status = Literal["found", "no ceiling", "refused", "failed"]
 
 
-# Of a point's result: what its ceilings leave behind without further solves but that for the feeding force
-KEPT = shown_in(SWEPT)
+# Of a point's result: what its ceilings leave behind without further solves but that for the feeding force, and its band
+BAND = chosen(RESULT, "ceilings.flow_low_mm3_per_s", "ceilings.flow_high_mm3_per_s")
+KEPT = (*shown_in(SWEPT), *BAND)
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,8 @@ def outcome_of(base: Base, overrides: Mapping[str, Any]) -> Outcome:
     try:
         case = base.case(overrides)
         found = ceilings_for_search(problem_of(case))
-        return _told(with_push(result_of(case, found)), found, time.perf_counter() - begun)
+        result = with_push(result_of(case, found))
+        return _told(with_band(result) if base.banded else result, found, begun)
     except CaseError as error:
         return Outcome("refused", _one_line(error), seconds=time.perf_counter() - begun)
     except Exception as error:  # whatever it is, it is this point's and must not stop the others
@@ -91,10 +93,11 @@ def own_mesh_ceiling(base: Base, overrides: Mapping[str, Any]) -> float:
     return find_ceilings(problem_of(base.case(overrides))).flow
 
 
-def _told(result: Result, found: Ceilings, seconds: float) -> Outcome:
+def _told(result: Result, found: Ceilings, begun: float) -> Outcome:
     numbers = {quantity.name: quantity.read(result) for quantity in KEPT}
     heed = result.cautions
     findings = json.dumps([[f.severity, f.material, f.temperature, f.limit, f.text] for f in heed], ensure_ascii=False)
+    seconds = time.perf_counter() - begun
     return Outcome(_status(found), _reason(result, found), numbers, seconds, gravest(heed), findings)
 
 
