@@ -28,7 +28,7 @@ from meltzone.cases.studies.calibration.calibration import Calibration
 from meltzone.cases.studies.calibration.models import HotEnd, RowModels
 from meltzone.cases.studies.calibration.row_cases import RowCases
 from meltzone.cases.studies.delivery import Delivery, delivery
-from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.run import sought
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Validation
 from meltzone.cases.studies.validation.validate import validate
@@ -41,7 +41,7 @@ NOISE, DENSITY, DIAMETER = 0.004, 0.005, 0.01  # one standard deviation of each 
 
 @cache
 def _flow(case: str, *given: tuple[str, str]) -> float:
-    found = ceiling(case, {**dict(given), **COARSE}).flow_ceiling
+    found = sought(case, {**dict(given), **COARSE}).flow_ceiling
     assert found is not None
     return found
 

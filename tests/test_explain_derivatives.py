@@ -41,7 +41,13 @@ CASES = {
     "three channels": problem_for("three channels", level=LEVEL),
     "three channels, power governs": problem_for("three channels", level=LEVEL, rating=14.0),
 }
-DIVIDED = ("channels.", "heater.", "contacts.bore", "polymer.conductivity", "nozzle.conductivity")  # what a division feels
+DIVIDED = (
+    "channels.",
+    "heater.",
+    "contacts.bore",
+    "polymer.conductivity",
+    "nozzle.conductivity",
+)  # what a division feels
 
 
 @pytest.fixture(autouse=True)

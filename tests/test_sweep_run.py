@@ -28,7 +28,7 @@ from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.figures import save
 from meltzone.cases.outputs.sweep_figure import sweep_figure
 from meltzone.cases.studies.completing import result_of
-from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.run import sought
 from meltzone.cases.studies.sweep import pool
 from meltzone.cases.studies.sweep.means import Mean, means_of
 from meltzone.cases.studies.sweep.plan import Base
@@ -58,7 +58,7 @@ def mixed(tmp_path_factory: pytest.TempPathFactory) -> Swept:
 def test_points_have_the_numbers_of_single_ceilings(mixed: Swept) -> None:
     (row,) = mixed.found
     overrides = {"mesh.level": 0.25, "heater.setpoint": "215 degC"}
-    own = ceiling("short-block", overrides)
+    own = sought("short-block", overrides)
     assert row["flow_mm3_per_s"] == pytest.approx(own.flow_ceiling, rel=1e-3)
     assert mixed.mesh_error == pytest.approx(row["flow_mm3_per_s"] / own.flow_ceiling - 1.0, abs=1e-9)
     case = load_case("short-block", overrides)
