@@ -12,11 +12,14 @@ from contextlib import chdir
 from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
+from unittest import mock
 
 from generate import case_file_page, command_page, material_page, record_pages, sweep_page
+from generate.solid import page as solid_page
 from PIL import Image
 from typer.testing import CliRunner
 
+from meltzone.cases.commands import console
 from meltzone.cases.commands.cli import app
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -30,9 +33,12 @@ GENERATED: dict[Path, Callable[[], str]] = {
     sweep_page.PAGE: sweep_page.sweep_page,
     record_pages.TRANSIENT: record_pages.transient_page,
     record_pages.RECORDS: record_pages.records_page,
+    solid_page.PAGE: solid_page.solid_page,
 }
 WRITTEN = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(set((ROOT / "docs").glob("*.md")) - set(GENERATED))]
 TUTORIAL = ROOT / "docs" / "tutorial.md"
+QUESTIONS = ROOT / "docs" / "questions.md"
+COLUMNS_OF = {QUESTIONS: 80}  # quoted as on a narrow terminal
 TUTORIAL_PICTURES = {  # by name, the file that the page's own commands draw
     "tutorial-reduced.png": "bench/reduced.png",
     "tutorial-curve.png": "curve/curve.png",
@@ -74,16 +80,19 @@ def exchanges(page: Path) -> Iterator[Exchange]:
                 Path(name.group(1)).write_text(text, encoding="utf-8")
             if language == "console":
                 for command, quoted in re.findall(r"^\$ (.*)\n((?:(?!\$ ).*\n)*)", text, re.MULTILINE):
-                    yield Exchange(command, quoted.rstrip("\n"), *carried_out(command))
+                    yield Exchange(
+                        command, quoted.rstrip("\n"), *carried_out(command, COLUMNS_OF.get(page, console.PIPED_WIDTH))
+                    )
 
 
-def carried_out(command: str) -> tuple[str, int]:
-    """What `meltzone ...` prints, without blanks at the ends of lines, and its exit code."""
+def carried_out(command: str, columns: int = console.PIPED_WIDTH) -> tuple[str, int]:
+    """What `meltzone ...` prints on so many columns, without blanks at the ends of lines, and its exit code."""
     program, *arguments = shlex.split(command)
     if program != "meltzone":
         raise ValueError(f"the documents run nothing but meltzone, not {program}")
     os.environ.pop("FORCE_COLOR", None)
-    done = CliRunner().invoke(app, arguments)
+    with mock.patch.object(console, "PIPED_WIDTH", columns):
+        done = CliRunner().invoke(app, arguments)
     return re.sub(r"[ ]+$", "", done.output, flags=re.MULTILINE).rstrip("\n"), done.exit_code
 
 

@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from meltzone.cases.inputs.build import problem_of
+from meltzone.cases.inputs.plausible import unknowns_of
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.statistics.independent import NORMAL_90, Ends, middle, quantiles_of_sum, shares
 from meltzone.cases.studies.bands.band import banded
 from meltzone.cases.studies.bands.compared import evidence
-from meltzone.cases.studies.bands.effects import Effect
+from meltzone.cases.studies.bands.effects import SOLVED_AGAIN, Effect
 from meltzone.cases.studies.bands.gain import gain_band, tie
-from meltzone.cases.studies.bands.model_error import MODEL, missed, missed_of_gains
+from meltzone.cases.studies.bands.model_error import MODEL, SOLID, missed, missed_of_gains
 from meltzone.cases.studies.bands.reach import conditions_of, reach
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling
 from meltzone.fem.ceiling import find_ceilings
+from meltzone.fem.nearby import Judged
 from meltzone.materials.doubt import kind_of_source
 
 COARSE = {"mesh.level": 0.25}
@@ -82,6 +86,38 @@ def test_flow_temperature_and_stiff_core_are_solved_at_both_ends() -> None:
         effect = effect_of(result, identity)
         changes = [math.log(flow / result.flow_ceiling) for flow in flows]
         assert (effect.ends.low, effect.ends.high) == pytest.approx(changes, abs=5e-3)
+
+
+@pytest.mark.parametrize("name", ["short-block", "short-block-petg"])
+def test_a_few_steps_from_the_ceiling_find_what_whole_solves_find(name: str) -> None:
+    """Ceilings at both ends of what is judged, from the field of the base, against such from cold."""
+    result = found(name)
+    assert result.ceilings is not None
+    near = Judged(result.ceilings)
+    for unknown in unknowns_of(result.case, result.system):
+        if unknown.key in SOLVED_AGAIN:
+            for end in (unknown.low, unknown.high):
+                problem = unknown.moved.moved(result.problem, end)
+                assert near.flow_under(problem) == pytest.approx(find_ceilings(problem).flow, rel=1e-4)
+    assert near.flow_under(replace(result.problem, operation=replace(result.problem.operation, setpoint=400.0))) == 0.0
+
+
+def test_viscosity_and_plateau_modulus_are_in_the_band_of_a_force_ceiling_alone() -> None:
+    """Their ends against whole solves; where the melt gets so thin that the melt ceiling governs, that is the end."""
+    result = found("short-block", feeder__grip="25 N")
+    assert result.governs == "force" and result.flow_ceiling and result.melt_ceiling and result.ceilings is not None
+    unknowns = {unknown.identity: unknown for unknown in unknowns_of(result.case, result.system)}
+    for identity, error in (("pla.viscosity", 0.02), ("pla.plateau_modulus", 0.002)):
+        unknown = unknowns[identity]
+        flows = [find_ceilings(unknown.moved.moved(result.problem, end)).flow for end in (unknown.low, unknown.high)]
+        changes = [math.log(flow / result.ceilings.flow) for flow in flows]
+        ends = effect_of(result, identity).ends
+        assert (ends.low, ends.high) == pytest.approx(changes, abs=error)
+    assert effect_of(result, "pla.viscosity").ends.low == pytest.approx(
+        math.log(result.melt_ceiling / result.flow_ceiling), abs=5e-3
+    )
+    melts = found("short-block").band
+    assert melts is not None and not {"pla.viscosity", "pla.plateau_modulus"} & {e.identity for e in melts.effects}
 
 
 def test_a_resistance_moves_the_ceiling_as_a_resistance() -> None:
@@ -221,3 +257,12 @@ def test_the_models_error_is_that_of_its_comparisons() -> None:
     floor, share = missed_of_gains()
     assert 0.0 < floor < 0.05 and 0.05 < share < 0.5
     assert effect_of(found("short-block"), MODEL).ends.high == pytest.approx(half)
+
+
+def test_error_of_divided_bores_is_the_worst_of_the_sectors_in_three_dimensions() -> None:
+    figures = Path(__file__).parents[1] / "docs" / "generate" / "solid" / "figures.json"
+    heats = json.loads(figures.read_text(encoding="utf-8"))["sector"]["heats"]
+    worst = min(each["solid"] / each["order"] for each in heats)
+    assert math.exp(SOLID.low) == pytest.approx(worst, abs=5e-4)
+    band = found("short-block-divided").band
+    assert band is not None and any(each.noun.startswith("splitting") for each in band.contributors)

@@ -271,7 +271,7 @@ def test_a_grip_that_no_sample_reaches_is_not_passed_off_as_found(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     heated_tube.stand_in(monkeypatch)
-    _write(tmp_path, 'extends = "short-block"\n[feeder]\ngrip = "60 N"\n', "mine.toml")
+    _write(tmp_path, 'extends = "short-block"\n[feeder]\ngrip = "60 N"\nslip_at_grip = 0.0001\n', "mine.toml")
     _write(tmp_path, '[[row]]\nsamples = "demo-short-block"\ncase = "mine.toml"\ncalibrates = true\n')
     arguments = ["--free", "contacts.bore_melt", "--free", "feeder.grip", "--set", "mesh.level=0.25", "--out", "out"]
     done = CliRunner().invoke(app, ["validate", "bench.toml", *arguments])

@@ -21,6 +21,7 @@ from meltzone.cases.outputs import design as shown
 from meltzone.cases.outputs import files
 from meltzone.cases.studies.design.read import load_design
 from meltzone.cases.studies.design.run import Designed, design
+from meltzone.cases.studies.masses import masses
 from meltzone.cases.studies.run import sought
 from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.steady import solve_at_flow
@@ -68,6 +69,10 @@ def test_the_ceiling_grows_with_the_zone_so_the_bound_is_the_answer(folder: Path
     assert found.binding == ("nozzle.longer is at its greatest value, 6 mm",)
     assert found.answer.result.flow_ceiling == pytest.approx(at(folder, longer=6.0)[0], rel=1e-6)
     assert found.gain == pytest.approx(100.0 * (at(folder, longer=6.0)[0] / at(folder)[0] - 1.0), abs=0.3)
+    start, answer, gain = found.start.result.band, found.answer.result.band, found.gain_band
+    assert start is not None and answer is not None and gain is not None and gain.judged == "more"
+    assert gain.low < found.gain < gain.high
+    assert gain.high - gain.low < 50.0 * (answer.high - answer.low) / start.value, "what both share cancels"
 
 
 def test_a_limit_on_hot_volume_is_met_where_a_root_finder_meets_it(folder: Path) -> None:
@@ -171,7 +176,9 @@ def test_limits_that_nothing_keeps_leave_no_answer(folder: Path, tmp_path: Path)
     found = carried_out(folder, AIM + '[vary]\nnozzle.longer = ["0 mm", "2 mm"]\n[limits]\nhot_volume = "10 mm^3"\n')
     assert found.answer is None and "No variant tried keeps the limits" in found.statement
     files.carried_out(lambda: found, shown, tmp_path / "none")
-    assert sorted(path.name for path in (tmp_path / "none").iterdir()) == ["design.json", "design.png", "report.html"]
+    assert sorted(path.name for path in (tmp_path / "none").iterdir()) == [
+        "before.png", "design.json", "design.png", "report.html",
+    ]  # fmt: skip
 
 
 def test_a_rating_that_governs_is_a_ceiling_like_any_other(folder: Path) -> None:
@@ -277,6 +284,18 @@ BAD = [
         "ceiling",
     ),
     ('base = "base.toml"\n[vary]\nblock.height = ["11 mm", "12 mm"]\n', "aim", "one aim"),
+    (AIM + '[vary]\nblock.height = ["11 mm", "12 mm"]\n[limits]\nmas = "9 g"\n', "limits.mas", "mass"),
+    (AIM + '[vary]\nblock.height = ["11 mm", "12 mm"]\n[limits]\nmass = "9 mm"\n', "limits.mass", "a mass"),
+    (
+        AIM + '[vary]\nblock.height = ["11 mm", "12 mm"]\n[limits]\nsleeve.height = "9 mm"\n',
+        "limits.sleeve.height",
+        "has",
+    ),
+    (
+        AIM.replace('"ceiling"', '"ceiling"\nagainst = ["joy"]') + '[vary]\nblock.height = ["11 mm", "12 mm"]\n',
+        "aim.against",
+        "mass",
+    ),
 ]
 
 
@@ -300,3 +319,76 @@ def test_nested_and_quoted_keys_are_the_same(folder: Path) -> None:
     for text in forms:
         (folder / "form.toml").write_text(AIM + text, encoding="utf-8")
         assert [item.key for item in load_design(folder / "form.toml").varied] == ["block.height"]
+
+
+FRONT = (
+    'case = "base.toml"\n[aim]\nmaximise = "ceiling"\nagainst = ["mass"]\n[vary]\nnozzle.longer = ["0 mm", "6 mm"]\n'
+    'block.height = ["10 mm", "14 mm"]\n'
+)
+
+
+def test_masses_are_those_of_the_drawing(folder: Path) -> None:
+    """A block is width times depth times height less the hole of its thread, times the density of aluminium."""
+    result = sought(str(folder / "base.toml"))
+    found = masses(result.problem, result.system.space)
+    block = result.problem.arrangement.block
+    density = float(result.problem.materials.block.density(np.array(296.15)))
+    whole = block.width * block.depth * block.height * density
+    thread = result.problem.arrangement.nozzle.thread.diameter
+    assert found["block"] == pytest.approx(whole - np.pi / 4.0 * thread**2 * block.height * density, rel=0.02)
+    assert set(found) == {"block", "nozzle", "heat break"}
+
+
+def test_no_grid_point_lies_beyond_the_front(folder: Path) -> None:
+    """Of whole solves on a grid none weighs no more than a point of the front and melts more."""
+    found = carried_out(folder, FRONT, "front")
+    masses_, flows = (
+        np.array(each) for each in zip(*((p.against[0], p.result.flow_ceiling) for p in found.front), strict=True)
+    )
+    assert len(found.front) >= 5
+    assert np.all(np.diff(masses_) > 0.0) and np.all(np.diff(flows) > 0.0)
+    for height in np.linspace(10.0, 14.0, 3):
+        for longer in np.linspace(0.0, 6.0, 4):
+            sizes = {"nozzle.length": 12.5 + longer, "nozzle.exposed": 5.0 + longer, "block.height": height}
+            result = sought(str(folder / "base.toml"), {key: f"{value} mm" for key, value in sizes.items()})
+            weight = 1e3 * sum(masses(result.problem, result.system.space).values())
+            beaten = (masses_ >= weight) & (flows < (result.flow_ceiling or 0.0) * (1.0 - 3e-3))
+            assert not beaten.any()
+
+
+def test_points_that_cannot_be_told_from_the_best_are_called_ties(folder: Path) -> None:
+    found = carried_out(folder, FRONT, "front")
+    best = max(found.front, key=lambda point: point.result.flow_ceiling or 0.0)
+    assert best.behind is None and not best.tied
+    for point in found.front:
+        apart = 1.0 - (point.result.flow_ceiling or 0.0) / (best.result.flow_ceiling or 1.0)
+        assert point is best or point.tied == (apart < 0.02)  # what weighing can tell
+
+
+LIMITS = [
+    ('mass = "15 g"', "mass is at its limit"),
+    ('hottest.heat_break = { least = "205.2 degC" }', "heat break is at its limit"),
+    ('temperature_tip = { least = "202 degC" }', "tip is at its limit"),
+    ('zone_time = "8.5 s"\nat_flow = "6 mm^3/s"', "mean time in the melt zone is at its limit"),
+    ('block.height = "11 mm"', "block height is at its limit"),
+]
+
+
+@pytest.mark.parametrize(("text", "said"), LIMITS)
+def test_any_number_may_be_limited_and_the_limit_is_met(folder: Path, text: str, said: str) -> None:
+    vary = '[vary]\nnozzle.longer = ["0 mm", "6 mm"]\n' + (
+        'block.height = ["10 mm", "14 mm"]\n' if "block" in text else ""
+    )
+    found = carried_out(folder, f"{AIM}{vary}[limits]\n{text}\n", "limited")
+    assert found.answer is not None and any(said in reason for reason in found.binding), found.binding
+    [limit] = found.design.limits
+    value = found.answer.judged[limit.name]
+    assert value is not None and max(limit.excesses(value)) <= 3e-3
+    assert (found.answer.result.flow_ceiling or 0.0) >= (found.start.result.flow_ceiling or 0.0) * 0.99
+
+
+def test_the_dearest_material_counts_as_the_price_class(folder: Path) -> None:
+    choice = '[choose]\nsleeve.material = ["copper", "brass"]\n[price_class]\ncopper = 3\nbrass = 1\n'
+    text = f'case = "sleeved.toml"\n[aim]\nmaximise = "ceiling"\n{choice}[limits]\nprice_class = 2\n'
+    found = carried_out(folder, text, "priced")
+    assert found.written == {"sleeve.material": "brass"}

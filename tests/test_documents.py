@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 import regenerate
-from regenerate import GENERATED, ROOT, TUTORIAL, WRITTEN, agrees, exchanges, python_examples
+from generate.evidence.claim import claim, length_gain
+from regenerate import GENERATED, QUESTIONS, ROOT, TUTORIAL, WRITTEN, agrees, exchanges, python_examples
 from typer.main import get_command
 
 from meltzone.cases.commands.cli import app
@@ -20,7 +21,8 @@ PAGES = [*WRITTEN, *GENERATED, ROOT / "CHANGELOG.md"]
 NAME = re.compile(r"`(meltzone(?:\.\w+)+)`")
 LINK = re.compile(r"\[[^\]]*\]\(([^)\s]+)\)")
 LARGEST_PICTURE = 200_000  # bytes; a page must load on a slow line
-WITH_COMMANDS = [page for page in WRITTEN if "```console" in page.read_text(encoding="utf-8") and page != TUTORIAL]
+ELSEWHERE = (TUTORIAL, QUESTIONS)  # whose commands tests of their own carry out
+WITH_COMMANDS = [page for page in WRITTEN if "```console" in page.read_text(encoding="utf-8") and page not in ELSEWHERE]
 WITH_PYTHON = [page for page in WRITTEN if "```python" in page.read_text(encoding="utf-8")]
 
 
@@ -180,10 +182,20 @@ def test_ci_runs_the_readme_s_own_command() -> None:
     assert not [line for line in _text(script).splitlines() if "pip install" in line]
 
 
+def test_what_the_model_cannot_do_stands_beside_its_claim() -> None:
+    """In the same paragraph as the mean error, with the numbers of the data file, and on the page of evidence alike."""
+    paragraphs = [" ".join(each.split()) for each in _text(ROOT / "README.md").split("\n\n")]
+    [claimed] = [each for each in paragraphs if "with a mean error of" in each]
+    assert claim() in claimed
+    assert claim() in " ".join(_text(ROOT / "docs" / "validation.md").split())
+    measured, spread, predicted = length_gain()
+    assert predicted > measured + spread  # and it is one
+
+
 def test_the_readme_names_every_command() -> None:
     group: Any = get_command(app)
     for name in group.commands:
-        assert f"`meltzone {name} " in _text(ROOT / "README.md"), name
+        assert re.search(rf"`meltzone {name}[ `]", _text(ROOT / "README.md")), name
 
 
 def test_warnings_stand_where_people_begin() -> None:

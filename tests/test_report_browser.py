@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import re
 import subprocess
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pypdf
 import pytest
 from outputs import COARSE, assert_drawn, pixels
 
 from meltzone.cases.inputs.reader import load_case
+from meltzone.cases.outputs import design as design_shown
+from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.report.page import write_report
+from meltzone.cases.studies.design.run import design
 
 BROWSER = Path("/usr/bin/chromium")
 FLAGS = [
@@ -42,12 +47,12 @@ def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def _browse(page: Path, *words: str) -> None:
+def _browse(page: Path, *words: str) -> str:
     command = [str(BROWSER), *FLAGS, f"--user-data-dir={page.parent / 'profile'}", *words, page.as_uri()]
-    subprocess.run(command, check=True, capture_output=True, timeout=120)
+    return subprocess.run(command, check=True, capture_output=True, timeout=120).stdout.decode("utf-8")
 
 
-@pytest.mark.parametrize("width", [390, 1200])
+@pytest.mark.parametrize("width", [360, 900, 1400])
 def test_it_is_drawn_and_nothing_sticks_out(page: Path, width: int) -> None:
     """The rightmost stripe is the page's margin: white from top to bottom."""
     picture = page.with_suffix(f".{width}.png")
@@ -56,6 +61,67 @@ def test_it_is_drawn_and_nothing_sticks_out(page: Path, width: int) -> None:
     drawn = pixels(picture)
     assert drawn.shape[1] == width
     assert (drawn[:, -6:] > 0.99).all()
+
+
+MEASURE = """() => {
+  document.querySelectorAll("details").forEach(each => { each.open = true; });
+  const root = document.documentElement;
+  const scrolls = each => each.scrollWidth > each.clientWidth + 1
+    && ["auto", "scroll"].includes(getComputedStyle(each).overflowX);
+  return {
+    inner: innerWidth, scroll: root.scrollWidth, client: root.clientWidth,
+    wide: [...document.querySelectorAll("*")].filter(scrolls).map(each => each.getAttribute("aria-label")),
+  };
+}"""
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    """One browser for all measurements."""
+    playwright = pytest.importorskip("playwright.sync_api")
+    with playwright.sync_playwright() as started:
+        found = started.chromium.launch(executable_path=str(BROWSER), args=FLAGS)
+        yield found
+        found.close()
+
+
+@pytest.fixture(scope="module")
+def design_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A page of a design with a front, a comparison's and a validation's sisters in form."""
+    folder = tmp_path_factory.mktemp("design")
+    (folder / "base.toml").write_text('extends = "short-block"\nmesh.level = 0.25\n', encoding="utf-8")
+    (folder / "front.toml").write_text(
+        'case = "base.toml"\n[aim]\nmaximise = "ceiling"\nagainst = ["mass"]\n'
+        '[vary]\nnozzle.longer = ["0 mm", "2 mm"]\n',
+        encoding="utf-8",
+    )
+    path = folder / "design.html"
+    path.write_text(page_html(design_shown.page(design(folder / "front.toml"))), encoding="utf-8")
+    return path
+
+
+@pytest.mark.parametrize("width", [360, 900, 1400])
+@pytest.mark.parametrize("name", ["page", "design_page"])
+def test_nothing_scrolls_sideways(name: str, width: int, request: pytest.FixtureRequest, browser: Any) -> None:
+    """Measured by the browser itself with all sections open: neither the page nor any box in it is wider than its room."""
+    shown = browser.new_page(viewport={"width": width, "height": 1500})
+    shown.goto(request.getfixturevalue(name).as_uri())
+    found = shown.evaluate(MEASURE)
+    shown.close()
+    assert found["inner"] == width
+    assert found["scroll"] <= found["client"] and not found["wide"], found
+
+
+def test_on_a_phone_the_answer_and_its_picture_come_before_the_inputs(page: Path, browser: Any) -> None:
+    """On the first two screens, and the inputs are folded."""
+    shown = browser.new_page(viewport={"width": 360, "height": 800})
+    shown.goto(page.as_uri())
+    answer, picture = (shown.locator(each).first.bounding_box() for each in (".answer", "img"))
+    folded = shown.locator("details:not([open])").count()
+    inputs = shown.locator("#inputs-head").bounding_box()
+    shown.close()
+    assert answer["y"] < picture["y"] < 1600.0 < inputs["y"]
+    assert folded >= 4
 
 
 def test_it_prints_on_numbered_pages(page: Path) -> None:

@@ -92,6 +92,21 @@ def test_a_fault_of_the_program_is_that_point_s_own(monkeypatch: pytest.MonkeyPa
     assert (outcome.status, outcome.reason) == ("failed", "ZeroDivisionError: made up for this test")
 
 
+def test_a_sweep_that_asks_for_bands_has_those_of_single_ceilings(tmp_path: Path) -> None:
+    """To what the meshes differ by."""
+    vary = '"heater.setpoint" = ["210 degC"]\n'
+    plain = run_sweep(written(tmp_path, vary), tmp_path / "plain.sqlite", workers=1)
+    path = written(tmp_path, vary)
+    path.write_text(f"band = true\n{path.read_text(encoding='utf-8')}", encoding="utf-8")
+    asked = run_sweep(path, tmp_path / "banded.sqlite", workers=1)
+    (row,), (banded,) = plain.rows, asked.rows
+    alone = ceiling("short-block", {"mesh.level": 0.25}).band
+    assert alone is not None and row["flow_low_mm3_per_s"] is None
+    assert banded["flow_mm3_per_s"] == row["flow_mm3_per_s"]
+    assert (banded["flow_low_mm3_per_s"], banded["flow_high_mm3_per_s"]) == pytest.approx(alone.bounds, rel=5e-3)
+    assert plain.sweep.meaning != asked.sweep.meaning
+
+
 def test_the_file_says_where_it_comes_from(mixed: Swept) -> None:
     with closing(sqlite3.connect(mixed.path)) as file:
         told = dict(file.execute("SELECT key, value FROM metadata").fetchall())

@@ -167,7 +167,7 @@ def test_bursts_are_the_shorter_the_faster_and_last_for_ever_below_the_ceiling()
 def test_a_working_flow_that_does_not_melt_has_no_burst() -> None:
     with pytest.raises(WorkingFlowTooHigh) as caught:
         burst(system_of(short()), 16.0 * MM3, 25.0 * MM3, 30.0, QUICK)
-    assert "the working flow of 16 mm3/s does not melt through" in reason(caught.value)
+    assert "the working flow of 16 mm³/s does not melt through" in reason(caught.value)
 
 
 def test_finer_steps_change_little() -> None:

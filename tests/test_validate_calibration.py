@@ -20,6 +20,7 @@ from meltzone.cases.outputs import validate as shown
 from meltzone.cases.outputs.calibrated_text import calibrated_text
 from meltzone.cases.outputs.calibration_words import interval_words, verdicts
 from meltzone.cases.outputs.files import carried_out
+from meltzone.cases.outputs.result import width
 from meltzone.cases.outputs.validate import OURS
 from meltzone.cases.outputs.validate_figure import validation_figure
 from meltzone.cases.studies.run import sought
@@ -132,6 +133,14 @@ def test_the_number_is_carried_on_with_its_uncertainty(recovered: Validation, tm
     (carried,) = uncertain_inputs(case)
     assert carried.key == "polymer.flow_temperature"
     assert carried.deviation == pytest.approx((number.high - number.low) / 4.0, rel=0.07)  # two digits
+    banded, loose = (
+        ceiling(path, {**COARSE, **more}).band
+        for more in ({}, {"polymer.flow_temperature": f"{number.value - 273.15} degC"})
+    )
+    assert banded is not None and banded.narrowed is not None and loose is not None and loose.narrowed is None
+    narrower = 100.0 * (1.0 - (banded.high - banded.low) / (loose.high - loose.low))
+    assert banded.narrowed == pytest.approx(narrower, abs=1.0) and narrower > 5.0
+    assert f"1 of the numbers makes it {banded.narrowed:.0f} % narrower" in width(banded).notes[-1]
 
 
 def test_without_calibrating_rows_the_case_s_own_number_predicts(tmp_path: Path) -> None:

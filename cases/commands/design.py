@@ -23,9 +23,10 @@ def design(file: DesignArgument, out: FolderOption = None, as_json: JsonOption =
 
     A design file holds case = "short-block" and tables: aim with maximise = "ceiling" or reach = "22 mm^3/s"; vary with dotted
     keys of a case and their bounds, as in nozzle.bore = { from = "1.9 mm", to = "2.1 mm" }; choose with keys and lists of
-    values; limits with hot_volume, at_flow or power.
+    values; limits with hot_volume, at_flow or power, or with the name of any output or key, as in mass = "17 g". In aim,
+    against = ["mass"] asks for the front of the ceiling against one or two of them.
 
-    Writes answer.toml, a case file that extends the base, design.json with every step, design.png and report.html. Without
+    Writes answer.toml, a case file that extends the base, design.json with every step, pictures and report.html. Without
     --out they go to meltzone-out/design-NAME.
     """
     with answering() as say:

@@ -23,7 +23,7 @@ PageOption = Annotated[
         show_default=False,
     ),
 ]
-MEASURED_HELP = "A file of measurements, .toml: docs/own-material.md says what it may hold."
+MEASURED_HELP = "A file of measurements, .toml."
 
 
 @command("Describe", "meltzone material measured.toml", "meltzone material measured.toml --out my-pla")
@@ -35,6 +35,10 @@ def material(
 
     Writes card.toml, which other cases take in by extends, material.json, pictures and report.html. Without --out they go to
     meltzone-out/material-NAME. What was not measured is taken from a class of polymers or a shipped card, and said.
+
+    A file of measurements holds like = "pla", "amorphous" or "semi-crystalline" for what is not measured, and tables: dsc,
+    viscosity, moduli and pvt with file = "table.csv"; lists of tables melt_flow with temperature, load and rate, density and
+    conductivity with temperature and value; flow_temperature and degradation_temperature where known.
     """
     with answering() as say:
         from meltzone.cases.outputs import material as shown

@@ -36,6 +36,7 @@ NAMES = {
 }
 VERBS = {
     "compare": ("cases.studies.compare:compare", "cases.outputs.compare"),
+    "creep": ("cases.studies.creep:creep", "cases.outputs.creep"),
     "curve": ("cases.studies.delivery:delivery", "cases.outputs.curve"),
     "design": ("cases.studies.design.run:design", "cases.outputs.design"),
     "explain": ("cases.studies.explain:explain", "cases.outputs.explain"),

@@ -19,9 +19,9 @@ from meltzone.fem.inputs import SOLID_PARTS
 from meltzone.geometry.passage import EVEN
 from meltzone.materials.curves import Curve
 from meltzone.materials.errors import nearest
-from meltzone.materials.polymer import CrossWLF
 from meltzone.materials.properties import OF_KIND, Property
 from meltzone.materials.units import PLAIN, TEMPERATURE_DIFFERENCE, Kind, in_shown, parse, spelled
+from meltzone.materials.viscosity import Viscosity
 
 if TYPE_CHECKING:
     from meltzone.fem.problem import Problem
@@ -133,7 +133,7 @@ class Parameter:
         """The `problem` with its number at `value` [SI], and what it takes along; raises ValueError where that cannot be."""
         own = self.in_problem(problem)
         if self.motion == "scale":
-            scaled = own.scaled(value) if isinstance(own, Curve | CrossWLF) else min(own * value, self.kind.most)
+            scaled = own.scaled(value) if isinstance(own, Curve | Viscosity) else min(own * value, self.kind.most)
             return with_value(problem, self.place, scaled)
         if self.motion == "shift":
             return with_value(problem, self.place, own + value)

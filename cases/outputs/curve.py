@@ -84,14 +84,11 @@ def files(found: Delivery, folder: Path) -> Files:
 
 def page(found: Delivery) -> Page:
     """Everything about one curve."""
-    result, answer = found.result, Answer(found.law)
-    if found.onset is not None:
-        strong, reach = flow_words(result)
-        answer = Answer(f"Under-delivery begins at {strong}{reach}; {result.governs} governs\n{found.law}", strong)
+    result = found.result
     blocks: list[Block] = [
         Head(result.title, result.case.file),
         outside([result]),
-        answer,
+        _answer(found),
         *([] if result.band is None else [width(result.band)]),
         Picture(lambda: delivery_figure(found), "Delivered over commanded flow", found.law, "svg"),
         *_points(found),
@@ -100,6 +97,24 @@ def page(found: Delivery) -> Page:
         Cautions(tuple(result.safety)),
     ]
     return Page(tuple(blocks), "What a hot end delivers")
+
+
+def _answer(found: Delivery) -> Answer:
+    """Where under-delivery begins, whether the weighings agree, and the law."""
+    if found.onset is None:
+        return Answer(found.law)
+    strong, reach = flow_words(found.result)
+    first = f"Under-delivery begins at {strong}{reach}; {found.result.governs} governs"
+    return Answer("\n".join([first, *_agreement(found), found.law]), strong)
+
+
+def _agreement(found: Delivery) -> Iterator[str]:
+    """Every weighed series against the prediction, in a line."""
+    for each in found.measured.series if found.measured else ():
+        bound = "" if each.reached else "above "
+        said = "" if found.within_band(each) is None else ": within" if found.within_band(each) else ": outside"
+        reach = f"{said} the predicted band" if said else ""
+        yield f"Weighed, {each.series.name}: from {each.onset.value:.1f}, ceiling {bound}{each.ceiling.value:.1f} mm³/s{reach}"
 
 
 def _points(found: Delivery) -> Iterator[Grid]:

@@ -3,98 +3,43 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from textwrap import fill
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from meltzone.cases.inputs.layers import written_form
 from meltzone.cases.inputs.reader import example_names
-from meltzone.cases.outputs.design_figure import design_figure
+from meltzone.cases.outputs.design_figure import design_figure, front_figure
+from meltzone.cases.outputs.design_front import FRONT, front_table, front_words
+from meltzone.cases.outputs.design_record import KEYS, SIDE, STEP, record, values_of
 from meltzone.cases.outputs.files import Files
-from meltzone.cases.outputs.grid import NONE, Column, Grid, words
+from meltzone.cases.outputs.grid import NONE, Column, Grid, number, words
 from meltzone.cases.outputs.html import page_html
 from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Picture, Warnings
-from meltzone.cases.outputs.quantities import as_json, by_quantity, chosen, nested
-from meltzone.cases.outputs.record_head import LAST, head, in_words, of_result
+from meltzone.cases.outputs.quantities import as_json, by_quantity, chosen
+from meltzone.cases.outputs.record_head import LAST
 from meltzone.cases.outputs.result import flow_words, gained
+from meltzone.cases.outputs.section_figure import problem_figure
 from meltzone.cases.studies.design.read import Design
 from meltzone.cases.studies.design.run import Designed, Weighed, words_of
-from meltzone.cases.studies.design.search import Step
-from meltzone.cases.studies.quantities import Quantity, with_ends
-from meltzone.cases.studies.results import CUBIC_MM, Result
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 CASE, RECORD, PICTURE, REPORT = "answer.toml", "design.json", "design.png", "report.html"
-OURS = (RECORD, CASE, PICTURE, REPORT)
-FORM = 1  # raised when a key changes its name, its unit or its meaning
+FRONT_PICTURE, SECTIONS = "front.png", {"start": "before.png", "answer": "after.png"}
+OURS = (RECORD, CASE, PICTURE, REPORT, FRONT_PICTURE, *SECTIONS.values())
+__all__ = ["FRONT", "KEYS", "OURS", "SIDE", "STEP", "files", "page", "record"]
 MOST_STEPS = 30  # of the table; all of them stand in the record
-
-
-def _result(side: Weighed) -> Result:
-    return side.result
-
-
-SIDE: tuple[Quantity[Weighed], ...] = (
-    *with_ends(of_result("ceilings.flow_mm3_per_s", _result, "ceiling_mm3_per_s")),
-    Quantity("ceiling_finer_mesh_mm3_per_s", "mm3/s", "The same on the next finer mesh.", lambda w: w.finer_flow,
-             "- on the finer mesh", 2),
-    of_result("ceilings.governs", _result, "governs"),
-    of_result("state.heater_power_W", _result, "heater_power_W"),
-    Quantity("hot_volume_mm3", "mm3", "Polymer above its flow temperature at `at_flow_mm3_per_s`.", lambda w: w.hot,
-             "hot volume"),
-    of_result("state.temperature_tip_degC", _result, "tip_degC"),
-    of_result("safety.stuck_on_sensor_degC", _result, "stuck_on_sensor_degC"),
-    Quantity("cautions", "degC", "As in result.json.", lambda w: list(map(in_words, w.result.safety))),
-)  # fmt: skip
-STEP: tuple[Quantity[tuple[Designed, Step]], ...] = (
-    Quantity("number", "", "Number of the step.", lambda s: s[1].number, "step"),
-    Quantity("choice", "", "What was chosen, by key.", lambda s: dict(s[1].choice), "choice"),
-    Quantity("values", "", "The varied keys with their units.", lambda s: _values(*s)),
-    Quantity("ceiling_mm3_per_s", "mm3/s", "The greatest flow below every ceiling.",
-             lambda s: CUBIC_MM * s[1].point.ceiling, "ceiling", 2),
-    Quantity("governs", "", "The ceiling that governs.", lambda s: s[1].point.trade.ceilings.governs),
-    Quantity("heater_power_W", "W", "Heater power there.", lambda s: s[1].point.trade.heater.value),
-    Quantity("hot_volume_mm3", "mm3", "Polymer above its flow temperature.", lambda s: _hot(s[1]), "hot"),
-    Quantity("excess_percent", "%", "By how much the worst limit is exceeded.", lambda s: 100.0 * s[1].excess),
-    Quantity("factorisations", "", "Matrix factorisations of the step.", lambda s: s[1].point.trade.factorisations),
-)  # fmt: skip
-KEYS: tuple[Quantity[Designed], ...] = (
-    *head(FORM),
-    Quantity("design.file", "", "The design file.", lambda d: d.design.file),
-    Quantity("design.title", "", "Its title.", lambda d: d.design.title),
-    Quantity("design.base", "", "The case that it begins with.", lambda d: d.design.base.label),
-    Quantity("design.reach_mm3_per_s", "mm3/s", "The ceiling asked for; null where the greatest is sought.",
-             lambda d: d.design.reach and CUBIC_MM * d.design.reach),
-    Quantity("design.vary", "", "Keys that vary, with least and greatest value.",
-             lambda d: {item.key: [item.words(item.least), item.words(item.most)] for item in d.design.varied}),
-    Quantity("design.choose", "", "Keys with values tried one by one.",
-             lambda d: {key: list(values) for key, values in d.design.choices.items()}),
-    Quantity("design.limits.hot_volume_mm3", "mm3", "Limit of the hot volume, or null.",
-             lambda d: d.design.hot_volume and CUBIC_MM * d.design.hot_volume),
-    Quantity("design.limits.at_flow_mm3_per_s", "mm3/s", "Flow at which it is judged.", lambda d: d.flow),
-    Quantity("design.limits.power_W", "W", "Limit of the heater power, or null.", lambda d: d.design.power),
-    Quantity("statement", "", "The outcome in a sentence.", lambda d: d.statement),
-    Quantity("reached", "", "Whether what was asked for is reached.", lambda d: d.reached),
-    Quantity("binding", "", "What stops it, in words.", lambda d: list(d.binding)),
-    Quantity("answer", "", "The values found, by key; null without an answer.", lambda d: d.answer and dict(d.written)),
-    *with_ends(Quantity("gain_percent", "%", "Gain on the finer mesh; what both share cancels in its band.", lambda d: d.gain,
-               band=lambda d: d.gain_band and (d.gain_band.low, d.gain_band.high))),
-    Quantity("start", "", "The base: keys of a side below.", lambda d: nested(SIDE, d.start)),
-    Quantity("end", "", "The answer: keys of a side below.", lambda d: d.answer and nested(SIDE, d.answer)),
-    Quantity("factorisations", "", "Matrix factorisations in all.", lambda d: d.factorisations),
-    Quantity("steps", "", "Every step: keys of a step below.", lambda d: [nested(STEP, (d, step)) for step in d.steps]),
-    LAST,
-)  # fmt: skip
-
-
-def record(found: Designed) -> dict[str, Any]:
-    """The whole record; what does not exist is None."""
-    return nested(KEYS, found)
 
 
 def files(found: Designed, folder: Path) -> Files:
     """What goes into `folder`, the case file only where there is an answer."""
     return {
         PICTURE: design_figure(found) if found.steps else None,
+        FRONT_PICTURE: front_figure(found) if found.front else None,
+        **{SECTIONS[name]: _section_of(side, name)() for name, side in _by_name(found).items()},
         CASE: None if found.answer is None else answer_text(found, folder),
         REPORT: page_html(page(found)),
         RECORD: as_json(record(found)),
@@ -133,10 +78,15 @@ def _base(design: Design, folder: Path) -> str:
 def page(found: Designed) -> Page:
     """Everything about a design."""
     best = found.answer or found.start
+    strong = found.statement if found.answer is None else f"{found.answer.result.flow_ceiling:.2f} mm³/s"
     blocks: list[Block] = [
         Head(found.design.title, found.design.file),
-        Answer("\n- ".join([f"{found.statement}{_in_bands(found)}", *found.binding]), found.statement, found.reached),
+        Answer("\n".join([found.statement, *_told(found), *map("- {}".format, found.binding)]), strong, found.reached),
     ]
+    if found.front:
+        blocks += [Picture(lambda: front_figure(found), "The front", front_words(found)), front_table(found)]
+    for name, side in _by_name(found).items():
+        blocks.append(Picture(_section_of(side, name), f"Section, {name}", f"Parts with their materials, {name}"))
     if found.steps:
         blocks.append(Picture(lambda: design_figure(found), "Ceilings and varied keys over the steps", found.statement))
     if found.answer:
@@ -146,24 +96,45 @@ def page(found: Designed) -> Page:
     return Page(tuple(blocks), "Design of a hot end")
 
 
-def _in_bands(found: Designed) -> str:
-    """How well the answer and what is gained are known, as a sentence behind the statement."""
-    band = found.gain_band
-    if found.answer is None or found.gain is None or band is None:
-        return ""
-    flow, reach = flow_words(found.answer.result)
-    return f" That is {flow}{reach}; on the start {gained(found.gain, band)} %."
-
-
 def _sides(found: Designed) -> Grid:
     """Start against answer."""
-    sides = {"start": found.start} | ({"answer": found.answer} if found.answer else {})
+    sides = _by_name(found)
     gain = "" if found.gain is None else f"Gain on the finer mesh {found.gain:+.1f} %. "
     cost = f"{len(found.steps)} steps, {found.factorisations} matrix factorisations, slopes by adjoints."
     at = f"; the hot volume belongs to {found.flow:.3g} mm³/s"
     quantities = [each for each in SIDE if each.heading]
     table = by_quantity("Start and answer", quantities, list(sides.items()))
-    return Grid(table.caption, table.columns, table.rows, notes=(gain + cost[:-1] + at + ".",))
+    rows = [
+        (f"{each.words} [{each.unit}]", *(number(side.judged[each.name], 1) for side in sides.values()))
+        for each in found.design.judged
+        if each.name != "mass"
+    ]
+    return Grid(table.caption, table.columns, (*table.rows, *rows), notes=(gain + cost[:-1] + at + ".",))
+
+
+def _by_name(found: Designed) -> dict[str, Weighed]:
+    return {"start": found.start} | ({"answer": found.answer} if found.answer else {})
+
+
+def _section_of(side: Weighed, name: str) -> Callable[[], Figure]:
+    """What draws the section of a side before or after."""
+    system = side.result.system
+    return lambda: problem_figure(system.space.section, system.problem, f"{side.result.title}: {name}")
+
+
+def _told(found: Designed) -> Iterator[str]:
+    """What was found, the band, and what the front says."""
+    if found.answer is None:
+        return
+    values = [f"{key} {value}" for key, value in found.written.items()]
+    values += [f"{e.words} {e.told(v)}" for e in found.design.judged if (v := found.answer.judged[e.name]) is not None]
+    yield f"With {', '.join(values)}."
+    band = found.gain_band
+    if found.gain is not None and band is not None:
+        flow, reach = flow_words(found.answer.result)
+        yield f"That is {flow}{reach}; on the start {gained(found.gain, band)} %."
+    if found.front:
+        yield front_words(found)
 
 
 def _steps(found: Designed) -> Grid:
@@ -173,7 +144,7 @@ def _steps(found: Designed) -> Grid:
     for step in found.steps[:MOST_STEPS]:
         kept = "kept" if step.kept else f"over by {100.0 * step.excess:.1f} %"
         choice = [words_of(step.choice)] if found.design.choices else []
-        source, values = (found, step), _values(found, step).values()
+        source, values = (found, step), values_of(found, step).values()
         volume = hot(source)
         numbers = f"{ceiling(source):.2f}", NONE if volume is None else f"{volume:.1f}"
         rows.append((str(step.number), *choice, *values, *numbers, kept))
@@ -182,12 +153,3 @@ def _steps(found: Designed) -> Grid:
     columns = (*names, *words("ceiling [mm³/s]", "hot [mm³]"), Column("limits", side="number"))
     left = len(found.steps) - MOST_STEPS
     return Grid("Steps", columns, tuple(rows), notes=(f"and {left} more, in {RECORD}",) if left > 0 else ())
-
-
-def _values(found: Designed, step: Step) -> dict[str, str]:
-    return {item.key: item.words(value) for item, value in zip(found.design.varied, step.point.values, strict=True)}
-
-
-def _hot(step: Step) -> float | None:
-    hot = step.point.trade.hot
-    return None if hot is None else CUBIC_MM * hot.value

@@ -92,3 +92,29 @@ def _bounds(item: Varied) -> str:
 def _finish(axes: Axes) -> None:
     if axes.get_legend_handles_labels()[1]:
         axes.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0))
+
+
+@styled
+def front_figure(found: Designed) -> Figure:
+    """Ceilings with their bands over the first number they are held against; a second one stands beside each point."""
+    figure = blank_figure(6.6, 4.3)
+    names = found.design.against
+    headline(figure, found.design.title, f"front of the ceiling against {' and '.join(each.words for each in names)}")
+    axes = panel(figure, 0.8, 0.65, 5.3, 2.8)
+    places = [point.against[0] for point in found.front]
+    flows = [point.result.flow_ceiling or 0.0 for point in found.front]
+    if len(names) == 1:
+        axes.plot(places, flows, color=FAINT, linewidth=1.0)
+    for point, place, flow in zip(found.front, places, flows, strict=True):
+        if point.result.band is not None:
+            axes.plot([place, place], point.result.band.bounds, color="#d5dae1", linewidth=3.0, zorder=0)
+        axes.plot(place, flow, "o", color=COLOURS[0], markerfacecolor="white" if point.tied else COLOURS[0])
+        for item, value in list(zip(names, point.against, strict=True))[1:]:
+            axes.annotate(item.told(value), (place, flow), (5, 4), textcoords="offset points", fontsize=7)
+    for text, face in (("on the front", COLOURS[0]), ("not to be told from the best", "white")):
+        axes.plot([], [], "o", color=COLOURS[0], markerfacecolor=face, label=text)
+    axes.plot([], [], color="#d5dae1", linewidth=3.0, label="90 % band of a ceiling by itself")
+    axes.set_xlabel(f"{names[0].words} [{names[0].unit}]".removesuffix(" []"))
+    axes.set_ylabel("flow ceiling [mm³/s]")
+    axes.legend(loc="lower right")
+    return figure

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +26,7 @@ from meltzone.cases.outputs.printing import speeds
 from meltzone.cases.outputs.quantities import as_json
 from meltzone.cases.outputs.record_head import LAST, case_head, in_words, of_result
 from meltzone.cases.outputs.result import answer, evidence, outside, width
-from meltzone.cases.studies.bottleneck import ordered
+from meltzone.cases.studies.bottleneck import bottleneck_brief, ordered
 from meltzone.cases.studies.cautions import without_deference
 from meltzone.cases.studies.explain import Explained, LeverEffect
 from meltzone.cases.studies.interval import Contribution, Interval, Sampled
@@ -155,12 +154,13 @@ def page(explained: Explained) -> Page:
 
 
 def _answer(explained: Explained) -> Answer:
-    found = answer(explained.result, explained.bottleneck)
-    strongest = explained.strongest("design")
-    if not strongest:
-        return found
-    most = strongest[0]
-    return replace(found, text=f"{found.text}\nThe strongest lever: {most.words} {most.step}, {most.percent:+.0f} %.")
+    """The ceiling; the limit and the strongest lever in a line; what that means."""
+    if explained.explanation is None:
+        return answer(explained.result, explained.bottleneck)
+    brief = bottleneck_brief(explained.explanation)
+    strongest = explained.strongest("design")[:1]
+    lever = [f"Strongest lever: {most.words} {most.step}, {most.percent:+.0f} %." for most in strongest]
+    return answer(explained.result, "\n".join([" ".join([brief, *lever]), explained.bottleneck]))
 
 
 def warmer(explained: Explained) -> list[str]:

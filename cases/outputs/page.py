@@ -78,10 +78,14 @@ class Beware:
 
 @dataclass(frozen=True)
 class Section:
-    """The beginning of a section; `short` names it among the links of a page, where the title is long."""
+    """The beginning of a section; `short` names it among the links of a page, where the title is long.
+
+    What a `folded` one holds is seen on a screen once it is opened, and on paper.
+    """
 
     title: str
     short: str = ""
+    folded: bool = False
 
 
 @dataclass(frozen=True)

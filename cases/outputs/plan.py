@@ -133,16 +133,21 @@ def _case(plan: Plan) -> str:
 def page(plan: Plan) -> Page:
     """The whole plan, one line a flow; the sheet has the samples in their order."""
     result, wanted = plan.result, plan.wanted
-    strong = f"{result.flow_ceiling:.2f} mm³/s"
+    assert result.flow_ceiling is not None
+    flows = sorted({1e9 * sample.flow for sample in plan.samples})
+    strong = f"{counted(len(plan.samples), 'weighing')}"
+    told = (
+        f"{strong}: {counted(wanted.repeats, 'round')} of {len(flows)} flows from {flows[0]:.2f} to {flows[-1]:.2f} mm³/s, "
+        f"{_duration(plan.duration)}\nPredicted ceiling {result.flow_ceiling:.2f} mm³/s, {result.governs} governs"
+    )
     rest = (
-        f"{len(plan.samples)} samples: {counted(wanted.repeats, 'round')} of {len(plan.samples) // wanted.repeats} flows, each "
-        f"round in an order of its own (seed {wanted.seed}).\nMasses known to {100 * wanted.uncertainty:g} % with a balance of "
-        f"{1e3 * wanted.balance.resolution:g} g. Filament {plan.fed:.1f} m, {1e3 * _fed_mass(plan):.0f} g. Time "
+        f"Each round in an order of its own (seed {wanted.seed}).\nMasses known to {100 * wanted.uncertainty:g} % with a "
+        f"balance of {1e3 * wanted.balance.resolution:g} g. Filament {plan.fed:.1f} m, {1e3 * _fed_mass(plan):.0f} g. Time "
         f"{_duration(plan.duration)}, of which {WARM_UP / 60:.0f} min warming up and {wanted.handling:.0f} s handling a sample."
     )
     return Page((
         Head(result.title, result.case.file),
-        Answer(f"Predicted ceiling {strong}, {result.governs} governs", strong),
+        Answer(told, strong),
         _flows(plan),
         Words(rest),
         Warnings(AT_THE_BENCH, "bench"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from meltzone.cases.inputs.printed_line import line_words
+from meltzone.cases.inputs.printed_line import line_words, short_words
 from meltzone.cases.outputs.grid import Grid, Row, number, words
 from meltzone.cases.outputs.quantities import shown
 from meltzone.cases.studies.printing import WORKING_WORDS, lines_of, section_of, working_flow
@@ -10,6 +10,17 @@ from meltzone.cases.studies.result_quantities import by_line
 from meltzone.cases.studies.results import Result
 
 MARGIN = f"To use: {WORKING_WORDS}. Cooling, motion and the part may ask for less."
+
+
+def speed_words(result: Result) -> list[str]:
+    """Print speeds of the lines of the case in a line, those to use first; nothing without lines or without a ceiling."""
+    told = [
+        f"{short_words(line)}: {shown(to_use, result)} mm/s to use, {shown(highest, result)} at the ceiling"
+        for line in lines_of(result.case)
+        for highest, to_use in [by_line(line)]
+        if working_flow(result) is not None
+    ]
+    return [f"{'; '.join(told)}."] if told else []
 
 
 def speeds(result: Result) -> list[Grid]:

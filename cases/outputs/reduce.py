@@ -12,7 +12,7 @@ from meltzone.cases.outputs.delimited import COMMENT, delimited
 from meltzone.cases.outputs.files import Files
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, counted, words
 from meltzone.cases.outputs.html import page_html
-from meltzone.cases.outputs.page import Block, Head, Page, Picture, Warnings, Words
+from meltzone.cases.outputs.page import Answer, Block, Head, Page, Picture, Warnings, Words
 from meltzone.cases.outputs.quantities import as_json, flat, nested
 from meltzone.cases.outputs.record_head import head
 from meltzone.cases.outputs.reduce_figure import reduction_figure
@@ -26,6 +26,7 @@ RECORD, TABLE, PICTURE, CEILINGS, REPORT = (
 )  # fmt: skip
 OURS = (RECORD, TABLE, PICTURE, CEILINGS, REPORT)
 FORM = 1  # raised when a key changes its name, its unit or its meaning
+MOST_LINES = 4  # of the answer; all series stand in the tables
 ALIKE = 0.05  # probability below which a difference is called one
 Sampled = tuple[Reduced, int]  # a series and the place of one of its samples
 
@@ -156,7 +157,9 @@ def page(found: Reduction) -> Page:
     """Everything about one file of samples."""
     samples = found.samples
     blocks: list[Block] = [
-        Head(samples.file, notes=samples.comments),
+        Head(samples.file),
+        _answer(found),
+        *([Words("\n".join(samples.comments), quiet=True)] if samples.comments else []),
         Picture(
             lambda: reduction_figure(found), "Delivered over commanded flow, and the shortfall", "See the tables below."
         ),
@@ -164,10 +167,28 @@ def page(found: Reduction) -> Page:
         *map(_shortfalls, found.series),
     ]
     if found.compared:
-        blocks += [_differences(found.compared), Words("\n".join(sentences(found)))]
+        blocks.append(_differences(found.compared))
+        if left := sentences(found)[MOST_LINES:]:
+            blocks.append(Words("\n".join(left)))
     blocks.append(Warnings(tuple(remarks(found))))
     text = f"Intervals hold 95 %, from {found.resamples} resampled series (seed {found.seed}), without density and diameter."
     return Page((*blocks, Words(text)), "Weighed samples")
+
+
+def _answer(found: Reduction) -> Answer:
+    """Ceiling and onset of every series, and whether the series differ."""
+    lines = []
+    for each in found.series:
+        reach = f" ({each.ceiling.low:.1f} to {each.ceiling.high:.1f})" if each.reached else ""
+        ceiling = f"{'' if each.reached else 'above '}{each.ceiling.value:.1f}{reach}"
+        told = [
+            "it differs" if _differs(one) else "not told apart"
+            for one in found.compared
+            if one.name == each.series.name
+        ]
+        said = [f"ceiling {ceiling}, onset {each.onset.value:.1f} mm³/s", *told]
+        lines.append(f"{each.series.name}: {'; '.join(said)}")
+    return Answer("\n".join(lines[:MOST_LINES] + sentences(found)[:MOST_LINES]))
 
 
 def _ceilings(found: Reduction) -> Grid:
@@ -220,6 +241,10 @@ def _differences(compared: tuple[Compared, ...]) -> Grid:
 def sentences(found: Reduction) -> list[str]:
     """Whether the series differ, in words."""
     return [_verdict(each) for each in found.compared]
+
+
+def _differs(each: Compared) -> bool:
+    return min(each.adjusted_ceiling, each.adjusted_curve) < ALIKE
 
 
 def _verdict(each: Compared) -> str:

@@ -19,7 +19,7 @@ from meltzone.cases.outputs.page import (
     Warnings,
     Words,
 )
-from meltzone.cases.outputs.printing import speeds
+from meltzone.cases.outputs.printing import speed_words, speeds
 from meltzone.cases.outputs.quantities import as_json, by_quantity, chosen, column, present, shown
 from meltzone.cases.outputs.record import record
 from meltzone.cases.studies.bands.band import Band
@@ -73,7 +73,8 @@ def answer(result: Result, more: str = "") -> Answer:
     if result.flow_ceiling is None:
         return Answer(more or result.statement)
     flow, reach = flow_words(result)
-    return Answer(f"Flow ceiling {flow}{reach}; {result.governs} governs\n{more or result.statement + '.'}", flow)
+    first = f"Flow ceiling {flow}{reach}; {result.governs} governs"
+    return Answer("\n".join([first, *speed_words(result), more or result.statement + "."]), flow)
 
 
 def flow_words(result: Result) -> tuple[str, str]:

@@ -16,7 +16,7 @@ from rich.progress import Progress as Bar
 from meltzone.cases.outputs.delimited import delimited
 from meltzone.cases.outputs.files import write_table
 from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, counted, number, within, words
-from meltzone.cases.outputs.page import Block, Cautions, Head, Page, Words, hottest
+from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Words, hottest
 from meltzone.cases.outputs.quantities import Quantity, named, people
 from meltzone.cases.studies.sweep.plan import Axis
 from meltzone.cases.studies.sweep.run import FLOW, Progress, ProgressReporter, Swept
@@ -59,10 +59,24 @@ def page(swept: Swept) -> Page:
     sweep, counts = swept.sweep, swept.counts
     told = ", ".join(f"{counts[status]} {status}" for status in STATUSES if counts[status])
     points = f"{counted(len(swept.rows), 'point')}: {told}."
-    head = Head(sweep.title or sweep.name, f"{sweep.file} on {sweep.base.file}", (points,))
+    head, said = Head(sweep.title or sweep.name), Answer("\n".join([*_answer(swept), points]))
     tables = [table for table in (_extremes(swept), _effects(swept), _failures(swept)) if table is not None]
-    blocks: list[Block] = [head, *tables, Words(_spent(swept), quiet=True)]
+    where = Words(f"{sweep.file} on {sweep.base.file}", quiet=True)
+    blocks: list[Block] = [head, said, where, *tables, Words(_spent(swept), quiet=True)]
     return Page((*blocks, Cautions(hottest(swept.findings))), "sweep of ceilings")
+
+
+def _answer(swept: Swept) -> Iterator[str]:
+    """The range of the ceilings, and which key moves their mean most; nothing where no point has a ceiling."""
+    flows = [row[FLOW] for row in swept.found]
+    if not flows:
+        return
+    yield f"Ceilings from {min(flows):.2f} to {max(flows):.2f} {people(BY_NAME[FLOW].unit)}."
+    moved = [(means, axis) for axis in swept.sweep.axes if len(means := _means(axis, swept.solved)) > 1]
+    if moved:
+        means, axis = max(moved, key=lambda each: each[0][-1][0] - each[0][0][0])
+        (low, low_at), (high, high_at) = means[0], means[-1]
+        yield f"{axis.column} moves the mean most: {low:.2f} at {low_at}, {high:.2f} at {high_at}."
 
 
 def _extremes(swept: Swept) -> Grid | None:
@@ -99,10 +113,7 @@ def _effects(swept: Swept) -> Grid | None:
 
 
 def _effect(axis: Axis, rows: Sequence[Point]) -> tuple[str, ...] | None:
-    groups: dict[str, list[float]] = {}
-    for row in rows:
-        groups.setdefault(_group(axis, row[axis.column], rows), []).append(row[FLOW] or 0.0)
-    means = sorted((float(np.mean(flows)), name) for name, flows in groups.items())
+    means = _means(axis, rows)
     if len(means) < 2:
         return None
     (low, low_at), (high, high_at) = means[0], means[-1]
@@ -114,6 +125,14 @@ def _effect(axis: Axis, rows: Sequence[Point]) -> tuple[str, ...] | None:
         high_at,
         f"{100.0 * (high / low - 1.0):+.1f}" if low else NONE,
     )
+
+
+def _means(axis: Axis, rows: Sequence[Point]) -> list[tuple[float, str]]:
+    """The mean ceiling for each value of a key, the lowest first; nothing flows counts as 0."""
+    groups: dict[str, list[float]] = {}
+    for row in rows:
+        groups.setdefault(_group(axis, row[axis.column], rows), []).append(row[FLOW] or 0.0)
+    return sorted((float(np.mean(flows)), name) for name, flows in groups.items())
 
 
 def _group(axis: Axis, value: Any, rows: Sequence[Point]) -> str:

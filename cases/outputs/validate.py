@@ -122,7 +122,9 @@ def page(validation: Validation) -> Page:
     """Everything about one validation."""
     measured, calibration = validation.measured, validation.calibration
     source = [f"Measured values: {measured.source}"] if measured.source else []
-    blocks: list[Block] = [Head(_title(validation), measured.file, (*source, *validation.invented))]
+    blocks: list[Block] = [Head(_title(validation), measured.file), Answer("\n".join(sentences(validation)))]
+    if said := [*source, *validation.invented]:
+        blocks.append(Words("\n".join(said), quiet=True))
     if calibration is not None and calibration.single is None:
         blocks += joint_blocks(calibration)
     elif measured.rows or measured.curves:
@@ -133,18 +135,17 @@ def page(validation: Validation) -> Page:
         blocks.append(Warnings(tuple(verdicts(calibration))))
     if validation.changes:
         blocks.append(_changes(validation))
-    blocks += [Words("\n".join(sentences(validation))), Cautions(hottest(validation.cautions))]
-    return Page(tuple(blocks), "Measured against predicted")
+    return Page((*blocks, Cautions(hottest(validation.cautions))), "Measured against predicted")
 
 
 def _calibration(calibration: Calibration | None) -> list[Block]:
     if calibration is None:
-        return [Answer("No row calibrates: every row is predicted with the number that its case has. "
+        return [Words("No row calibrates: every row is predicted with the number that its case has. "
                        "To calibrate on a row: --calibrate NAME.")]  # fmt: skip
     number, count = calibration.numbers[0], calibration.observed.count
     value, rows = number.free.words(number.value), f"{count} row{'s' if count > 1 else ''}"
     return [
-        Answer(f"{number.free.key} = {value}\n95 % confidence interval: {interval_words(number)}", value),
+        Words(f"{number.free.key} = {value}\n95 % confidence interval: {interval_words(number)}"),
         Words(f"Calibrated on {rows}, chi-square {calibration.fit.chi_square:.2g}", quiet=True),
     ]
 

@@ -46,9 +46,10 @@ def ranked(results: Sequence[Result]) -> Answer:
 def verdict(comparison: Comparison) -> Answer:
     """The outcome of a comparison, with what the fan costs and how fast lines may be printed."""
     results = [variant.result for variant in comparison.variants]
-    said = ranked(results)
-    more = [_fan(comparison.variants), *_speeds(results), *_time(comparison)]
-    return Answer("\n".join([said.text, " ".join(filter(None, more))]).strip(), said.strong, said.good)
+    said, alone = ranked(results), len(results) == 1
+    more = " ".join(filter(None, [_fan(comparison.variants), *([] if alone else _speeds(results)), *_time(comparison)]))
+    lead, _, rest = said.text.partition("\n") if alone else (said.text, "", "")
+    return Answer("\n".join(filter(None, [lead, more, rest])), said.strong, said.good)
 
 
 def _flow(result: Result) -> str:

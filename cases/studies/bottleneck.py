@@ -61,6 +61,12 @@ def bottleneck_sentence(explained: Explanation) -> str:
     )
 
 
+def bottleneck_brief(explained: Explanation) -> str:
+    """The same in a clause, for whoever reads no further: the largest share of the budget."""
+    name = explained.bottleneck
+    return f"Limit: {name}, {100.0 * explained.budget[name]:.0f} %."
+
+
 def _rating_sentence(explained: Explanation) -> str:
     field = explained.adjoint.field
     lost = 1.0 - field.balance.melt / field.power

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from meltzone.cases.studies.bench.reduce import Reduction
+from meltzone.cases.studies.bench.reduce import Reduced, Reduction
 from meltzone.cases.studies.bench.samples import Given
 from meltzone.cases.studies.completing import with_stuck_on
 from meltzone.cases.studies.results import CUBIC_MM, Result
@@ -63,6 +63,19 @@ class Delivery:
         if self.onset:  # in place of a step that falls on it but for rounding
             steps = np.union1d(steps[~np.isclose(steps, self.onset)], [self.onset])
         return steps, self.delivered(steps)
+
+    def within_band(self, series: Reduced) -> bool | None:
+        """Whether the weighed ceiling of a `series` lies in the band of the predicted one, its uncertainty granted.
+
+        None where there is no band, or where the samples do not reach the ceiling and leave it open.
+        """
+        band = self.result.band
+        if band is None:
+            return None
+        slack = 2.0 * series.ceiling_uncertainty
+        if series.reached:
+            return band.low - slack <= series.ceiling.value <= band.high + slack
+        return False if series.ceiling.value > band.high + slack else None
 
     @property
     def law(self) -> str:

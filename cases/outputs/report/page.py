@@ -91,12 +91,10 @@ def short_page(explained: Explained) -> Page:
 def page(explained: Explained) -> Page:
     """The whole report."""
     result = explained.result
-    blocks: list[Block] = [Head(result.title, result.case.file), outside([result]), *_answer(explained)]
+    said, beware = _answer(explained)
+    blocks: list[Block] = [Head(result.title, result.case.file), outside([result]), said, *_picture(result), beware]
     if result.band is not None:
         blocks.append(width(result.band))
-    blocks += _made_of(result)
-    if result.field is not None:
-        blocks += _temperatures(result)
     blocks += [Section("Ceilings, and what governs", "Ceilings"), ceilings(result), *speeds(result), *pushing(result)]
     if explained.explanation is not None:
         blocks += _limits(explained)
@@ -104,15 +102,23 @@ def page(explained: Explained) -> Page:
         blocks += explain.interval(explained.interval)
     if result.field is not None:
         blocks += [Section("Where the heat goes", "Heat"), heat(result.field.balance)]
-    blocks += [evidence([result]), *_accuracy(explained), *_cautions(result), *_materials(result), *_repeat(result)]
+    if result.field is not None:
+        blocks += _temperatures(result)
+    blocks += [evidence([result]), *_accuracy(explained), *_cautions(result), *_made_of(result)]
+    blocks += [*_materials(result), *_repeat(result)]
     return Page(tuple(blocks), "Flow ceiling of a hot end")
 
 
-def _answer(explained: Explained) -> list[Block]:
+def _picture(result: Result) -> list[Block]:
+    field = result.field
+    return [] if field is None else [Picture(lambda: field_figure(field, "", ""), FIELD, field_alt(result))]
+
+
+def _answer(explained: Explained) -> tuple[Answer, Beware]:
     result = explained.result
     beware = Beware("This is an estimate, not a permission.", result.safety)
     if result.flow_ceiling is None:
-        return [Answer(f"No ceiling\n{result.statement}.", "No ceiling", good=False), beware]
+        return Answer(f"No ceiling\n{result.statement}.", "No ceiling", good=False), beware
     flow, lines = f"{result.flow_ceiling:.1f} mm³/s", [f"{result.statement}. The {result.governs} ceiling governs."]
     if result.band is not None:
         flow, ends = within(result.flow_ceiling, *result.band.bounds)
@@ -123,23 +129,23 @@ def _answer(explained: Explained) -> list[Block]:
     if explained.interval is not None:
         low, high = explained.interval.bounds
         lines.append(f"With the tolerances given, 95 % of the ceilings lie between {low:.2f} and {high:.2f} mm³/s.")
-    return [Answer("\n".join([*lines, explained.bottleneck]), flow), beware]
+    return Answer("\n".join([*lines, explained.bottleneck]), flow), beware
 
 
 def _made_of(result: Result) -> list[Block]:
     layers = "; ".join(layer.label for layer in result.case.layers)
     contacts = default_contacts(result.case)
     return [
-        Section("The job", "Job"),
+        Section("The job", "Job", folded=True),
         Words("\n".join(job_sentences(result))),
-        Section("Inputs"),
+        Section("Inputs", folded=True),
         Words(
             f"The case is made of, the nearest first: {layers}. The numbers of the materials stand under Materials, the whole "
             "case with its defaults under Repeat."
         ),
         written_inputs(result.case),
         *([] if contacts is None else [contacts]),
-        Section("Section and mesh", "Section"),
+        Section("Section and mesh", "Section", folded=True),
         Picture(lambda: problem_figure(result.system.space.section, result.problem, ""), SECTION, section_alt(result)),
         parts(result),
     ]
@@ -150,7 +156,6 @@ def _temperatures(result: Result) -> list[Block]:
     assert field is not None
     return [
         Section("Temperatures at the ceiling", "Temperatures"),
-        Picture(lambda: field_figure(field, "", ""), FIELD, field_alt(result)),
         state(result, told=True),
         Picture(lambda: axis_figure(field, "", ""), PASSAGE, passage_alt(result), "svg"),
     ]
@@ -191,14 +196,15 @@ def _cautions(result: Result) -> list[Block]:
 
 def _materials(result: Result) -> list[Block]:
     grids = property_grids(result)
-    return [Section("Material properties and their sources", "Materials"), Words(weak_words(grids)), *grids]
+    title = Section("Material properties and their sources", "Materials", folded=True)
+    return [title, Words(weak_words(grids)), *grids]
 
 
 def _repeat(result: Result) -> list[Block]:
     name = result.case.name
     known = ", ".join(f"{library} {number}" for library, number in versions().items())
     return [
-        Section("How to repeat it", "Repeat"),
+        Section("How to repeat it", "Repeat", folded=True),
         Words(
             f"Computed with {known}. Save the text below as {name}.toml; then meltzone report {name}.toml writes this page "
             f"again, and meltzone run {name}.toml every number behind it."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -18,8 +18,9 @@ from meltzone.cases.inputs.layers import Layer, find_line, leaves, written_form
 from meltzone.cases.inputs.parameters import LONGER, Parameter, UnknownParameter, parameter
 from meltzone.cases.inputs.reader import CASE_FILE, EXAMPLES, Case
 from meltzone.cases.inputs.translate import checked
+from meltzone.cases.studies.design.limits import Limited, UnknownLimit, limited, parsed
 from meltzone.cases.studies.printing import WORKING_WORDS
-from meltzone.materials.units import FLOW, POWER, VOLUME
+from meltzone.materials.units import FLOW, POWER, VOLUME, UnitError
 
 ADDED = "nozzle.longer"  # the nozzle longer than in the base, all of it below the block
 MOST_KEYS, MOST_COMBINATIONS = 12, 40
@@ -37,22 +38,25 @@ class AimTable(DesignTable):
 
     maximise: Literal["ceiling"] | None = key(None, "What is made as great as can be; limits bound the rest.")
     reach: Annotated[float, Exact(FLOW.within(1e-11, 1e-6))] | None = key(None, "The ceiling to be reached.")
+    against: list[str] = key([], "One or two names of [limits] to hold low: the front of the ceiling against them.")
 
     @model_validator(mode="after")
     def _one(self) -> AimTable:
         if (self.maximise is None) == (self.reach is None):
             raise bad_value("one aim", 'maximise = "ceiling", or reach = "22 mm^3/s" below [aim].')
+        if self.against and (self.reach is not None or len(self.against) > 2):
+            raise bad_value("one or two names beside maximise", 'against = ["mass"], with maximise = "ceiling".')
         return self
 
 
 class LimitsTable(DesignTable):
-    """What must not be exceeded."""
+    """What must not be exceeded, of what has slopes by adjoints; everything else may be limited by its name."""
 
     hot_volume: Annotated[float, Exact(VOLUME.within(1e-12, 1e-5))] | None = key(
         None, "Polymer above its flow temperature, at a flow."
     )
     at_flow: Annotated[float, Exact(FLOW.within(1e-11, 1e-6))] | None = key(
-        None, "The flow at which the hot volume counts.", f"{WORKING_WORDS} of the start"
+        None, "The flow at which hot volume and times count.", f"{WORKING_WORDS} of the start"
     )
     power: Annotated[float, Exact(POWER.within(0.1, 1000.0))] | None = key(None, "Heater power at the ceiling.")
 
@@ -65,7 +69,8 @@ class DesignModel(DesignTable):
     aim: AimTable = key(..., AimTable.__doc__ or "")
     vary: dict[str, Any] = key({}, "Dotted keys of a case with their least and greatest value.")
     choose: dict[str, Any] = key({}, "Dotted keys of a case with a list of values.")
-    limits: LimitsTable = key(LimitsTable(), LimitsTable.__doc__ or "")
+    limits: dict[str, Any] = key({}, "Names with what must not be exceeded, or { least = ..., most = ... }.")
+    price_class: dict[str, float] = key({}, "Materials with their price class, any numbers; the greatest counts.")
 
     @model_validator(mode="before")
     @classmethod
@@ -101,7 +106,8 @@ class Design:
     """A checked design file. `reach` is the ceiling aimed at [m3/s], None to make it as great as can be.
 
     `hot_volume` [m3] at `at_flow` [m3/s] (None: the flow to use with the start) and `power` [W] are limits, None where there
-    are none. `choices` maps keys to the values to try.
+    are none. `choices` maps keys to the values to try. `limits` are all other limits, `against` what the front is drawn
+    against, `prices` the price classes of materials by name.
     """
 
     name: str
@@ -115,6 +121,15 @@ class Design:
     at_flow: float | None
     power: float | None
     text: str
+    limits: tuple[Limited, ...] = ()
+    against: tuple[Limited, ...] = ()
+    prices: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def judged(self) -> tuple[Limited, ...]:
+        """All that is looked at besides ceiling, hot volume and power, each once."""
+        names = {each.name: each for each in (*self.against, *self.limits)}
+        return tuple(names.values())
 
     def fault(self, key: str, value: object, expected: str, hint: str) -> CaseError:
         """The error for a key of this file."""
@@ -135,6 +150,7 @@ def load_design(path: str | Path) -> Design:
     if base is None:
         named = "case" if "case" in layer.data else "base"
         raise at_key([layer], [named], CASE_FILE, nearest_files(model.case, EXAMPLES, source.path.parent))
+    kept, further = _split_limits(layer, model.limits)
     return Design(
         name=source.path.stem,
         file=source.label,
@@ -143,11 +159,47 @@ def load_design(path: str | Path) -> Design:
         reach=model.aim.reach,
         varied=varied,
         choices=choices,
-        hot_volume=model.limits.hot_volume,
-        at_flow=model.limits.at_flow,
-        power=model.limits.power,
+        hot_volume=kept.hot_volume,
+        at_flow=kept.at_flow,
+        power=kept.power,
         text=layer.text,
+        limits=further,
+        against=tuple(_limited(layer, ("aim", "against"), name) for name in model.aim.against),
+        prices=model.price_class,
     )
+
+
+def _split_limits(layer: Layer, table: Mapping[str, Any]) -> tuple[LimitsTable, tuple[Limited, ...]]:
+    """Those with slopes by adjoints, and all others by their names."""
+    own = {name: value for name, value in table.items() if name in LimitsTable.model_fields}
+    others = {name: value for name, value in table.items() if name not in own}
+    kept = checked(LimitsTable, own, [layer], ("limits",))
+    return kept, tuple(_limit(layer, ("limits", *path), value) for path, value in leaves(others, _is_limit))
+
+
+def _is_limit(table: Mapping[str, Any]) -> bool:
+    return bool({"least", "most"} & set(table))
+
+
+def _limit(layer: Layer, path: tuple[str, ...], value: object) -> Limited:
+    item = _limited(layer, path, ".".join(path[1:]))
+    ends = dict(value) if isinstance(value, Mapping) else {"most": value}
+    if not ends or set(ends) - {"least", "most"}:
+        raise at_key([layer], path, "a greatest value, or { least = ..., most = ... }", 'mass = "40 g"')
+    try:
+        bounds = {end: parsed(item, bound) for end, bound in ends.items()}
+        return replace(item, least=bounds.get("least"), most=bounds.get("most"))
+    except UnitError as error:
+        raise at_key([layer], path, error.expected, error.hint) from error
+
+
+def _limited(layer: Layer, path: tuple[str, ...], name: str) -> Limited:
+    try:
+        return limited(name)
+    except UnknownLimit as error:
+        hint = f"Did you mean {' or '.join(error.nearest)}?" if error.nearest else "As mass, temperature_tip, hot_time."
+        expected = "hot_volume, at_flow, power, an output, a key of a case, hottest.PART or price_class"
+        raise at_key([layer], path, expected, hint) from error
 
 
 def _is_range(table: Mapping[str, Any]) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import os
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +16,9 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.reader import Case, load_case
 from meltzone.cases.studies.bands.gain import GainBand, gain_band
 from meltzone.cases.studies.completing import result_of, with_band, with_stuck_on
-from meltzone.cases.studies.design.point import Unbuildable, fits, overrides_at, rounded_as_written, start_of
+from meltzone.cases.studies.design.front import FrontPoint, front
+from meltzone.cases.studies.design.limits import Judged, Limited
+from meltzone.cases.studies.design.point import Unbuildable, start_of, written_at
 from meltzone.cases.studies.design.read import Design, load_design
 from meltzone.cases.studies.design.search import KEPT, Search, Step
 from meltzone.cases.studies.design.walls import Wall
@@ -35,11 +37,15 @@ AT_END = 2e-3  # a value this close to a bound, as a share of its bounds, or a l
 
 @dataclass(frozen=True, eq=False)
 class Weighed:
-    """The start or the answer: its `result`, `hot` volume at the working flow [mm3], and its ceilings on the finer mesh."""
+    """The start or the answer: its `result`, `hot` volume at the working flow [mm3], its ceilings on the finer mesh.
+
+    `judged` is what else is limited, by name, in the shown unit.
+    """
 
     result: Result
     hot: float | None
     finer: Ceilings
+    judged: Mapping[str, float | None] = field(default_factory=dict)
 
     @property
     def finer_flow(self) -> float | None:
@@ -53,7 +59,8 @@ class Designed:
 
     `flow` is where hot volume is judged [mm3/s]. `steps` are all solved points of all searches, `walls` the geometric limits
     at the answer. `answer` is None where no point keeps the limits; `values` are its varied keys [SI], `written` the keys
-    and values of its case file, `reached` whether the aim is met, `binding` what stops it, in words.
+    and values of its case file, `reached` whether the aim is met, `binding` what stops it, in words. `front`
+    is that of the ceiling against what the aim names.
     """
 
     design: Design
@@ -67,6 +74,7 @@ class Designed:
     reached: bool
     binding: tuple[str, ...]
     failed: tuple[str, ...]
+    front: tuple[FrontPoint, ...] = ()
 
     @property
     def gain(self) -> float | None:
@@ -112,20 +120,21 @@ def design(path: str | os.PathLike[str] | Design, report: Reporter | None = None
     searches, failed = _searched(read, base, flow, say)
     best = _best(read, searches)
     say("finer mesh")
-    start = _weighed(base, flow, ceilings)
+    start = _weighed(read, base, flow, ceilings)
     steps = tuple(step for search, _ in searches for step in search.steps)
     if best is None:
         return Designed(read, CUBIC_MM * flow, steps, (), start, None, np.empty(0), {}, False, (), failed)
     search, step = best
-    written = _written(read, base, search, step.point.values)
+    written = written_at(read, base, search.chosen, step.point.values)
     case = load_case(str(read.base.path), written)
     weighed = find_ceilings(problem_of(case))
-    answer = _weighed(case, flow, weighed)
+    answer = _weighed(read, case, flow, weighed)
     walls = tuple(wall for wall in _latest(search.walls) if _near(read, wall, step.point.values))
     reached = read.reach is None or weighed.flow >= read.reach * (1.0 - 2.0 * KEPT)
     binding = _binding(read, step, walls, answer)
     values = step.point.values
-    return Designed(read, CUBIC_MM * flow, steps, walls, start, answer, values, written, reached, binding, failed)
+    found = Designed(read, CUBIC_MM * flow, steps, walls, start, answer, values, written, reached, binding, failed)
+    return replace(found, front=front(read, base, flow, [each for each, _ in searches], say)) if read.against else found
 
 
 def _searched(
@@ -194,16 +203,7 @@ def _change(read: Design, search: Search, step: Step) -> float:
     return float(np.sum(((step.point.values - search.steps[0].point.values) / spans) ** 2))
 
 
-def _written(read: Design, base: Case, search: Search, values: np.ndarray) -> dict[str, Any]:
-    """The keys of the answer's case file: to four digits where that can be built, else to twelve."""
-    rounded = np.array([rounded_as_written(item, value) for item, value in zip(read.varied, values, strict=True)])
-    inside = [item.least <= value <= item.most for item, value in zip(read.varied, rounded, strict=True)]
-    if not all(inside) or fits(read, base, search.chosen, rounded) is not None:
-        rounded = values
-    return {**search.chosen, **overrides_at(base, read.varied, rounded)}
-
-
-def _weighed(case: Case, flow: float, ceilings: Ceilings) -> Weighed:
+def _weighed(read: Design, case: Case, flow: float, ceilings: Ceilings) -> Weighed:
     try:
         hot = CUBIC_MM * hot_volume(
             solve_at_flow(ceilings.system, flow, ceilings.field.state if ceilings.field else None)
@@ -211,7 +211,9 @@ def _weighed(case: Case, flow: float, ceilings: Ceilings) -> Weighed:
     except NoConvergence:
         hot = None
     finer = find_ceilings(replace(ceilings.problem, level=ceilings.problem.level + 1.0))
-    return Weighed(with_band(with_stuck_on(result_of(case, ceilings))), hot, finer)
+    result = with_band(with_stuck_on(result_of(case, ceilings)))
+    seen = Judged(case, ceilings.system, result, flow, read.prices)
+    return Weighed(result, hot, finer, {item.name: item.read(seen) for item in read.judged})
 
 
 def _latest(walls: list[Wall]) -> list[Wall]:
@@ -237,12 +239,22 @@ def _binding(read: Design, step: Step, walls: tuple[Wall, ...], answer: Weighed)
         found.append(f"hot volume is at its limit, {CUBIC_MM * read.hot_volume:.4g} mm³")
     if read.power is not None and trade.heater.value >= read.power * (1.0 - AT_END):
         found.append(f"heater power is at its limit, {read.power:g} W")
+    found += [said for each in read.limits for said in _at_bound(each, step.point.judged[each.name].value)]
     if (governs := answer.result.governs) not in ("melt", "power", "none"):
         limit = "the feeder's grip" if governs == "force" else f"the {governs} limit"
         found.append(f"{limit} governs the answer, which the search does not follow: see meltzone run")
     if trade.ceilings.governs == "power":
         found.append(f"the heater's rating of {trade.ceilings.problem.operation.rating:g} W is used up")
     return tuple(found)
+
+
+def _at_bound(each: Limited, value: float) -> list[str]:
+    ends = {"least": each.least, "most": each.most}
+    return [
+        f"{each.words} is at its limit, at {name} {each.told(bound)}"
+        for name, bound in ends.items()
+        if bound is not None and abs(value - bound) <= AT_END * (abs(bound) or 1.0)
+    ]
 
 
 def _outcome(found: Designed) -> str:

@@ -91,8 +91,7 @@ class Search:
         """The point at `values` (n,) [SI], solved once; raises Unbuildable."""
         name = values.round(12).tobytes()
         if name not in self._known:
-            flow = self.flow if self.design.hot_volume is not None else None
-            point = solved_at(self.design, self.base, self.chosen, values, flow)
+            point = solved_at(self.design, self.base, self.chosen, values, self.flow)
             self._known[name] = point
             step = Step(len(self.steps) + 1, self.chosen, point, self.excess(point))
             self.steps.append(step)
@@ -110,6 +109,13 @@ class Search:
             found.append((1.0 - trade.hot.value / self.design.hot_volume, -trade.hot.slopes / self.design.hot_volume))
         if self.design.power is not None:
             found.append((1.0 - trade.heater.value / self.design.power, -trade.heater.slopes / self.design.power))
+        for item in self.design.limits:
+            judged = point.judged[item.name]
+            found += [
+                (sign * (judged.value - bound) / (abs(bound) or 1.0), sign * judged.slopes / (abs(bound) or 1.0))
+                for bound, sign in ((item.least, 1.0), (item.most, -1.0))
+                if bound is not None
+            ]
         return found
 
     @property
@@ -120,6 +126,10 @@ class Search:
     def raise_ceiling(self, start: np.ndarray, enough: float = np.inf) -> None:
         """Raise the ceiling from `start` (n,) [SI] until nothing is gained, or until it passes `enough` [m3/s]."""
         self._rounds(start, lambda values, room: self._highest(values, room, enough))
+
+    def lower(self, start: np.ndarray, name: str) -> None:
+        """Lower what is called `name` among what is judged, from `start` (n,) [SI], whatever the ceiling comes to."""
+        self._rounds(start, lambda values, room: self._lowest(values, room, name))
 
     def come_back(self, start: np.ndarray, home: np.ndarray, target: float) -> Step | None:
         """From `start`, which reaches `target` [m3/s], back towards `home` (n,) as far as it is still reached.
@@ -200,6 +210,20 @@ class Search:
         first = np.append(room.scaled(start), 1.0)
         bounds = [*[(0.0, 1.0)] * len(start), (0.0, None)]
         return self._slsqp(first, bounds, lambda x: (-x[-1], -unit), margins, room)
+
+    def _lowest(self, start: np.ndarray, room: Room, name: str) -> np.ndarray:
+        scale = abs(self.at(start).value_of(name).value) or 1.0
+
+        def height(x: np.ndarray) -> tuple[float, np.ndarray]:
+            sloped = self._point(x, room).value_of(name)
+            return sloped.value / scale, sloped.slopes * room.width / scale
+
+        def margins(x: np.ndarray) -> list[Row]:
+            point = self._point(x, room)
+            limits = [(margin, slopes * room.width) for margin, slopes in self._limits(point)]
+            return limits + room.rows(x) or [(1.0, np.zeros(len(x)))]
+
+        return self._slsqp(room.scaled(start), [(0.0, 1.0)] * len(start), height, margins, room)
 
     def _nearest(self, start: np.ndarray, room: Room, home: np.ndarray, target: float) -> np.ndarray:
         width, span = room.width, self._span

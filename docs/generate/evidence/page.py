@@ -9,6 +9,7 @@ from pathlib import Path
 from jinja2 import Environment, StrictUndefined
 from PIL import Image
 
+from generate.evidence.claim import claim
 from generate.evidence.cooling_study import SECONDS, ratios
 from generate.evidence.figures import WORDS, slip_figure, variants_figure
 from generate.evidence.findings import Findings, findings
@@ -49,6 +50,7 @@ def page(found: Findings) -> str:
         slope_of,
         mean_error,
         long_nozzle_open,
+        claim,
     )
     text = made.from_string(TEMPLATE.read_text(encoding="utf-8")).render(
         found=found,
