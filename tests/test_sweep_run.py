@@ -28,7 +28,7 @@ from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.figures import save
 from meltzone.cases.outputs.sweep_figure import sweep_figure
 from meltzone.cases.studies.completing import result_of
-from meltzone.cases.studies.run import sought
+from meltzone.cases.studies.run import ceiling, sought
 from meltzone.cases.studies.sweep import pool
 from meltzone.cases.studies.sweep.means import Mean, means_of
 from meltzone.cases.studies.sweep.plan import Base

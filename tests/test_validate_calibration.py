@@ -23,7 +23,7 @@ from meltzone.cases.outputs.files import carried_out
 from meltzone.cases.outputs.result import width
 from meltzone.cases.outputs.validate import OURS
 from meltzone.cases.outputs.validate_figure import validation_figure
-from meltzone.cases.studies.run import sought
+from meltzone.cases.studies.run import ceiling, sought
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CeilingChange, Predicted, Validation
 from meltzone.cases.studies.validation.validate import validate

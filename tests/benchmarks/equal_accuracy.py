@@ -1,7 +1,7 @@
 """The melt ceiling within a tenth of a per cent, here and by ngsolve: what each of them takes, as JSON.
 
-`python equal_accuracy.py THREADS REPEATS [SIZE ORDER]`, the last two where its choice is known. Both solve the default case with
-plug flow from nothing but the numbers of the problem.
+`python equal_accuracy.py THREADS REPEATS [SIZE ORDER]`, the last two where its choice is known. Both solve the default case
+with plug flow from nothing but the numbers of the problem.
 What each one's own finest mesh gives is the converged ceiling. Of ngsolve's meshes and orders the quickest that stays within
 the error is kept. It brackets the ceiling and reads its coefficients as trees of expressions, so that a single state at the
 flow of the ceiling and a single factorisation stand beside it.
