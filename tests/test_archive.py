@@ -70,6 +70,9 @@ def test_exports_have_units_and_sources_and_are_read_again(here: Path) -> None:
         Path("all.csv").read_text(encoding="utf-8").replace("short block,", "a,", 30), encoding="utf-8"
     )
     read = load_samples("all.csv")
+    assert read.table is not None and not read.table.own_words
+    header = next(line for line in Path("all.csv").read_text(encoding="utf-8").splitlines() if "#" not in line)
+    assert "commanded_mm3_per_s,time_s,mass_g," in header and "[" not in header.removesuffix(",heater.setpoint [degC]")
     for series, wanted in zip(read.series, kept(Path("weighings.sqlite")), strict=True):
         assert [s.mass for s in series.samples] == pytest.approx([s.mass for s in wanted.series.samples], rel=1e-7)
         assert [s.commanded for s in series.samples] == pytest.approx(

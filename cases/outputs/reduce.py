@@ -141,7 +141,7 @@ def ceilings_text(found: Reduction, folder: Path) -> str | None:
         cells = [each.series.name, _case(each.series.case, found.samples, folder)]
         cells += [f"{each.ceiling.value:.5g}", f"{each.ceiling_uncertainty:.3g}", "", note]
         rows.append([*cells, *(each.series.overrides.get(key, "") for key in own)])
-    headings = ["name", "case", "ceiling [mm^3/s]", "uncertainty [mm^3/s]", "calibrates", "note", *own]
+    headings = ["name", "case", "ceiling_mm3_per_s", "uncertainty_mm3_per_s", "calibrates", "note", *own]
     return sealed(delimited(headings, rows, found.samples.comments[:1]), COMMENT)
 
 
