@@ -13,6 +13,7 @@ from meltzone.cases.commands.cli import app
 from meltzone.cases.studies.bench.archive import kept
 from meltzone.cases.studies.bench.samples_csv import load_samples
 from meltzone.cases.studies.validation.measurements import load_measured
+from meltzone.cases.studies.validation.validate import validate
 
 
 def _run(*words: str, code: int = 0) -> str:
@@ -60,6 +61,19 @@ def test_reduce_and_validate_take_it(here: Path) -> None:
     read = load_measured("weighings.sqlite")
     assert [row.case for row in read.curves] == ["short-block", "short-block"]
     assert dict(read.curves[1].overrides) == {"heater.setpoint": "220 degC"}
+
+
+def test_validate_lays_it_beside_the_model_and_the_page_of_evidence_takes_it(here: Path) -> None:
+    """At samples made by the model's own ceiling a curve is missed by little; what the file says of them is passed on."""
+    from generate.evidence.page import weighings
+
+    with sqlite3.connect("weighings.sqlite") as connection:
+        connection.execute("DELETE FROM series WHERE source = 'mine.csv'")
+    found = validate("weighings.sqlite", overrides={"mesh.level": 0.25})
+    assert [curve.row.name for curve in found.curves] == ["short block"] and found.curves[0].mean_miss < 5.0
+    section = weighings([found])
+    assert "| short block | short-block | weighings | 30 |" in section and "invented data" in section
+    assert weighings([]) == ""
 
 
 def test_exports_have_units_and_sources_and_are_read_again(here: Path) -> None:
