@@ -77,9 +77,9 @@ def test_ceilings_side_by_side() -> None:
     done = call("ceiling", "short-block", "long-block", *QUICK, "--out", "bars.png")
     first, second = (ceiling(name, COARSE).flow_ceiling for name in ("short-block", "long-block"))
     assert first is not None and second is not None
-    rows = [line.split() for line in done.stdout.splitlines() if line.startswith(("short-block", "long-block"))]
+    rows = [line.split() for line in done.stdout.splitlines() if line.startswith(("short-block  ", "long-block  "))]
     assert rows[0][1] == f"{first:.0f}" and rows[1][1] == f"{second:.0f}"
-    assert f"{first:.2f}" in rows[0] and f"{second:.2f}" in rows[1]
+    assert f"{first:.1f}" in rows[0] and f"{second:.1f}" in rows[1]
     assert f"{100 * (second / first - 1):+.0f}" in rows[1]
     assert_drawn(Path("bars.png"))
 

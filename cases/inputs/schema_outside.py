@@ -18,7 +18,7 @@ from meltzone.cases.inputs.fields import (
 )
 from meltzone.fem.inputs import Contacts, Surroundings
 
-# Plausible ranges of contacts, jet, air and radiation: common practice, no source; that of bore_melt: docs/validation.md
+# Plausible ranges of contacts, jet, air and radiation: common practice, no source; that of bore_melt: page of validation
 CONTACTS, SURROUNDINGS = Contacts(), Surroundings()
 JET_SPEED = 5.0  # [m/s] common practice, no source: a small blower a few centimetres from the nozzle
 

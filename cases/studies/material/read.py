@@ -60,7 +60,7 @@ class Measurements:
 
 def load_measurements(path: str | Path) -> Measurements:
     """Read the file at `path`; raises CaseError for anything that cannot be used."""
-    source = found(str(path), None, "a file of measurements, .toml", "See docs/own-material.md.")
+    source = found(str(path), None, "a file of measurements, .toml", "meltzone material --help says what it may hold.")
     layer = read_layer(source)
     model = checked(MeasurementsModel, layer.data, [layer])
     known = (*CLASSES, *names("polymer"))

@@ -19,7 +19,7 @@ class MeasurementTable(Table):
     """A table of a file of measurements."""
 
     called = "a file of measurements on a polymer"
-    page = "docs/own-material.md"
+    page = "meltzone material --help"
 
 
 class CalorimetryTable(MeasurementTable):
