@@ -44,7 +44,7 @@ def _sheet(path: Path) -> list[dict[str, str]]:
 
 def test_a_sheet_asks_for_what_it_promises(here: Path) -> None:
     said = _run(
-        "plan", "short-block", "--out", "sheet.csv", "--diameter", "1.72 mm", "--uncertainty", "0.5 %", "--seed", "3"
+        "plan", "short-block", "--to", "sheet.csv", "--diameter", "1.72 mm", "--uncertainty", "0.5 %", "--seed", "3"
     )
     rows = _sheet(here / "sheet.csv")
     assert len(rows) == 3 * len(SHARES)
@@ -110,6 +110,9 @@ def test_a_filled_sheet_gives_back_the_ceiling_and_goes_on_to_validate(here: Pat
     assert record["ceiling_uncertainty_mm3_per_s"] > 0.005 * true  # the density's half percent is in it
     said = _run("validate", "out/ceilings.csv", "--out", "validated")
     assert "Over 1 predicted row" in said and "--calibrate NAME" in said
+    assert json.loads(_run("reduce", "sheet.csv", "--out", "out", "--resamples", "99", "--json"))["series"] == [record]
+    printed = json.loads(_run("validate", "out/ceilings.csv", "--out", "validated", "--json"))
+    assert printed["rows"] == json.loads(Path("validated/validation.json").read_text(encoding="utf-8"))["rows"]
 
 
 def test_the_record_has_every_sample_and_the_same_seed_gives_the_same_files(here: Path) -> None:
@@ -142,7 +145,9 @@ def test_the_demonstrations_are_what_their_script_makes_and_near_the_model() -> 
 def test_outliers_are_shown_and_kept() -> None:
     found = reduce(load_samples("demo-short-block"), resamples=99)
     spoilt = next(sample.line for sample in found.samples.series[0].samples if sample.note)
-    assert any(f"line {spoilt} lies off" in text and "it is kept" in text for text in remarks(found))
+    assert any(
+        f"line {spoilt} lies " in text and "above the line" in text and "it is kept" in text for text in remarks(found)
+    )
     assert len(found.series[0].scores) == 30
 
 
