@@ -109,7 +109,7 @@ def _speeds(flow: Callable[[Result], float | None]) -> Callable[[Result], list[f
 
 PRINTING: tuple[Quantity[Result], ...] = (
     Quantity("printing.flow_to_use_mm3_per_s", "mm3/s", f"Flow to use: {WORKING_WORDS}; null without one.", working_flow,
-        "flow to use", 2),
+        "flow to use", 1),
     Quantity("printing.lines", "", "The printed lines of the case, layer height x width.",
         lambda r: [line_words(line) for line in lines_of(r.case)]),
     HIGHEST := Quantity("printing.highest_speeds_mm_per_s", "mm/s", "Print speed at the flow ceiling, line by line.",

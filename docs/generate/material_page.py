@@ -21,7 +21,7 @@ HOT = 473.15  # the second temperature of the overviews [K]
 INTRODUCTION = f"""# The materials
 
 The cards that come with the program, with the source of every number. This page is generated from the cards
-(`python docs/regenerate.py`); `meltzone materials NAME` shows one in the terminal, with a picture by `--out`.
+(`python docs/regenerate.py`); `meltzone materials NAME` shows one in the terminal, with a picture by `--to`.
 
 Between the points of a table runs a monotone cubic; outside the table the end value holds
 (`meltzone.materials.curves.Curve`). "From memory" means that the number was written down without the publication at hand:
