@@ -25,8 +25,8 @@ PageOption = Annotated[
     ),
 ]
 MEASURED_HELP = (
-    "A file of measurements, .toml: label, like (a shipped polymer for what was not measured), and tables of instruments' files "
-    'or numbers, as in dsc = { file = "dsc.csv", heating_rate = "10 K/min" }, viscosity, moduli, pvt, melt_flow, density, '
+    "A file of measurements, .toml: label, like (a shipped polymer for what was not measured), and tables of instruments' "
+    'files or numbers, as in dsc = { file = "dsc.csv", heating_rate = "10 K/min" }, viscosity, moduli, pvt, melt_flow, density, '
     "conductivity."
 )
 
