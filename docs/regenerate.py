@@ -15,6 +15,7 @@ from pathlib import Path
 from unittest import mock
 
 from generate import case_file_page, command_page, material_page, record_pages, sweep_page
+from generate.solid import page as solid_page
 from PIL import Image
 from typer.testing import CliRunner
 
@@ -32,6 +33,7 @@ GENERATED: dict[Path, Callable[[], str]] = {
     sweep_page.PAGE: sweep_page.sweep_page,
     record_pages.TRANSIENT: record_pages.transient_page,
     record_pages.RECORDS: record_pages.records_page,
+    solid_page.PAGE: solid_page.solid_page,
 }
 WRITTEN = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(set((ROOT / "docs").glob("*.md")) - set(GENERATED))]
 TUTORIAL = ROOT / "docs" / "tutorial.md"

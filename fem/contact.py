@@ -14,7 +14,7 @@ from meltzone.geometry.passage import PassageWall
 from meltzone.geometry.slit import slit_of
 
 # Contacts whose conductance has another name than their own
-HELD_AS = {"block face": "sleeve_face", "blocks": "block_face"}
+HELD_AS = {"block face": "sleeve_face", "blocks": "block_face", "sink joint": "cold_joint"}
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from meltzone.fem.contact import BoreLaw, ContactLaw, bore_contact, joint_law, slit_law
+from meltzone.fem.heat_sink import sink_law
 from meltzone.fem.heater import heater_load
 from meltzone.fem.inputs import Criterion, Surroundings
 from meltzone.fem.motion import filled_sections, shaped_stream, unit_stream
@@ -181,8 +182,9 @@ def area_ratio(problem: Problem, face: ExposedFace) -> float:
 
 
 def cold_joint_loss(problem: Problem) -> LossCurve:
-    """What the heat sink takes over the temperature of the joint: h (T - T_cold)."""
-    cold, conductance = problem.surroundings.cold_temperature, problem.contacts.cold_joint
+    """What the heat sink takes over the temperature of the joint, or of its own core: h (T - T_cold)."""
+    law = sink_law(problem)
+    cold, conductance = law.reference, law.conductance
     span = np.array([cold - 300.0, cold, cold + 300.0, cold + 1200.0])
     return LossCurve(span, conductance * (span - cold), np.full(4, conductance))
 

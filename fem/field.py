@@ -110,7 +110,9 @@ class Field:
         r, z = space.points
         centre = np.flatnonzero(r < NEAR)
         centre = centre[np.argsort(z[centre])]
-        solids = [space.dofs_of(part) for part in ("nozzle", "heat break", "liner") if part in self.section.parts]
+        solids = [
+            space.dofs_of(part) for part in ("nozzle", "tip", "heat break", "liner") if part in self.section.parts
+        ]
         solid = np.unique(np.concatenate(solids))
         inner = a.wall.radius(z[solid])
         wall = solid[np.abs(r[solid] - inner) < NEAR]

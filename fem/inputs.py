@@ -29,6 +29,9 @@ class MaterialSet:
     wrap: Solid | None = None
     liner: Solid | None = None
     second_block: Solid | None = None
+    heat_sink: Solid | None = None
+    tip: Solid | None = None
+    break_body: Solid | None = None
 
     def solid_of(self, part: str) -> Solid:
         """The solid that a part is made of; raises KeyError for a part without one."""
@@ -54,9 +57,10 @@ class Contacts:
     """Contact conductances [W/m2/K]; threads per flank area (the thread's area ratio is applied by the solver).
 
     `sleeve_face` is that of flat metal faces pressed together: sleeve or hexagon against the block, sleeve on hexagon;
-    `block_face` that of a second block on the first, `liner` that of a liner in the heat break and on the nozzle (both common
-    practice, no source). `bore_melt` is that between softened filament and bore wall. Its default is what a short block with
-    PLA at 210 degC and a measured ceiling of 13 mm3/s (common practice, no source) asks for; see docs/validation.
+    `block_face` that of a second block on the first, `tip_joint` and `body_joint` those of pressed parts of two metals, `liner`
+    that of a liner in the heat break and on the nozzle (all common practice, no source). `bore_melt` is that between softened
+    filament and bore wall. Its default is what a short block with PLA at 210 degC and a measured ceiling of 13 mm3/s (common
+    practice, no source) asks for; see docs/validation.
     """
 
     bore_melt: float = 12000.0
@@ -68,12 +72,16 @@ class Contacts:
     cold_joint: float = 4000.0
     liner: float = 500.0
     block_face: float = 5000.0
+    tip_joint: float = 10000.0
+    body_joint: float = 10000.0
 
 
 @dataclass(frozen=True)
 class Surroundings:
     """Air at `air_temperature` and a heat sink at `cold_temperature` [K]; a jet of `jet_speed` [m/s] on the faces named.
 
+    Where the heat sink is a part its temperature follows: air at `sink_speed` [m/s] between its fins, or `sink_resistance`
+    [K/W] to its coolant at `sink_coolant` [K], None for that of the air.
     `jet_reaches` holds words matched at the start of face names ("nozzle", "sleeve", "block bottom").
     `thread_area` is the area by which a bare thread loses heat over that of the cylinder through its crests [-]; None for its
     developed area.
@@ -82,6 +90,9 @@ class Surroundings:
     """
 
     air_temperature: float = 298.15
+    sink_speed: float = 2.0
+    sink_resistance: float | None = None
+    sink_coolant: float | None = None
     cold_temperature: float = 318.15
     jet_speed: float = 0.0
     jet_reaches: tuple[str, ...] = ("nozzle", "sleeve", "wrap", "block bottom")
@@ -101,7 +112,8 @@ class Operation:
     local viscosity of each section, or that of the melt's slow flow, solved. `grip` is the force at which the feeder slips
     on the filament [N], None where that is not known; `slip_rise` [-] is how much more than that it pulls when it spins in
     place, and `slip_at_grip` [-] what share of the flow it loses to slip where pushing takes its grip. `second_share` is the
-    share of the heater's power released in a second block [-].
+    share of the heater's power released in a second block [-]. `sensor_contact` is the resistance between metal and sensor
+    [K/W], None for a sensor as warm as the metal, `sensor_leads` that along its leads to the air [K/W].
     """
 
     setpoint: float
@@ -113,6 +125,8 @@ class Operation:
     profile_exponent: float = 0.4
     grip: float | None = None
     second_share: float = 0.0
+    sensor_contact: float | None = None
+    sensor_leads: float = 500.0  # common practice, no source
     slip_rise: float = 0.1  # assumed, no source
     slip_at_grip: float = 0.03  # assumed, no source
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,6 +11,8 @@ from meltzone.fem.divided import open_shares, streams_at
 from meltzone.fem.field import Field
 from meltzone.fem.hot_volume import volume_above
 from meltzone.fem.motion import filled_sections
+
+Weigh = Callable[[np.ndarray], np.ndarray]
 
 STILL = 1e-9  # of the flow between two neighbours: nothing moves there
 LAYER = 0.05  # core and wall layer are the innermost and the outermost twentieth of the flow
@@ -42,7 +45,7 @@ def residence_of(field: Field) -> Residence:
         for threshold in (polymer.flow_temperature, polymer.softening_temperature)
     )
     mass_flow = field.system.density * field.flow
-    times = [_time_between(field, *shares) for shares in ((0.0, 1.0), (0.0, LAYER), (1.0 - LAYER, 1.0))]
+    times = [time_between(field, *shares) for shares in ((0.0, 1.0), (0.0, LAYER), (1.0 - LAYER, 1.0))]
     return Residence(hot, soft, hot * _hot_density(field) / mass_flow, *times)
 
 
@@ -57,9 +60,10 @@ def _hot_density(field: Field) -> float:
     return float(np.sum(weight * polymer.density(here))) / total if total > 0.0 else 0.0
 
 
-def _time_between(field: Field, inner: float, outer: float) -> float:
-    """Mean time in the melt zone of the flow between two shares of it, counted from the axis [s].
+def time_between(field: Field, inner: float, outer: float, weigh: Weigh = np.ones_like) -> float:
+    """Mean time in the melt zone of the flow between two shares of it, counted from the axis, times what `weigh` gives [s].
 
+    `weigh` takes temperatures [K], of any shape: how much a time at each of them counts, such as all of it.
     dt = rho A dz / (share of the mass flow), with A the section between the two stream lines: within a section the
     square of the radius is interpolated over the stream function, which is exact for a plug.
     """
@@ -75,7 +79,7 @@ def _time_between(field: Field, inner: float, outer: float) -> float:
         stream = field.system.stream[moving]
         rings = np.pi * np.diff(np.interp(edges, stream, points[0][moving] ** 2))
         warmth = np.interp(middles, stream, field.temperature[moving])
-        mass[k] = float(np.sum(rings * polymer.density(warmth)))
+        mass[k] = float(np.sum(rings * polymer.density(warmth) * weigh(warmth)))
     lower, upper = field.melt_zone
     levels = np.unique(np.concatenate([[lower], heights[(heights > lower) & (heights < upper)], [upper]]))
     inside = np.interp(levels, heights, mass)

@@ -11,6 +11,7 @@ from meltzone.fem.contact import BoreLaw
 from meltzone.fem.discretise import emissivity_of, law_of, seen_area
 from meltzone.fem.field import Field
 from meltzone.fem.forms import gradients_of, spread
+from meltzone.fem.heat_sink import sink_law
 from meltzone.fem.problem import Problem
 from meltzone.fem.shape import points_at
 from meltzone.fem.surroundings import felt, heat_flux
@@ -88,12 +89,12 @@ class Seen:
         return total
 
     def _by_sink(self, problem: Problem, face: FaceTerm) -> float:
-        """At the joint with the heat sink."""
+        """At the joint with the heat sink, or on the heat sink's core."""
         base, total = self.field.problem, 0.0
         surface, weighed = self._at_faces[face.name]
         for sign, each in ((1.0, problem), (-1.0, base)):
-            gap = surface - each.surroundings.cold_temperature
-            total += sign * float(np.sum(weighed * face.area * each.contacts.cold_joint * gap))
+            law = sink_law(each)
+            total += sign * float(np.sum(weighed * face.area * law.conductance * (surface - law.reference)))
         return total
 
     def _by_face(self, problem: Problem, face: FaceTerm, same_slit: bool) -> float:
@@ -105,7 +106,8 @@ class Seen:
             (felt(each, p.surroundings), emissivity_of(p, each.part), p.materials.air)
             for each, p in ((old, base), (new, problem))
         ]
-        same_area = new == old and same_slit
+        same_thread = problem.surroundings.thread_area == base.surroundings.thread_area
+        same_area = new == old and same_slit and same_thread
         if same_area and around[0][:2] == around[1][:2] and around[0][2] is around[1][2]:
             return 0.0
         area = face.area if same_area else seen_area(problem, new, face.facets)

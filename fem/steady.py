@@ -14,6 +14,7 @@ from meltzone.fem.field import Field
 from meltzone.fem.guess import first_guess
 from meltzone.fem.newton import Condition, Scalar, State, bordered
 from meltzone.fem.problem import Problem
+from meltzone.fem.sensor import held_metal
 from meltzone.fem.system import System
 from meltzone.fem.threads import one_thread
 
@@ -43,7 +44,7 @@ FARTHEST = 3.0  # ceilings beyond this multiple of the melt ceiling are of no us
 
 
 def _at_setpoint(system: System, _: State | None) -> Condition:
-    return Condition(system.sensor, system.problem.operation.setpoint)
+    return Condition(system.sensor, held_metal(system.problem))
 
 
 def _just_molten(system: System, _: State | None) -> Condition:

@@ -14,10 +14,12 @@ from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
 from meltzone.geometry.filament import Filament
 from meltzone.geometry.heat_break import HeatBreak
+from meltzone.geometry.heat_sink import HeatSink
 from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.outer import OuterPart, Ring
 from meltzone.geometry.passage import EVEN, SLANT, Bore, PassageWall, require_step, shoulder
+from meltzone.geometry.two_metals import BreakBody, Tip
 
 LEDGE = 1e-6  # a liner that ends closer to the nozzle than this stands on it [m]
 
@@ -35,12 +37,22 @@ class Arrangement:
     liner: Liner | None = None
     channels: Channels | None = None
     second_block: SecondBlock | None = None
+    heat_sink: HeatSink | None = None
+    tip: Tip | None = None
+    break_body: BreakBody | None = None
 
     def __post_init__(self) -> None:
         self._check_bores()
         self._check_stack()
         if self.second_block is not None:
             self.second_block.check(self.block)
+            if self.block.heater_length is not None:
+                raise GeometryError(
+                    "block.heater_length",
+                    self.block.heater_length,
+                    "none with a second block, whose heater goes on from the first",
+                    "Leave it out.",
+                )
         if self.liner is not None:
             self._check_liner(self.liner)
         self._check_steps()
@@ -48,8 +60,9 @@ class Arrangement:
             self._check_channels(self.channels)
         for outer in self.outer:
             outer.check(self)
-        if self.wrap is not None:
-            self.wrap.check(self.nozzle)
+        for part in (self.wrap, self.tip):
+            if part is not None:
+                part.check(self.nozzle)
 
     def _check_bores(self) -> None:
         bores = {"heat break's ": self.heat_break.bore, "nozzle's ": self.nozzle.bore}
@@ -204,6 +217,13 @@ class Arrangement:
     def block_top(self) -> float:
         """Level of the block's upper face, of the uppermost where there are two, z [m]."""
         return self.blocks[-1].top
+
+    @property
+    def heater_levels(self) -> tuple[float, float]:
+        """Lower and upper end of the heater's ring, z [m]."""
+        bottom = self.block_bottom + self.block.heater_base
+        length = self.block.heater_length
+        return bottom, self.block_top if length is None else bottom + length
 
     @property
     def joint(self) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from meltzone.geometry.errors import GeometryError
@@ -12,26 +12,45 @@ from meltzone.geometry.lengths import require_length
 
 @dataclass(frozen=True)
 class Box:
-    """A rectangular block, `width` x `depth` in plan and `height` along the axis [m], modelled as a disc."""
+    """A rectangular block, `width` x `depth` in plan and `height` along the axis [m], modelled as a disc.
+
+    Where `round` is set it is one, `width` being its diameter; its depth does not count then.
+    """
 
     width: float = 23e-3
     depth: float = 16e-3
     height: float = 11.5e-3
+    round: bool = field(default=False, kw_only=True)
 
     @property
     def radius(self) -> float:
         """Radius of the disc of the same height and volume [m]."""
-        return math.sqrt(self.width * self.depth / math.pi)
+        return self.width / 2.0 if self.round else math.sqrt(self.width * self.depth / math.pi)
+
+    @property
+    def area(self) -> float:
+        """In plan [m2]."""
+        return self.area_over(0.0)
 
     @property
     def perimeter(self) -> float:
-        """Of the box in plan [m]."""
-        return 2.0 * (self.width + self.depth)
+        """In plan [m]."""
+        return self.perimeter_over(0.0)
 
     @property
     def side_area_ratio(self) -> float:
-        """True lateral area of the box over that of the disc [-]."""
-        return (self.width + self.depth) / (math.pi * self.radius)
+        """True lateral area of the block over that of the disc [-]."""
+        return 1.0 if self.round else (self.width + self.depth) / (math.pi * self.radius)
+
+    def area_over(self, skin: float) -> float:
+        """In plan, with a `skin` of even thickness around it [m]; [m2]."""
+        if self.round:
+            return math.pi * (self.radius + skin) ** 2
+        return (self.width + 2.0 * skin) * (self.depth + 2.0 * skin)
+
+    def perimeter_over(self, skin: float) -> float:
+        """Of the same [m]."""
+        return 2.0 * math.pi * (self.radius + skin) if self.round else 2.0 * (self.width + self.depth) + 8.0 * skin
 
 
 @dataclass(frozen=True)
@@ -39,8 +58,8 @@ class SecondBlock(Box):
     """A block that sits on the heater block, the heat break's thread running through it too; its heater ring is the first's."""
 
     def __post_init__(self) -> None:
-        for field in ("width", "depth", "height"):
-            require_length(f"second_block.{field}", getattr(self, field))
+        for name in ("width", "depth", "height"):
+            require_length(f"second_block.{name}", getattr(self, name))
 
     def check(self, below: Block) -> None:
         """Raises GeometryError unless the heater ring of the block `below` goes on in it."""
@@ -60,18 +79,21 @@ class SecondBlock(Box):
 class Block(Box):
     """The heater block.
 
-    The heater is a ring at `heater_radius` of thickness `heater_width`, over the whole height; the sensor
-    point lies at `sensor_radius` from the axis and `sensor_height` above the lower face; all [m].
+    The heater is a ring at `heater_radius` of thickness `heater_width`, over the whole height of all blocks, or over its
+    `heater_length` from `heater_begin` above the lower face on; the sensor point lies at `sensor_radius` from the axis and
+    `sensor_height` above the lower face; all [m].
     """
 
     heater_radius: float = 8.0e-3
     heater_width: float = 3.0e-3
     sensor_radius: float = 5.5e-3
     sensor_height: float | None = None
+    heater_length: float | None = None
+    heater_begin: float | None = None
 
     def __post_init__(self) -> None:
-        for field in ("width", "depth", "height", "heater_radius", "heater_width", "sensor_radius"):
-            require_length(f"block.{field}", getattr(self, field))
+        for name in ("width", "depth", "height", "heater_radius", "heater_width", "sensor_radius"):
+            require_length(f"block.{name}", getattr(self, name))
         if self.heater_outer > self.radius + 1e-9:
             raise GeometryError(
                 "block.heater_radius",
@@ -80,6 +102,7 @@ class Block(Box):
                 "Move the heater inwards or make it thinner.",
                 radius=self.radius,
             )
+        self._check_heater()
         if not 0.0 <= self.sensor_level <= self.height:
             raise GeometryError(
                 "block.sensor_height",
@@ -96,6 +119,30 @@ class Block(Box):
                 "Move the sensor inwards.",
                 radius=self.radius,
             )
+
+    def _check_heater(self) -> None:
+        if self.heater_begin is not None and self.heater_length is None:
+            raise GeometryError(
+                "block.heater_begin", self.heater_begin, "block.heater_length beside it", "Say how long the heater is."
+            )
+        if self.heater_length is None:
+            return
+        require_length("block.heater_length", self.heater_length)
+        if self.heater_base < 0.0 or self.heater_base + self.heater_length > self.height + 1e-9:
+            raise GeometryError(
+                "block.heater_length",
+                self.heater_length,
+                "with its beginning within the block's height of {height:g}",
+                "It is the ring's length along the axis.",
+                height=self.height,
+            )
+
+    @property
+    def heater_base(self) -> float:
+        """Where the heater begins above the lower face [m]; a heater of a given length sits in the middle unless told."""
+        if self.heater_begin is not None:
+            return self.heater_begin
+        return 0.0 if self.heater_length is None else (self.height - self.heater_length) / 2.0
 
     @property
     def heater_inner(self) -> float:

@@ -73,7 +73,7 @@ class Sleeve(OuterPart):
             return self.height, self.width, self.side_area_ratio
         if orientation == "down":
             return self.width / 4.0, self.width, 1.0
-        bare = math.pi * self.radius**2 - site.block.width * site.block.depth
+        bare = math.pi * self.radius**2 - site.block.area
         perimeter = 4.0 * math.pi * self.radius**2 / self.width
         return max(bare / perimeter, SAME), self.width, 1.0
 

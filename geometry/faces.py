@@ -22,7 +22,7 @@ Part = TypeVar("Part")
 LEAST_HEIGHT = 0.2e-3
 
 CONTACT_NAMES = (
-    "bore", "thread", "shoulder", "block face", "wrap", "liner", "blocks",
+    "bore", "thread", "shoulder", "block face", "wrap", "liner", "blocks", "tip joint", "body joint",
     *(name for outer in OUTER.values() for name in outer.contacts),
 )  # fmt: skip
 
@@ -71,20 +71,32 @@ class ContactFaces:
     facets_second: np.ndarray
 
 
-def contact_name(first: str, second: str, horizontal: bool) -> str | None:
-    """Name of the contact between two parts, or None where they are one piece of heat path.
+def soldered(arrangement: Arrangement) -> frozenset[str]:
+    """Names of the contacts that the parts of two metals have none of."""
+    joints = {"tip joint": arrangement.tip, "body joint": arrangement.break_body}
+    return frozenset(name for name, part in joints.items() if part is not None and part.soldered)
+
+
+def contact_name(first: str, second: str, horizontal: bool, bonded: frozenset[str] = frozenset()) -> str | None:
+    """Name of the contact between two parts, or None where they are one piece of heat path, as by the contacts `bonded`.
 
     The gas gap is bonded to filament, heat break and liner: its resistance is its own.
     """
-    pair = {first, second}
+    name = _contact_between({first, second}, first, second, horizontal)
+    return None if name in bonded else name
+
+
+def _contact_between(pair: set[str], first: str, second: str, horizontal: bool) -> str | None:
     if "wrap" in pair:
         return "wrap"
     for part in (name for name in OUTER if name in pair):
         return OUTER[part].contact(second if part == first else first, horizontal)
     if "liner" in pair and not pair & {"polymer", "gap"}:
         return "liner"
-    if pair == {"nozzle", "heat break"}:
+    if pair & {"nozzle", "tip"} and pair & {"heat break", "break body"}:
         return "shoulder"
+    if pair in ({"nozzle", "tip"}, {"heat break", "break body"}):
+        return "tip joint" if "tip" in pair else "body joint"
     if pair == {"block", "nozzle"} and horizontal:
         return "block face"
     if pair == {"block", "second block"}:
@@ -100,7 +112,7 @@ def classify(arrangement: Arrangement, sides: tuple[str, str], horizontal: bool,
     """Tag of the edge at (r, z) between the cells `sides` (lower and upper, or inner and outer); None for a bond, the axis."""
     first, second = sides
     if VOID not in sides:
-        name = contact_name(first, second, horizontal)
+        name = contact_name(first, second, horizontal, soldered(arrangement))
         return None if name is None else ("contact", name, first, second)
     part = first or second
     if z > arrangement.top - SAME:
@@ -113,7 +125,9 @@ def classify(arrangement: Arrangement, sides: tuple[str, str], horizontal: bool,
 
 
 def _face_name(a: Arrangement, part: str, orientation: Orientation, z: float) -> str:
-    if part == "heat break" and z > a.block_top + a.heat_break.neck_length + SAME:
+    if (part, orientation) == ("heat sink", "side"):
+        return "cold joint"
+    if part in ("heat break", "break body") and z > a.block_top + a.heat_break.neck_length + SAME:
         return "cold joint"
     if (part, orientation) == ("nozzle", "side") and z < a.nozzle.shoulder:
         return "nozzle cone" if z < a.nozzle.tip_cone_height else "nozzle hexagon"
@@ -145,7 +159,7 @@ def _box_side(a: Arrangement, box: Box) -> Measures:
 
 def _box_face(box: Box, hidden: Box | None = None) -> Measures:
     """An upper or lower face; of one that the `hidden` block covers what is left bare."""
-    bare = box.width * box.depth if hidden is None else abs(box.width * box.depth - hidden.width * hidden.depth)
+    bare = box.area if hidden is None else abs(box.area - hidden.area)
     return max(bare / box.perimeter, SAME), box.width, 1.0
 
 
@@ -164,9 +178,7 @@ def _wrap_slabs(a: Arrangement) -> Iterator[tuple[float, float, float]]:
     """What is seen of the wrap from the side, by height: its outline in plan, that of the model, and how high [m]."""
     wrap = _there(a.wrap)
     t, skin = wrap.thickness, _skin_bottom(a)
-    boots = [
-        (box.perimeter + 8.0 * t, 2.0 * np.pi * (box.radius + t), top - bottom) for _, box, bottom, top in a.blocks
-    ]
+    boots = [(box.perimeter_over(t), 2.0 * np.pi * (box.radius + t), top - bottom) for _, box, bottom, top in a.blocks]
     for radius, lower, upper in nozzle_wraps(a):
         around = radius + t if "nozzle" in wrap.covers else radius
         if "nozzle" in wrap.covers:
@@ -191,7 +203,7 @@ def _wrap_face(a: Arrangement) -> Measures:
     if "block" not in wrap.covers:
         return width / 4.0, width, 1.0
     t = wrap.thickness
-    return width * (a.block.depth + 2.0 * t) / (a.block.perimeter + 8.0 * t), width, 1.0
+    return a.block.area_over(t) / a.block.perimeter_over(t), width, 1.0
 
 
 def _wrap_width(a: Arrangement) -> float:
@@ -233,6 +245,10 @@ FACES: Mapping[str, FaceKind] = MappingProxyType(
         "neck": FaceKind("heat break", "side", lambda a: (a.heat_break.neck_length, a.heat_break.neck_diameter, 1.0)),
         "flange": FaceKind("heat break", "down", _on_neck),
         "heat break top": FaceKind("heat break", "up", _on_neck),
+        "nozzle end face": FaceKind("tip", "down", lambda a: (a.nozzle.tip_diameter / 4.0, a.nozzle.tip_diameter, 1.0)),
+        "nozzle end cone": FaceKind("tip", "side", _nozzle_cone),
+        "body flange": FaceKind("break body", "down", _on_neck),
+        "body top": FaceKind("break body", "up", _on_neck),
     }
 )
 _BY_SIDE = {(kind.part, kind.orientation): name for name, kind in FACES.items()}

@@ -9,7 +9,7 @@ import numpy as np
 from skfem import MeshQuad
 
 from meltzone.geometry.arrangement import Arrangement
-from meltzone.geometry.faces import ContactFaces, ExposedFace, classify, contact_name
+from meltzone.geometry.faces import ContactFaces, ExposedFace, classify, contact_name, soldered
 from meltzone.geometry.grading import Subdivision, fine_points, subdivide
 from meltzone.geometry.slit import SHOULDER, slit_of
 from meltzone.geometry.stack import VOID, Outline, outline
@@ -54,7 +54,7 @@ def build_section(arrangement: Arrangement, level: float = 1.0, subdivision: Sub
         raise ValueError("the subdivision belongs to an outline with other rows and columns")
     r, z = fine_points(plan, subdivision)
     paint = plan.paint[np.ix_(subdivision.row, subdivision.column)]
-    corner_ids = _corner_nodes(paint)
+    corner_ids = _corner_nodes(paint, soldered(arrangement))
     solid = paint != VOID
     keys = corner_ids[solid]
     used, inverse = np.unique(keys, return_inverse=True)
@@ -113,16 +113,16 @@ def _subdomains(plan: Outline, subdivision: Subdivision, paint: np.ndarray, soli
     return tags
 
 
-def _corner_nodes(paint: np.ndarray) -> np.ndarray:
+def _corner_nodes(paint: np.ndarray, bonded: frozenset[str]) -> np.ndarray:
     """Node key of each corner of each cell, shape (n_z, n_r, 4), corners anticlockwise from (low r, low z).
 
     At a grid point up to four cells meet. Two neighbours share the node where the edge between them is bonded, so a contact
-    doubles its nodes and a contact that ends inside the material ends at a single one. The key is 4 times the
-    grid point plus a label, which keeps the same order of nodes on both sides of a contact.
+    doubles its nodes unless it is one of those `bonded`, and a contact that ends inside the material ends at a single one. The
+    key is 4 times the grid point plus a label, which keeps the same order of nodes on both sides of a contact.
     """
     n_z, n_r = paint.shape
     names, codes = np.unique(paint.ravel().astype(str), return_inverse=True)
-    together = np.array([[_one_piece(a, b) for b in names] for a in names])
+    together = np.array([[_one_piece(a, b, bonded) for b in names] for a in names])
     void = int(np.flatnonzero(names == VOID)[0]) if VOID in names else len(names)
     together = np.pad(together, (0, 1))
     around = np.full((n_z + 2, n_r + 2), void)
@@ -132,21 +132,21 @@ def _corner_nodes(paint: np.ndarray) -> np.ndarray:
     label = np.tile(np.arange(4)[:, None, None], (1, n_z + 1, n_r + 1))
     for _ in range(3):
         for a, b in ((0, 1), (1, 2), (2, 3), (3, 0)):
-            bonded = together[cell[a], cell[b]]
+            one = together[cell[a], cell[b]]
             low = np.minimum(label[a], label[b])
-            label[a] = np.where(bonded, low, label[a])
-            label[b] = np.where(bonded, low, label[b])
+            label[a] = np.where(one, low, label[a])
+            label[b] = np.where(one, low, label[b])
     point = np.arange((n_z + 1) * (n_r + 1)).reshape(n_z + 1, n_r + 1)
     key = 4 * point + label
     # a cell is the north-east one of its own south-west corner, and so on round
     return np.stack([key[2][:-1, :-1], key[3][:-1, 1:], key[0][1:, 1:], key[1][1:, :-1]], axis=-1)
 
 
-def _one_piece(first: str, second: str) -> bool:
+def _one_piece(first: str, second: str, bonded: frozenset[str]) -> bool:
     """Whether two neighbouring cells share their nodes."""
     if VOID in (first, second):
         return False
-    return first == second or contact_name(first, second, horizontal=False) is None
+    return first == second or contact_name(first, second, False, bonded) is None
 
 
 def _facets_of(mesh: MeshQuad, ends: np.ndarray) -> np.ndarray:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -9,6 +10,7 @@ import numpy as np
 
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.lengths import SAME
+from meltzone.geometry.outer import Ring
 from meltzone.geometry.thread import MetricThread
 
 VOID = ""
@@ -81,10 +83,12 @@ def _levels_of(a: Arrangement) -> list[float]:
     nozzle = a.nozzle
     levels = [*a.wall.levels, nozzle.tip_cone_height, nozzle.shoulder]
     levels += [a.block_bottom, a.joint, a.liner_end, a.block_top - fill_length(a), *(block.top for block in a.blocks)]
-    levels += [*a.divided_levels, a.block_top + a.heat_break.neck_length, a.top]
+    levels += [*a.heater_levels, *a.divided_levels, a.block_top + a.heat_break.neck_length, a.top]
     levels += [level for ring in a.rings for level in (ring.bottom, ring.top)]
     if a.wrap and "block" in a.wrap.covers and a.wrap.thickness < a.block_bottom:
         levels.append(a.block_bottom - a.wrap.thickness)
+    if a.tip:
+        levels.append(a.tip.height)
     if nozzle.exposed_thread == "rings":
         levels += list(_ring_profile(a)[0])
     return levels
@@ -124,14 +128,25 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
     neck_top = a.block_top + a.heat_break.neck_length
     paint[inside(0.0, a.heat_break.neck_diameter / 2.0, a.block_top, neck_top)] = "heat break"
     paint[inside(0.0, thread, neck_top, a.top)] = "heat break"
+    for part, ring in _second_metals(a):
+        paint[inside(*ring)] = part
     if a.liner:
         paint[inside(0.0, a.liner.outer_diameter / 2.0, a.liner_end, a.top)] = "liner"
     paint[inside(0.0, bore, a.block_top, a.top)] = "gap"
     paint[inside(0.0, bore, 0.0, a.block_top)] = "polymer"
     paint[inside(0.0, a.filament.diameter / 2.0, a.block_top, a.top)] = "polymer"
     heated = np.zeros(paint.shape, dtype=bool)
-    heated[inside(a.block.heater_inner, a.block.heater_outer, a.block_bottom, a.block_top)] = True
+    heated[inside(a.block.heater_inner, a.block.heater_outer, *a.heater_levels)] = True
     return paint, heated
+
+
+def _second_metals(a: Arrangement) -> Iterator[tuple[str, Ring]]:
+    """What is of another metal within nozzle and heat break."""
+    if a.tip:
+        yield "tip", Ring(0.0, a.nozzle.hexagon_radius, 0.0, a.tip.height)
+    if a.break_body:
+        for ring in a.break_body.rings(a.heat_break, a.nozzle.thread.pitch_radius, a.joint, a.block_top):
+            yield "break body", ring
 
 
 def _bent(a: Arrangement, straight: np.ndarray, z: float) -> np.ndarray:

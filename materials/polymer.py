@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from meltzone.materials.curves import REFERENCE_TEMPERATURE, Curve
-from meltzone.materials.viscosity import CrossWLF, Viscosity
+from meltzone.materials.viscosity import GAS_CONSTANT, CrossWLF, Viscosity
 
 __all__ = ["CrossWLF", "Polymer"]
 
@@ -25,7 +25,8 @@ class Polymer:
     that of the network of entangled chains, rho R T / M_e with the molar mass M_e between entanglements. Where a card states
     how far a number may be off, `ranges` holds both ends [SI], for the viscosity as factors [-]. Safety:
     beyond `degradation_temperature` [K] it spoils and fumes within minutes, beyond `decomposition_temperature` [K]
-    it comes apart; `fumes` says what then leaves it.
+    it comes apart; `fumes` says what then leaves it. At the degradation temperature it lasts the `induction_time` [s] before it
+    spoils, elsewhere by Arrhenius's law with the `induction_energy` [J/mol].
     """
 
     key: str
@@ -45,6 +46,8 @@ class Polymer:
     ranges: Mapping[str, tuple[float, float]] = field(default_factory=lambda: MappingProxyType({}))
     viscosity: Viscosity | None = None
     plateau_modulus: float | None = None
+    induction_time: float | None = None
+    induction_energy: float | None = None
     decomposition_temperature: float | None = None
 
     def melted_fraction(self, temperature: Any) -> np.ndarray:
@@ -71,6 +74,13 @@ class Polymer:
             return plain
         s = self._across_peak(temperature)
         return np.asarray(plain + self.melting_enthalpy * 30.0 * (s * (1.0 - s)) ** 2 / self.melting_width)
+
+    def induction(self, temperature: Any) -> np.ndarray | None:
+        """How long it lasts at `temperature` [K] before it spoils: t exp(E/R (1/T - 1/T_d)) [s]; None where no card says so."""
+        if self.induction_time is None or self.induction_energy is None:
+            return None
+        apart = 1.0 / np.asarray(temperature, dtype=float) - 1.0 / self.degradation_temperature
+        return np.asarray(self.induction_time * np.exp(self.induction_energy / GAS_CONSTANT * apart))
 
     @property
     def reference_density(self) -> float:

@@ -63,6 +63,8 @@ POLYMER = (
     Property("flow_temperature", CARD_TEMPERATURE, is_needed=True, tolerance="kelvin"),
     Property("degradation_temperature", CARD_TEMPERATURE, is_needed=True),
     Property("decomposition_temperature", CARD_TEMPERATURE),
+    Property("induction_time", units.TIME.within(0.1, 1e7), heading="induction time at the degradation temperature"),
+    Property("induction_energy", units.ACTIVATION.within(1e3, 1e6), heading="activation energy of the induction"),
     Property(
         "plateau_modulus",
         units.STRESS.within(1e3, 1e8),

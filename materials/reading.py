@@ -203,6 +203,9 @@ def _polymer(card: _Card) -> Polymer:
         numbers["melting_width"] = DEFAULT_WIDTH
         if numbers["melting_enthalpy"]:
             card.sources["melting_width"] = "assumed, no source: 20 K where the card gives none"
+    for one, other in itertools.permutations(each for each in POLYMER if each.name.startswith("induction")):
+        if numbers[one.name] is not None:
+            card.required(other)
     _refuse_too_sharp(card, numbers["melting_enthalpy"], numbers["melting_width"])
     return Polymer(
         key=card.name,

@@ -126,6 +126,7 @@ CONDUCTIVITY = _kind(
 _PER_AREA = {"W/m^2/K": "1", "W/(m^2*K)": "1", "W/(m^2 K)": "1", "kW/m^2/K": "1000"}
 FILM = _kind("a film coefficient", "W/m**2/K", "W/m^2/K", "25 W/m^2/K", _PER_AREA)
 CONDUCTANCE = _kind("a contact conductance", "W/m**2/K", "W/m^2/K", "3200 W/m^2/K", _PER_AREA)
+RESISTANCE = _kind("a thermal resistance", "K/W", "K/W", "1.5 K/W", {"K/W": "1"})
 HEAT_CAPACITY = _kind(
     "a heat capacity", "J/kg/K", "J/g/K", "1.8 J/g/K", {"J/g/K": "1000", "J/kg/K": "1", "kJ/kg/K": "1000"}
 )

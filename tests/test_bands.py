@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,7 +19,7 @@ from meltzone.cases.studies.bands.band import banded
 from meltzone.cases.studies.bands.compared import evidence
 from meltzone.cases.studies.bands.effects import SOLVED_AGAIN, Effect
 from meltzone.cases.studies.bands.gain import gain_band, tie
-from meltzone.cases.studies.bands.model_error import MODEL, missed, missed_of_gains
+from meltzone.cases.studies.bands.model_error import MODEL, SOLID, missed, missed_of_gains
 from meltzone.cases.studies.bands.reach import conditions_of, reach
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling
@@ -255,3 +257,12 @@ def test_the_models_error_is_that_of_its_comparisons() -> None:
     floor, share = missed_of_gains()
     assert 0.0 < floor < 0.05 and 0.05 < share < 0.5
     assert effect_of(found("short-block"), MODEL).ends.high == pytest.approx(half)
+
+
+def test_error_of_divided_bores_is_the_worst_of_the_sectors_in_three_dimensions() -> None:
+    figures = Path(__file__).parents[1] / "docs" / "generate" / "solid" / "figures.json"
+    heats = json.loads(figures.read_text(encoding="utf-8"))["sector"]["heats"]
+    worst = min(each["solid"] / each["order"] for each in heats)
+    assert math.exp(SOLID.low) == pytest.approx(worst, abs=5e-4)
+    band = found("short-block-divided").band
+    assert band is not None and any(each.noun.startswith("splitting") for each in band.contributors)

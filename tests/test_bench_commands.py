@@ -18,7 +18,7 @@ from meltzone.cases.outputs.reduce import OURS, remarks
 from meltzone.cases.studies.bench.plan import SHARES
 from meltzone.cases.studies.bench.reduce import reduce
 from meltzone.cases.studies.bench.samples_csv import demo_folder, load_samples
-from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.run import sought
 from meltzone.cases.studies.validation.measurements import load_measured
 
 runner = CliRunner()
@@ -49,7 +49,7 @@ def test_a_sheet_asks_for_what_it_promises(here: Path) -> None:
     rows = _sheet(here / "sheet.csv")
     assert len(rows) == 3 * len(SHARES)
     area = 0.25 * math.pi * 1.72**2
-    predicted = ceiling("short-block").flow_ceiling
+    predicted = sought("short-block").flow_ceiling
     assert predicted is not None
     weighing = 1e-2 * math.sqrt(1.0 + 1.0 / 6.0)  # one step of repeatability and two rounded readings [g]
     for row in rows:
@@ -132,7 +132,7 @@ def test_the_record_has_every_sample_and_the_same_seed_gives_the_same_files(here
 
 def test_the_demonstrations_are_what_their_script_makes_and_near_the_model() -> None:
     found = {
-        case: ceiling(case).flow_ceiling
+        case: sought(case).flow_ceiling
         for case in ("short-block", "long-nozzle-bare-fan", "long-nozzle-brass-sleeve-fan")
     }
     for case, written in demo_data.STATED.items():

@@ -41,7 +41,9 @@ def test_uncommented_keys_still_load_and_change_nothing_but_the_examples(tmp_pat
     text = starter_text(like)
     keys = re.sub(r"^# (\w+ = )", r"\1", text, flags=re.MULTILINE)
     keys = re.sub(r"(?s)# \[\w+\].*?(?=\n\n)", "", keys)  # parts that are not there
-    keys = re.sub(r"(?m)^(lower_bore|lower_bore_length|taper_length) = .*\n", "", keys)  # a bore that is not plain
+    keys = re.sub(
+        r"(?m)^(lower_bore|lower_bore_length|taper_length|ring_length|ring_begin) = .*\n", "", keys
+    )  # not the plain ones
     full, plain = _load(tmp_path, keys), _load(tmp_path, text)
     parts = arrangement_of(plain)
     assert arrangement_of(full) == replace(parts, block=replace(parts.block, sensor_height=parts.block.height / 2.0))

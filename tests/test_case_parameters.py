@@ -20,6 +20,9 @@ BASES = {
     "wrap": "short-block-boot",
     "liner": "short-block-lined",
     "second_block": "short-block-two",
+    "heat_sink": "short-block-finned",
+    "tip": "short-block-hard-tip",
+    "break_body": "short-block-bimetal",
     "channels": "short-block-divided",
 }
 LOWER = {"nozzle.lower_bore": "1.8 mm", "nozzle.lower_bore_length": "2 mm", "nozzle.taper_length": "0.5 mm"}
@@ -29,6 +32,12 @@ GIVEN: dict[str, dict[str, object]] = {
     "channels.ring_diameter": {"channels.ring_diameter": "1.2 mm"},
     "feeder.grip": {"feeder.grip": "60 N"},
     "surroundings.thread_area": {"surroundings.thread_area": "envelope"},
+    "heater.ring_length": {"heater.ring_length": "6 mm"},
+    "heater.ring_begin": {"heater.ring_length": "6 mm", "heater.ring_begin": "2 mm"},
+    "heater.sensor_contact": {"heater.sensor_contact": "5 K/W"},
+    "heater.sensor_leads": {"heater.sensor_contact": "5 K/W"},
+    "heat_sink.resistance": {"heat_sink.resistance": "1.5 K/W"},
+    "heat_sink.coolant_temperature": {"heat_sink.coolant_temperature": "30 degC"},
     "surroundings.jet_speed": {"surroundings.fan": True},
 }
 NUMBERS = [key for key, each in parameters().items() if not each.is_mapping]

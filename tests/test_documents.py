@@ -195,7 +195,7 @@ def test_what_the_model_cannot_do_stands_beside_its_claim() -> None:
 def test_the_readme_names_every_command() -> None:
     group: Any = get_command(app)
     for name in group.commands:
-        assert re.search(f"`meltzone {name}[ `]", _text(ROOT / "README.md")), name
+        assert re.search(rf"`meltzone {name}[ `]", _text(ROOT / "README.md")), name
 
 
 def test_warnings_stand_where_people_begin() -> None:

@@ -399,7 +399,10 @@ def test_a_wrap_has_the_area_of_its_box_and_of_its_rounds(arrangement: Arrangeme
 
 def test_every_part_seen_from_every_side_has_a_name_and_every_two_parts_meet_in_a_contact_with_a_law() -> None:
     metal = [part for part in SOLID_PARTS if part != "liner"]  # which the heat break closes in
-    assert {(face.part, face.orientation) for face in FACES.values()} == set(product(metal, ("side", "up", "down")))
+    assert {(face.part, face.orientation) for face in FACES.values()} == set(product(metal, ("side", "up", "down"))) - {
+        ("tip", "up"),  # under the body, which is as wide or wider
+        ("break body", "side"),  # in the block or at the heat sink
+    }
     met = {contact_name(a, b, flat) for a, b in permutations([*SOLID_PARTS, "polymer"], 2) for flat in (True, False)}
     assert met == set(CONTACT_NAMES)
     problem = problem_for()

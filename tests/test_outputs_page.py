@@ -195,6 +195,6 @@ def test_the_front_door_offers_every_verb_and_loads_nothing_before() -> None:
 def test_verbs_write_their_files_where_a_folder_is_given(tmp_path: Any) -> None:
     found = mz.compare(["short-block"], overrides=COARSE, out=tmp_path / "side")
     assert sorted(path.name for path in (tmp_path / "side").iterdir()) == sorted(compare.OURS)
-    assert f"{found.variants[0].result.flow_ceiling:.2f}" in _text_of(
+    assert f"{found.variants[0].result.flow_ceiling:.1f}" in _text_of(
         (tmp_path / "side/report.html").read_text("utf-8")
     )

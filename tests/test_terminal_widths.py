@@ -27,6 +27,7 @@ from rich.console import Console
 
 import meltzone as mz
 from meltzone.cases.commands.console import show
+from meltzone.cases.outputs import ceilings as ceilings_page
 from meltzone.cases.outputs import check as check_page
 from meltzone.cases.outputs import compare as compare_page
 from meltzone.cases.outputs import curve as curve_page
@@ -51,7 +52,7 @@ TOKEN = re.compile(r"[^\s█]+")
 
 
 def _ceilings() -> Page:
-    return result_page.page_of_all([mz.ceiling(case, COARSE | LINE) for case in FIVE])
+    return ceilings_page.page_of_all([mz.ceiling(case, COARSE | LINE) for case in FIVE])
 
 
 def _compared() -> Page:

@@ -78,7 +78,8 @@ def test_every_key_of_the_page_is_in_the_record_and_none_besides() -> None:
     ("words", "option", "expected"),
     [
         (("--flow", "5 mm^3/s"), "--flow", "a change to answer to"),
-        (("--step", "15 mm/s"), "--step", "a volume flow with its unit"),
+        (("--step", "15 mm/s"), "--line", "a printed line beside a speed"),
+        (("--step", "15 mm^2"), "--step", "a volume flow with its unit"),
         (("--step", "15 mm^3/s at noon"), "--step", "a time with its unit"),
         (("--step", "15 mm^3/s at 90 s"), "--duration", "longer than the last step's time"),
         (("--step", "15 mm^3/s", "--step", "5 mm^3/s"), "--step", "one step of a kind at a time"),

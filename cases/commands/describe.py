@@ -12,8 +12,24 @@ from meltzone.cases.commands.finish import finish
 from meltzone.cases.commands.options import CaseArgument, PictureOption, SetOption
 from meltzone.cases.commands.registry import command
 
+WithOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--with",
+        metavar="PART",
+        help="Write only what is chosen: long-block, long-nozzle, sleeved-nozzle; round-block, ring-heater, two-blocks, "
+        "spacer; hard-tip; lined-break, two-metal-break; finned-sink, liquid-sink; boot. May be given several times.",
+        show_default=False,
+    ),
+]
 
-@command("Describe", "meltzone new my.toml", "meltzone new mine.toml --like long-nozzle-brass-sleeve")
+
+@command(
+    "Describe",
+    "meltzone new my.toml",
+    "meltzone new mine.toml --like long-nozzle-brass-sleeve",
+    "meltzone new mine.toml --with ring-heater --with hard-tip",
+)
 def new(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="The file to write; it must not exist yet.", show_default=False)
@@ -21,13 +37,34 @@ def new(
     like: Annotated[
         str | None, typer.Option("--like", metavar="EXAMPLE", help="Build on this example or case.", show_default=False)
     ] = None,
+    parts: WithOption = None,
+    ask: Annotated[
+        bool, typer.Option("--ask", help="Ask which pattern it is, and write only what was chosen.")
+    ] = False,
 ) -> None:
-    """Write a case file to begin with: every key with its meaning and its default, ready to be changed."""
+    """Write a case file to begin with: every key with its meaning and its default, or only the pattern that is chosen."""
     with answering():
         from meltzone.cases.outputs.starting import new as written_to  # see the first line
 
-        written = written_to(file, like)
+        written = written_to(file, like, [*(parts or ()), *(_asked() if ask else ())])
         show(f"Written: {written}. Change it, look at it with: meltzone check {written}")
+
+
+def _asked() -> list[str]:
+    """Names of the answers given to the questions on the terminal; none for what is usual."""
+    from meltzone.cases.inputs.patterns import QUESTIONS
+
+    chosen = []
+    for question in QUESTIONS:
+        typer.echo(f"{question.words}\n  0  {question.usual}", err=True)
+        for number, answer in enumerate(question.answers, 1):
+            typer.echo(f"  {number}  {answer.words}", err=True)
+        picked = -1
+        while not 0 <= picked <= len(question.answers):
+            picked = typer.prompt("answer", default=0, type=int, err=True)
+        if picked:
+            chosen.append(question.answers[picked - 1].name)
+    return chosen
 
 
 @command("Describe", "meltzone check my.toml", "meltzone check long-nozzle-wrapped-fan --out section.png")

@@ -25,9 +25,9 @@ PageOption = Annotated[
     ),
 ]
 MEASURED_HELP = (
-    "A file of measurements, .toml: label, like (a shipped polymer for what was not measured), and tables of instruments' "
-    'files or numbers, as in dsc = { file = "dsc.csv", heating_rate = "10 K/min" }, viscosity, moduli, pvt, melt_flow, density, '
-    "conductivity."
+    "A file of measurements, .toml: label, like (a shipped polymer for what was not measured), and tables of numbers or of "
+    'instruments\' files, as in dsc = { file = "dsc.csv", heating_rate = "10 K/min" }, viscosity, moduli, pvt, melt_flow, '
+    "density, conductivity."
 )
 
 
@@ -40,6 +40,10 @@ def material(
 
     Writes card.toml, which other cases take in by extends, material.json, pictures and report.html. Without --out they go to
     meltzone-out/material-NAME. What was not measured is taken from a class of polymers or a shipped card, and said.
+
+    A file of measurements holds like = "pla", "amorphous" or "semi-crystalline" for what is not measured, and tables: dsc,
+    viscosity, moduli and pvt with file = "table.csv"; lists of tables melt_flow with temperature, load and rate, density and
+    conductivity with temperature and value; flow_temperature and degradation_temperature where known.
     """
     with answering() as say:
         from meltzone.cases.outputs import material as shown

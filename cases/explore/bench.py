@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +15,10 @@ from meltzone.cases.explore.state import PageState, WorkingFolder
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.files import Source, read_bytes
 from meltzone.cases.inputs.layers import written_form
+from meltzone.cases.inputs.seal import is_seal
 from meltzone.cases.inputs.spreadsheet import decoded, flag, records, with_unit
 from meltzone.cases.outputs.case_file import commented
-from meltzone.cases.outputs.delimited import delimited
+from meltzone.cases.outputs.delimited import COMMENT, delimited
 from meltzone.cases.outputs.files import write_text
 from meltzone.cases.outputs.guard import files_of, table
 from meltzone.cases.outputs.plan import AT_THE_BENCH, MASS, sheet_for
@@ -36,7 +37,7 @@ from meltzone.materials.limits import DEFERENCE
 from meltzone.materials.units import UnitError, parse
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 ._-]{0,60}\.csv")
-SHEET = table("order")
+SHEET = replace(table("order"), keeps=True)
 UNCERTAINTY, REPEATS, HANDLING = 0.01, 3, 60.0  # as the command plan lays out
 RESAMPLES = 199  # while weighing; the command reduce takes more
 
@@ -145,7 +146,9 @@ def _checked(name: str, key: str, text: str) -> str:
 def _kept(sheet: Sheet) -> Sheet:
     """Write the sheet beside its place, see it on the disk, then move it there."""
     rows = ([row[heading] for heading in sheet.headings] for row in sheet.rows)
-    text = delimited(sheet.headings, rows, sheet.comments)
+    comments = [comment for comment in sheet.comments if not is_seal(comment)]
+    text = delimited(sheet.headings, rows, comments)
+    text += "".join(f"{COMMENT.format(comment)}\n" for comment in sheet.comments if is_seal(comment))
     with staged_file(sheet.path, kind=SHEET) as temporary, temporary.open("w", encoding="utf-8", newline="\n") as file:
         file.write(text)
         file.flush()

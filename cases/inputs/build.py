@@ -169,6 +169,7 @@ def surroundings_of(case: Case) -> Surroundings:
     return Surroundings(
         air_temperature=table.air_temperature,
         cold_temperature=table.cold_temperature,
+        **_sink(case),
         jet_speed=table.jet_speed if table.fan else 0.0,
         jet_reaches=tuple(dict.fromkeys(reached)),
         thread_area=table.thread_area,
@@ -176,6 +177,18 @@ def surroundings_of(case: Case) -> Surroundings:
         films=MappingProxyType(_films(case)),
         emissivities=MappingProxyType(_emissivities(case)),
     )
+
+
+def _sink(case: Case) -> dict[str, Any]:
+    """What cools a heat sink that is a part."""
+    table = case.model.heat_sink
+    if table is None:
+        return {}
+    return {
+        "sink_speed": table.fan_speed,
+        "sink_resistance": table.resistance,
+        "sink_coolant": table.coolant_temperature,
+    }
 
 
 def _films(case: Case) -> dict[str, float]:

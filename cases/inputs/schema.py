@@ -9,13 +9,11 @@ from pydantic import BeforeValidator, StrictStr, model_validator
 from meltzone.cases.inputs.fields import (
     Exponent,
     Force,
-    HotTemperature,
     Length,
     Line,
     MeltTemperature,
     MeshLevel,
     Name,
-    Power,
     Rise,
     RoomTemperature,
     Share,
@@ -24,6 +22,7 @@ from meltzone.cases.inputs.fields import (
     key,
 )
 from meltzone.cases.inputs.printed_line import LineSizes
+from meltzone.cases.inputs.schema_heater import HeaterTable
 from meltzone.cases.inputs.schema_outside import ContactsTable, SurroundingsTable
 from meltzone.cases.inputs.schema_parts import (
     BlockTable,
@@ -35,11 +34,12 @@ from meltzone.cases.inputs.schema_parts import (
     SleeveTable,
     WrapTable,
 )
+from meltzone.cases.inputs.schema_sink import HeatSinkTable
+from meltzone.cases.inputs.schema_two_metals import BreakBodyTable, TipTable
 from meltzone.fem.inputs import Criterion, Operation
-from meltzone.geometry.block import Block
 from meltzone.geometry.filament import Filament
 
-BLOCK, FILAMENT = Block(), Filament()
+FILAMENT = Filament()
 OPERATION = Operation(setpoint=483.15)
 
 
@@ -117,49 +117,6 @@ class PolymerTable(Table):
     )
 
 
-class HeaterTable(Table):
-    """The heater in the block and the sensor that holds the setpoint."""
-
-    home = "operation"
-
-    setpoint: HotTemperature = key(
-        ..., "Temperature held at the sensor.", noun="setpoint", step="10 K", example='"210 degC"', plausible="3 K"
-    )
-    rating: Power = key(
-        OPERATION.rating, "Power of the heater when fully on.", noun="heater rating", step="10 W", plausible="5 %"
-    )
-    ring_radius: Length = key(
-        BLOCK.heater_radius,
-        "Mean radius of the ring that stands for the cartridge.",
-        noun="distance of the heater from the axis",
-        step="1 mm",
-        place="arrangement.block.heater_radius",
-    )
-    ring_width: Length = key(
-        BLOCK.heater_width,
-        "Radial thickness of that ring.",
-        noun="thickness of the heater ring",
-        step="1 mm",
-        place="arrangement.block.heater_width",
-    )
-    sensor_radius: Length = key(
-        BLOCK.sensor_radius,
-        "Distance of the sensor from the axis.",
-        noun="distance of the sensor from the axis",
-        step="1 mm",
-        place="arrangement.block.sensor_radius",
-    )
-    sensor_height: Length | None = key(
-        None,
-        "Height of the sensor above the block's lower face.",
-        "half the block's height",
-        noun="height of the sensor in the block",
-        step="1 mm",
-        place="arrangement.block.sensor_height",
-        implied="arrangement.block.sensor_level",
-    )
-
-
 class FeederTable(Table):
     """The feeder that pushes the filament."""
 
@@ -234,6 +191,13 @@ class CaseModel(Table):
     liner: Annotated[LinerTable | None, BeforeValidator(_left_out)] = key(None, LinerTable.__doc__ or "", "none")
     channels: Annotated[ChannelsTable | None, BeforeValidator(_left_out)] = key(
         None, ChannelsTable.__doc__ or "", "none"
+    )
+    heat_sink: Annotated[HeatSinkTable | None, BeforeValidator(_left_out)] = key(
+        None, HeatSinkTable.__doc__ or "", "none: a heat sink of a given temperature"
+    )
+    tip: Annotated[TipTable | None, BeforeValidator(_left_out)] = key(None, TipTable.__doc__ or "", "none")
+    break_body: Annotated[BreakBodyTable | None, BeforeValidator(_left_out)] = key(
+        None, BreakBodyTable.__doc__ or "", "none"
     )
     contacts: ContactsTable = key(ContactsTable(), ContactsTable.__doc__ or "")
     surroundings: SurroundingsTable = key(SurroundingsTable(), SurroundingsTable.__doc__ or "")

@@ -18,7 +18,7 @@ from meltzone.cases.inputs.fields import (
 )
 from meltzone.fem.inputs import Contacts, Surroundings
 
-# Plausible ranges of contacts, jet, air and radiation: common practice, no source; that of bore_melt: page of validation
+# Plausible ranges of contacts, jet, air and radiation: common practice, no source; that of bore_melt: the page of validation
 CONTACTS, SURROUNDINGS = Contacts(), Surroundings()
 JET_SPEED = 5.0  # [m/s] common practice, no source: a small blower a few centimetres from the nozzle
 
@@ -152,6 +152,7 @@ class SurroundingsTable(Table):
         step="0.1",
         role="data",
         words='"developed", "envelope" or a number from 0.1 to 5',
+        example='"envelope"',
     )
     film_factor: FilmFactor = key(
         SURROUNDINGS.film_factor,

@@ -42,8 +42,15 @@ class BlockTable(Table):
 
     material: Name = key("aluminium", "Material of the block.")
     width: Length = key(BLOCK.width, "Longer side in plan.", noun="block width", step="1 mm")
-    depth: Length = key(BLOCK.depth, "Shorter side in plan.", noun="block depth", step="1 mm")
+    depth: Length = key(
+        BLOCK.depth,
+        "Shorter side in plan.",
+        noun="block depth",
+        step="1 mm",
+        when=lambda system: not system.problem.arrangement.block.round,
+    )
     height: Length = key(BLOCK.height, "Height along the axis.", noun="block height", step="1 mm", plausible=MADE)
+    round: StrictBool = key(BLOCK.round, "Round, width being its diameter; depth does not count then.")
 
 
 class SecondBlockTable(Table):
@@ -53,10 +60,17 @@ class SecondBlockTable(Table):
 
     material: Name = key("aluminium", "Material of the second block.")
     width: Length = key(SECOND_BLOCK.width, "Longer side in plan.", noun="width of the second block", step="1 mm")
-    depth: Length = key(SECOND_BLOCK.depth, "Shorter side in plan.", noun="depth of the second block", step="1 mm")
+    depth: Length = key(
+        SECOND_BLOCK.depth,
+        "Shorter side in plan.",
+        noun="depth of the second block",
+        step="1 mm",
+        when=lambda system: not system.problem.arrangement.second_block.round,
+    )
     height: Length = key(
         SECOND_BLOCK.height, "Height along the axis.", noun="height of the second block", step="1 mm", plausible=MADE
     )
+    round: StrictBool = key(SECOND_BLOCK.round, "Round, width being its diameter; depth does not count then.")
     power_share: PowerShare = key(
         0.5,
         "Share of the heater's power released in it, in a ring like that of the first; 0 is a block without a heater.",

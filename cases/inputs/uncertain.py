@@ -13,7 +13,7 @@ from meltzone.cases.inputs.layers import merge
 from meltzone.cases.inputs.parameters import Parameter, parameter, parameters, toleranced
 from meltzone.cases.inputs.places import value_at, with_value
 from meltzone.cases.inputs.reader import Case
-from meltzone.cases.inputs.tolerance import parse_toleranced, show_toleranced
+from meltzone.cases.inputs.tolerance import has_tolerance, parse_toleranced, show_toleranced
 from meltzone.fem.problem import Problem
 
 SMALLEST_FACTOR = 1e-3  # a property scaled by less is none
@@ -67,10 +67,12 @@ def _written(case: Case) -> Iterator[Uncertain]:
     merged = merge(case.layers)
     for each in parameters().values():
         raw = value_at(merged, each.path)
-        if raw is None or (not each.kind.unit and not isinstance(raw, str | dict)):
+        if raw is None:
             continue
         entries = [(each.entry(name), text) for name, text in raw.items()] if each.is_mapping else [(each, raw)]
         for moved, text in entries:
+            if not isinstance(text, str) or not has_tolerance(text):
+                continue
             both = parse_toleranced(text, moved.kind)
             if both.tolerance:
                 yield Uncertain(moved, both.value, both.tolerance)

@@ -19,6 +19,7 @@ from meltzone.cases.studies.cautions import part_name
 from meltzone.cases.studies.run import CaseLike, Checked, Overrides
 from meltzone.cases.studies.run import check as checked_case
 from meltzone.geometry.arrangement import Arrangement
+from meltzone.geometry.block import Box
 from meltzone.geometry.mesh import SectionMesh
 from meltzone.geometry.outer import OuterPart
 from meltzone.materials.units import LENGTH, ZERO_CELSIUS, show
@@ -57,6 +58,13 @@ def _parts(checked: Checked) -> Grid:
     return Grid("Parts", words("part", "material", "dimensions"), tuple(rows), stacked=True)
 
 
+def _box(block: Box) -> str:
+    """A block's dimensions."""
+    plan = (block.width,) if block.round else (block.width, block.depth)
+    words = " x ".join(show(value, LENGTH).removesuffix(" mm") for value in (*plan, block.height))
+    return f"round, {words} mm" if block.round else f"{words} mm"
+
+
 def sizes_of(a: Arrangement) -> dict[str, str]:
     """Dimensions of every part in words, by part."""
 
@@ -66,13 +74,13 @@ def sizes_of(a: Arrangement) -> dict[str, str]:
     nozzle, block = a.nozzle, a.block
     sizes = {
         "polymer": f"{show(a.filament.diameter, LENGTH)} in a bore of {_bores(a)}",
-        "block": f"{mm(block.width, block.depth, block.height)}",
+        "block": _box(block),
         "nozzle": f"{mm(nozzle.length)} long, {mm(nozzle.exposed)} of it below the block, orifice {mm(nozzle.orifice)}",
         "heat break": f"{mm(a.engaged)} in the block{'s' if a.second_block else ''}, "
         f"neck {mm(a.heat_break.neck_diameter)} by {mm(a.heat_break.neck_length)}",
     }
     if a.second_block:
-        sizes["second block"] = mm(a.second_block.width, a.second_block.depth, a.second_block.height)
+        sizes["second block"] = _box(a.second_block)
     if a.sleeve:
         across = "diameter" if a.sleeve.round else "across the flats"
         sizes["sleeve"] = f"{mm(a.sleeve.height)} high, {mm(a.sleeve.width)} {across}"

@@ -31,7 +31,7 @@ from meltzone.cases.studies.cautions import Margin
 from meltzone.cases.studies.compare import Comparison, Variant
 from meltzone.cases.studies.printing import lines_of_all
 from meltzone.cases.studies.quantities import with_ends
-from meltzone.cases.studies.result_quantities import COMPARED, PRINTING, by_line, shown_in
+from meltzone.cases.studies.result_quantities import COMPARED, DEGRADATION, OOZE, PRINTING, by_line, shown_in
 from meltzone.cases.studies.versions import versions
 from meltzone.fem.residence import Residence
 from meltzone.materials.limits import DEFERENCE, Finding
@@ -97,6 +97,8 @@ KEYS: tuple[Quantity[Variant], ...] = (
         _time(lambda r: r.core_time), "- innermost 5 % of the flow"),
     Quantity("wall_time_s", "s", "Time in the melt zone of the outermost twentieth of the flow.",
         _time(lambda r: r.wall_time), "- outermost 5 %"),
+    *(each.lifted(lambda v: v.ooze, each.name) for each in OOZE),
+    *(each.lifted(lambda v: v.degradation, each.name) for each in DEGRADATION),
     _of_result("safety.stuck_on_sensor_degC", "stuck_on_sensor_degC"),
     Quantity("beyond_limits_at_ceiling", "", "Parts that their material's card warns of or refuses at the ceiling.",
         lambda v: _beyond(v.margins)),
@@ -106,7 +108,10 @@ AT_CEILING = (
     "governs", *(each.path for each in CEILINGS), "heater_power_W", "wall_hottest_degC", "wall_coolest_degC", "tip_degC",
     *(each.path for each in FURTHER),
 )  # fmt: skip
-AT_WORK = ("hot_volume_mm3", "soft_volume_mm3", "hot_time_s", "zone_time_s", "core_time_s", "wall_time_s")
+AT_WORK = (
+    "hot_volume_mm3", "soft_volume_mm3", "hot_time_s", "zone_time_s", "core_time_s", "wall_time_s",
+    *(each.name for each in DEGRADATION), *(each.name for each in OOZE if each.heading),
+)  # fmt: skip
 STUCK = ("heater_rating_W", "stuck_on_sensor_degC")
 
 
@@ -203,7 +208,8 @@ def _numbers(comparison: Comparison) -> Grid:
     blown = (named(fan), *(signed(v.fan_change, 1) for v in comparison.variants))
     rate = "" if comparison.flow is None else f" {comparison.flow:.2f} mm³/s"
     head = (Cell(f"Working flow{rate}", style="strong"),)
-    rows = (*first, *at_ceiling.rows, blown, (), head, *by_quantity("", chosen(KEYS, *AT_WORK), variants).rows)
+    at_work = by_quantity("", present(chosen(KEYS, *AT_WORK), comparison.variants), variants)
+    rows = (*first, *at_ceiling.rows, blown, (), head, *at_work.rows)
     return Grid("", at_ceiling.columns, rows, notes=(_explained(comparison),))
 
 

@@ -20,10 +20,14 @@ EDITABLE, LARGEST_TEXT = (
 
 @dataclass(frozen=True)
 class Kind:
-    """A kind of file: what it is in `words`, and whether the beginning of a file is `ours`."""
+    """A kind of file: what it is in `words`, and whether the beginning of a file is `ours`.
+
+    `keeps` says that who writes it has read it, and keeps what was filled in.
+    """
 
     words: str
     ours: Callable[[bytes], bool]
+    keeps: bool = False
 
 
 def begins(words: str, *marks: bytes) -> Kind:
@@ -80,7 +84,7 @@ def guard(path: Path, reads: Iterable[Path] = (), kind: Kind | None = None) -> N
     if head and not (kind and kind.ours(head)):
         expected = f"a free name, or {kind.words} of this program" if kind else "a name that is still free"
         raise refused(path, expected, "A file of that name is something else; choose another name or remove it.")
-    if edited((head + rest).decode("utf-8", "replace")):
+    if not (kind and kind.keeps) and edited((head + rest).decode("utf-8", "replace")):
         hint = "What was filled in or changed there would be lost; choose another name or remove it."
         raise refused(path, "a free name, or a file that is still as this program wrote it", hint)
 

@@ -156,7 +156,7 @@ def _compared(material: Polymer | Solid) -> tuple[Grid | Words, ...]:
         for row in rows
     ]
     heads = words("row", "of it", "measured [mm³/s]", "file", "")
-    note = "meltzone validate FILE lays them against predictions; the documentation's page on validation tells how they agree."
+    note = "meltzone validate FILE lays them against predictions and tells how they agree."
     return (Grid(title, heads, tuple(cells), stacked=True, long=True, notes=(note,)),)
 
 

@@ -8,7 +8,18 @@ from meltzone.cases.outputs.quantities import Quantity, nested
 from meltzone.cases.outputs.record_head import LAST, case_head, celsius_of, in_words
 from meltzone.cases.outputs.vtu import part_numbers
 from meltzone.cases.studies.cautions import BURNS, margins_of, materials_by_part
-from meltzone.cases.studies.result_quantities import BALANCE, CEILINGS, MASSES, MESH, POLYMER, PRINTING, STATE, STUCK_ON
+from meltzone.cases.studies.result_quantities import (
+    BALANCE,
+    CEILINGS,
+    MASSES,
+    MESH,
+    POLYMER,
+    PRINTING,
+    REST,
+    SPOILING,
+    STATE,
+    STUCK_ON,
+)
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.wording import beyond_words
 from meltzone.fem.field import Field
@@ -38,7 +49,22 @@ HEED: tuple[Quantity[Result], ...] = (
         "`material`, `temperature_degC`, `limit_degC`, `text`.", lambda r: list(map(in_words, r.safety))),
     Quantity("burns", "", "What counts for every hot end.", lambda _: BURNS),
 )  # fmt: skip
-KEYS = (*HEAD, *CEILINGS, *PRINTING, *STATE, *POLYMER, *BALANCE, PARTS, *MASSES, *SAFETY, *MESH, *HEED, LAST)
+KEYS = (
+    *HEAD,
+    *CEILINGS,
+    *PRINTING,
+    *STATE,
+    *REST,
+    *SPOILING,
+    *POLYMER,
+    *BALANCE,
+    PARTS,
+    *MASSES,
+    *SAFETY,
+    *MESH,
+    *HEED,
+    LAST,
+)
 
 
 def record(result: Result) -> dict[str, Any]:

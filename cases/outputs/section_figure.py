@@ -100,8 +100,9 @@ def _heater(axes: Axes, a: Arrangement, block: Stacked) -> None:
     """The heater ring in a block, hatched."""
     from matplotlib.patches import Rectangle
 
-    corner = (MM * a.block.heater_inner, MM * block.bottom)
-    size = (MM * a.block.heater_width, MM * (block.top - block.bottom))
+    bottom, top = max(block.bottom, a.heater_levels[0]), min(block.top, a.heater_levels[1])
+    corner = (MM * a.block.heater_inner, MM * bottom)
+    size = (MM * a.block.heater_width, MM * (top - bottom))
     axes.add_patch(
         Rectangle(corner, *size, facecolor="none", edgecolor=HEATER, hatch="////", linewidth=0.0, alpha=0.75)
     )

@@ -16,10 +16,12 @@ from meltzone.cases.studies.printing import WORKING_WORDS, PrintTime, lines_of, 
 from meltzone.cases.studies.results import CUBIC_MM, Result
 from meltzone.cases.studies.run import CaseLike, ceiling, flow_of, loaded_case
 from meltzone.fem.ceiling import ceilings_of
+from meltzone.fem.degradation import Degradation, degradation_of
 from meltzone.fem.discretise import in_surroundings
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.field import Field
 from meltzone.fem.inputs import Surroundings
+from meltzone.fem.ooze import Ooze, ooze_of
 from meltzone.fem.progress import Reporter
 from meltzone.fem.residence import Residence, residence_of
 from meltzone.fem.steady import solve_at_flow
@@ -83,6 +85,16 @@ class Variant:
     def residence(self) -> Residence | None:
         """Hot volumes and residence times at the working flow."""
         return None if self.working is None else residence_of(self.working)
+
+    @cached_property
+    def ooze(self) -> Ooze | None:
+        """The most that can leave after a stop out of the working flow."""
+        return None if self.working is None else ooze_of(self.working)
+
+    @cached_property
+    def degradation(self) -> Degradation | None:
+        """What the slowest melt goes through at the working flow."""
+        return None if self.working is None else degradation_of(self.working)
 
     @property
     def hot_volume(self) -> float | None:

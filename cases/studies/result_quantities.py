@@ -10,11 +10,14 @@ from meltzone.cases.inputs.printed_line import line_words, short_words
 from meltzone.cases.studies.masses import masses
 from meltzone.cases.studies.printing import WORKING_WORDS, lines_of, speed_at, working_flow
 from meltzone.cases.studies.quantities import Quantity, with_ends
-from meltzone.cases.studies.results import Result
+from meltzone.cases.studies.results import CUBIC_MM, MM, Result
 from meltzone.cases.studies.wording import JUDGED, Judged
 from meltzone.fem.balance import EnergyBalance
+from meltzone.fem.degradation import Degradation
 from meltzone.fem.inputs import Criterion
 from meltzone.fem.limits import LIMITS, Limit
+from meltzone.fem.ooze import FIRST, Ooze
+from meltzone.fem.sensor import reads_low
 from meltzone.fem.usual_feeder import USUAL_GRIP
 from meltzone.geometry.printed_line import PrintedLine
 from meltzone.materials.units import ZERO_CELSIUS
@@ -41,6 +44,17 @@ def _pushed(read: Callable[[Feeding], float]) -> Callable[[Result], float | None
 
 def _melt_zone(result: Result) -> float | None:
     return None if result.melt_zone is None else result.melt_zone[1] - result.melt_zone[0]
+
+
+def _reads_low(result: Result) -> float | None:
+    if result.field is None or result.problem.operation.sensor_contact is None:
+        return None
+    return reads_low(result.problem, result.field.sensor)
+
+
+def _in_part(result: Result, part: str) -> float | None:
+    extremes = {} if result.field is None else result.field.part_extremes
+    return extremes[part][1] - ZERO_CELSIUS if part in extremes else None
 
 
 def _widest(result: Result) -> list[dict[str, Any]]:
@@ -139,12 +153,56 @@ STATE: tuple[Quantity[Result], ...] = (
     Quantity("state.temperature_wall_degC", "degC", "Bore wall, metal side, at the end of the melt zone.", lambda r: r.wall,
         "bore wall", shown=frozenset((GLANCE, SWEPT))),
     Quantity("state.temperature_sensor_degC", "degC", "At the sensor point.", lambda r: r.sensor, "sensor"),
+    Quantity("state.sensor_reads_low_K", "K", "By how much the sensor reads less than the metal around it; null without a "
+        "contact of its own.", _reads_low, "sensor reads low by", rare=True, shown=frozenset((AT_CEILING, SWEPT))),
     Quantity("state.temperature_tip_degC", "degC", "Nozzle's face beside the orifice.", lambda r: r.tip, "tip", shown=LISTED),
+    Quantity("state.temperature_heat_sink_degC", "degC", "Hottest point of a heat sink that is a part; null where its "
+        "temperature is given.", lambda r: _in_part(r, "heat sink"), "heat sink", rare=True,
+        shown=frozenset((AT_CEILING, SWEPT))),
     Quantity("state.melt_zone_end_mm", "mm", "End of the melt zone, the orifice's capillary's entry, above the nozzle's face.",
         lambda r: r.melt_zone and r.melt_zone[0]),
     Quantity("state.melt_zone_begin_mm", "mm", "Where the bore wall first exceeds the flow temperature, above the nozzle's "
         "face.", lambda r: r.melt_zone and r.melt_zone[1]),
 )  # fmt: skip
+
+
+def _left(read: Callable[[Ooze], float]) -> Callable[[Ooze | None], float | None]:
+    return lambda ooze: None if ooze is None else CUBIC_MM * read(ooze)
+
+
+# Of any state: records of cases hold them for their field, comparisons for the working flow
+OOZE: tuple[Quantity[Ooze | None], ...] = (
+    Quantity("rest.ooze_first_seconds_mm3", "mm3", f"The most that can leave within {FIRST:g} s of a stop: the melt expands as "
+        "it warms to the wall, and its weight drives it.", _left(lambda o: o.first_seconds), f"ooze within {FIRST:g} s", 2),
+    Quantity("rest.ooze_per_minute_mm3", "mm3", "The same within a minute.", _left(lambda o: o.per_minute),
+        "ooze within a minute", 2),
+    Quantity("rest.ooze_expansion_mm3", "mm3", "Of it, all that the melt's expansion gives.", _left(lambda o: o.expansion)),
+    Quantity("rest.ooze_weight_mm3_per_min", "mm3/min", "Flow that the molten column's weight drives at the card's viscosity "
+        "at rest; null where the card has none.",
+        lambda o: None if o is None or o.weight_flow is None else 60.0 * CUBIC_MM * o.weight_flow),
+    Quantity("rest.retraction_mm", "mm", "Length of filament whose volume is that of the capillary and the cone above it.",
+        lambda o: None if o is None else MM * o.retraction, "retraction that empties the cone", 2),
+)  # fmt: skip
+
+
+def _spoiled(read: Callable[[Degradation], float | None]) -> Callable[[Degradation | None], float | None]:
+    return lambda found: None if found is None else read(found)
+
+
+# Of any state, as the ooze
+DEGRADATION: tuple[Quantity[Degradation | None], ...] = (
+    Quantity("degradation.slow_hot_time_s", "s", "Time of the outermost twentieth of the flow in the melt zone above the "
+        "polymer's degradation temperature.", _spoiled(lambda d: d.hot_time), "outermost 5 % above degrading"),
+    Quantity("degradation.margin_K", "K", "How far the hottest wall that melt touches is below the degradation temperature.",
+        _spoiled(lambda d: d.margin), "hottest wall below degrading"),
+    Quantity("degradation.slow_dose_percent", "%", "Share of its induction time that the outermost twentieth spends in the "
+        "melt zone; null where the card has none.", _spoiled(lambda d: None if d.dose is None else 100.0 * d.dose),
+        "induction time spent by the outermost 5 %", rare=True),
+    Quantity("degradation.longest_pause_s", "s", "Induction time at the hottest wall, to which melt at rest comes; null where "
+        "the card has none.", _spoiled(lambda d: d.pause), "induction time in a pause", 0, rare=True),
+)  # fmt: skip
+SPOILING: tuple[Quantity[Result], ...] = tuple(each.lifted(lambda r: r.degradation) for each in DEGRADATION)
+REST: tuple[Quantity[Result], ...] = tuple(each.lifted(lambda r: r.ooze) for each in OOZE)
 
 POLYMER: tuple[Quantity[Result], ...] = (
     Quantity("polymer.flow_temperature_degC", "degC", "Above it the polymer yields to the feeder; the melt ceiling is judged "
@@ -158,7 +216,7 @@ POLYMER: tuple[Quantity[Result], ...] = (
 BALANCE: tuple[Quantity[Result], ...] = (
     Quantity("balance.heater_W", "W", "Heat in: the heater.", _balance(lambda b: b.heater)),
     Quantity("balance.melt_W", "W", "Heat out: what the polymer carries away through the orifice.", _balance(lambda b: b.melt)),
-    Quantity("balance.faces_W", "W", "Heat out: through each face to the air, by the face's name.",
+    Quantity("balance.faces_W", "W", "Heat out: through each face to the air, by name, in the order of the VTU file's numbers.",
         _balance(lambda b: dict(b.faces))),
     Quantity("balance.cold_end_W", "W", "Heat out: into the heat sink.", _balance(lambda b: b.cold_end)),
     Quantity("balance.inlet_W", "W", "Heat out: up the cold filament by conduction.", _balance(lambda b: b.inlet)),
@@ -201,7 +259,20 @@ MELT_ZONE: Quantity[Result] = Quantity(
     shown=frozenset((AT_CEILING,)), rare=True,
 )  # fmt: skip
 
-RESULT = (SETPOINT, MELT_ZONE, *CEILINGS, *PRINTING, *STATE, *POLYMER, *BALANCE, STUCK_ON, *MASSES, *MESH)
+RESULT = (
+    SETPOINT,
+    MELT_ZONE,
+    *CEILINGS,
+    *PRINTING,
+    *STATE,
+    *REST,
+    *SPOILING,
+    *POLYMER,
+    *BALANCE,
+    STUCK_ON,
+    *MASSES,
+    *MESH,
+)
 
 
 def shown_in(table: str) -> list[Quantity[Result]]:

@@ -19,7 +19,9 @@ from meltzone.cases.studies.core_notes import core_notes
 from meltzone.cases.studies.division_notes import division_notes
 from meltzone.cases.studies.wording import CUBIC_MM, field_warnings, judged_words, reasons, statement, usual_words
 from meltzone.fem.ceiling import Ceilings
+from meltzone.fem.degradation import Degradation, degradation_of
 from meltzone.fem.field import Field
+from meltzone.fem.ooze import Ooze, ooze_of
 from meltzone.fem.problem import Problem
 from meltzone.fem.runaway import StuckOn
 from meltzone.fem.system import System
@@ -179,6 +181,16 @@ class Result:
     def feeding_force(self) -> float | None:
         """Force on the filament [N]; None where the case gives no grip or the polymer's card lacks a number."""
         return None if self.pushed is None else self.pushed.force
+
+    @cached_property
+    def ooze(self) -> Ooze | None:
+        """The most that can leave after a stop out of the field."""
+        return None if self.field is None else ooze_of(self.field)
+
+    @cached_property
+    def degradation(self) -> Degradation | None:
+        """What the slowest of the field's melt goes through."""
+        return None if self.field is None else degradation_of(self.field)
 
     @cached_property
     def warnings(self) -> tuple[str, ...]:

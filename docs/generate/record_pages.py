@@ -9,6 +9,7 @@ from meltzone.cases.outputs import (
     archive,
     calibration,
     compare,
+    creep,
     curve,
     design,
     explain,
@@ -88,7 +89,7 @@ def transient_page() -> str:
     return TRANSIENT_INTRODUCTION + documented(transient.KEYS) + HISTORY + documented(transient.COLUMNS)
 
 
-RECORDS_INTRODUCTION = """# What explain, curve, design, reduce, trial, kept and validate write for machines
+RECORDS_INTRODUCTION = """# What explain, curve, creep, design, reduce, trial, kept and validate write for machines
 
 Each writes its record as JSON, by `--out DIR` where it does not write without being asked. UTF-8, numbers to eight
 digits, the unit in the key's name; what does not exist is `null`. Keys that [result.json](result-json.md) has too
@@ -113,6 +114,11 @@ PARTS: dict[str, Tables] = {
         ("", KEY, curve.KEYS),
         ("Each of `measured`:", KEY, curve.MEASURED),
         ("`curve.csv`:", COLUMN, curve.POINT),
+    ),
+    "creep.json": (
+        ("", KEY, creep.KEYS),
+        ("Each of `states`:", KEY, creep.STATE),
+        ("Each of `levers`:", KEY, creep.LEVER),
     ),
     "design.json": (
         ("", KEY, design.KEYS),

@@ -18,6 +18,7 @@ from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.newton import State, bordered
 from meltzone.fem.problem import Problem
 from meltzone.fem.progress import TimeReporter
+from meltzone.fem.sensor import held_metal
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.system import System
 from meltzone.fem.threads import one_thread
@@ -115,10 +116,23 @@ class CoolDown:
     lasts: float | None
 
 
+@dataclass(frozen=True, eq=False)
+class Pause:
+    """A pause out of the steady state at the `working` flow [m3/s], the sensor held at its setpoint.
+
+    It `lasts` until what was looked for comes about [s]; None where it does not in the time given.
+    """
+
+    problem: Problem
+    working: float
+    history: History
+    lasts: float | None
+
+
 def controller(system: System) -> Drive:
     """The heater held by the sensor, between nothing and its rating."""
     operation = system.problem.operation
-    return Drive(system.sensor, operation.setpoint, 0.0, operation.rating)
+    return Drive(system.sensor, held_metal(system.problem), 0.0, operation.rating)
 
 
 @one_thread()
@@ -211,6 +225,26 @@ def burst(
     except NoConvergence:
         ceiling = None
     return Burst(problem, working, flow, ceiling, history, history.last.time if met else None)
+
+
+@one_thread()
+def pause(
+    system: System,
+    working: float,
+    until: Event,
+    longest: float,
+    pace: Pace | None = None,
+    report: TimeReporter | None = None,
+) -> Pause:
+    """How long the flow may stop out of the steady state at the `working` flow [m3/s]; looked for up to `longest` [s].
+
+    `until` is below zero at first, and ends the pause where it comes to zero. Raises NoConvergence.
+    """
+    around = system.problem.surroundings
+    changes = [Regime(-1.0, working, around), Regime(0.0, 0.0, around)]
+    _, history = _followed(system, changes, longest, pace, until, report)
+    met = abs(until(history.last.temperature)) < 0.01
+    return Pause(system.problem, working, history, history.last.time if met else None)
 
 
 def _followed(

@@ -142,13 +142,23 @@ class Triangulated:
         """Mass flow in the forms [kg/s]."""
         return ng.Parameter(0.0)
 
+    @property
+    def place(self) -> tuple[ng.CoefficientFunction, ng.CoefficientFunction]:
+        """Radius and level of a point [mm]."""
+        return ng.x, ng.y
+
+    @property
+    def ring(self) -> ng.CoefficientFunction:
+        """What a piece of the mesh stands for: 2 pi r in a section [mm]."""
+        return 2.0 * math.pi * ng.x
+
     @cached_property
     def balance(self) -> ng.BilinearForm:
         """Residual of the heat balance, without the heater [W]."""
         trial, test = self.space.TnT()
         temperature, weight = (dict(zip(self.parts, proxies, strict=True)) for proxies in (trial, test))
         form = ng.BilinearForm(self.space)
-        ring = 2.0 * math.pi * ng.x
+        ring = self.ring
         for region, part, conductivity in self._conductors():
             t, v = temperature[part], weight[part]
             form += ring * conductivity(t) * ng.grad(t) * ng.grad(v) * ng.dx(region)
@@ -163,7 +173,13 @@ class Triangulated:
         for name, metal in BORE.items():
             jump, across = t - temperature[metal], v - weight[metal]
             form += ring * self._bore_conductance() * jump * across * ng.ds(name)
+        for term in self._more(temperature, weight):
+            form += term
         return form
+
+    def _more(self, temperature: dict, weight: dict) -> list:
+        """Further terms of the balance; none in a section."""
+        return []
 
     def _conductors(self) -> list[tuple[str, str, ng.BSpline]]:
         m = self.problem.materials
@@ -179,7 +195,12 @@ class Triangulated:
         The share of the flow inside radius r is (r/R)^2, R the passage's radius, from the bore's filling down, and
         min(r/R_filament, 1)^2 above; over the stretch between, a cubic step leads from one to the other.
         """
-        at, r, z = self.at, ng.x, ng.y
+        by_z, by_r = self._share_slopes(self.place)
+        return ng.CoefficientFunction((by_z, -by_r))
+
+    def _share_slopes(self, place: tuple) -> tuple[ng.CoefficientFunction, ng.CoefficientFunction]:
+        """Slopes along the axis and the radius of the share of the flow inside a `place` [1/mm]."""
+        at, (r, z) = self.at, place
         slant = math.tan(self.problem.arrangement.nozzle.cone_angle / 2.0)
         cone = at.orifice + (z - at.land) * slant
         passage = ng.IfPos(z - at.cone, at.bore, ng.IfPos(z - at.land, cone, at.orifice))
@@ -193,8 +214,7 @@ class Triangulated:
         filled, filled_by_r = (r / passage) ** 2, 2.0 * r / passage**2
         filled_by_z = -2.0 * r**2 / passage**3 * widening
         by_r = (1.0 - step) * solid_by_r + step * filled_by_r
-        by_z = step * filled_by_z + step_slope * (filled - solid)
-        return ng.CoefficientFunction((by_z, -by_r))
+        return step * filled_by_z + step_slope * (filled - solid), by_r
 
     def _losses(self) -> list[tuple[str, str, Callable]]:
         """Flux over surface temperature of every face, on its true area [W/mm2]."""
@@ -248,7 +268,8 @@ class Triangulated:
         capacity = float(polymer.enthalpy(soft) - polymer.enthalpy(cold)) / (soft - cold)
         fourier = softening_fourier((hot - soft) / (hot - cold), gas * 1e-3 * at.bore / k)
         softened = 1e3 * fourier * self.flow * capacity / (math.pi * k)  # depth at this flow [mm]
-        depth = ng.IfPos(at.top - ng.y, at.top - ng.y, 0.0)
+        level = self.place[1]
+        depth = ng.IfPos(at.top - level, at.top - level, 0.0)
         share = depth**4 / (depth**4 + softened**4)
         return 1e-6 * (gas + (p.contacts.bore_melt - gas) * share)
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from meltzone.cases.studies.results import MM, Result
 from meltzone.cases.studies.wording import judged_words
+from meltzone.geometry.block import Box
 from meltzone.materials.units import LENGTH, TEMPERATURE, ZERO_CELSIUS, show
 
 PROFILES = {
@@ -20,10 +21,16 @@ def job_sentences(result: Result) -> list[str]:
     return [_hot_end(result), _around(result), _question(result)]
 
 
+def _measures(box: Box) -> list[str]:
+    """Dimensions of a block [mm]."""
+    plan = (box.width,) if box.round else (box.width, box.depth)
+    return [f"{MM * size:g}" for size in (*plan, box.height)]
+
+
 def _hot_end(result: Result) -> str:
     problem = result.problem
     a, used = problem.arrangement, problem.materials
-    mm = [f"{MM * size:g}" for size in (a.block.width, a.block.depth, a.block.height)]
+    mm = _measures(a.block)
     text = (
         f"{used.polymer.label} filament of {show(a.filament.diameter, LENGTH)} is pushed through a heat break of "
         f"{used.heat_break.label} into a nozzle of {used.nozzle.label}, {show(a.nozzle.length, LENGTH)} long, "
@@ -33,9 +40,8 @@ def _hot_end(result: Result) -> str:
     )
     if a.second_block is not None and used.second_block is not None:
         above = a.second_block
-        plan = [f"{MM * size:g}" for size in (above.width, above.depth, above.height)]
         text += (
-            f" A second block of {used.second_block.label}, {' x '.join(plan)} mm, sits on it and takes "
+            f" A second block of {used.second_block.label}, {' x '.join(_measures(above))} mm, sits on it and takes "
             f"{100.0 * problem.operation.second_share:.0f} % of the power."
         )
     for outer in a.outer:
@@ -58,8 +64,10 @@ def _around(result: Result) -> str:
     air = f"The air is at {show(outside.air_temperature, TEMPERATURE)}"
     jet = f"; a jet of {outside.jet_speed:g} m/s meets {_met(result)}" if outside.jet_speed > 0.0 else " and still"
     inlet = show(result.problem.operation.inlet_temperature, TEMPERATURE)
-    sink = show(outside.cold_temperature, TEMPERATURE)
-    return f"{air}{jet}. The heat sink is at {sink}, the filament enters at {inlet}."
+    sink = f"is at {show(outside.cold_temperature, TEMPERATURE)}"
+    if result.problem.arrangement.heat_sink is not None:
+        sink = "follows from its fins and what cools it"
+    return f"{air}{jet}. The heat sink {sink}, the filament enters at {inlet}."
 
 
 def _met(result: Result) -> str:

@@ -1,0 +1,89 @@
+"""The schema of the heater and of the sensor that holds it: their keys, with their defaults."""
+
+from __future__ import annotations
+
+from meltzone.cases.inputs.fields import HotTemperature, Length, Power, Resistance, Table, key
+from meltzone.fem.inputs import Operation
+from meltzone.geometry.block import Block
+
+BLOCK, OPERATION = Block(), Operation(setpoint=483.15)
+
+
+class HeaterTable(Table):
+    """The heater in the block and the sensor that holds the setpoint."""
+
+    home = "operation"
+
+    setpoint: HotTemperature = key(
+        ..., "Temperature held at the sensor.", noun="setpoint", step="10 K", example='"210 degC"', plausible="3 K"
+    )
+    rating: Power = key(
+        OPERATION.rating, "Power of the heater when fully on.", noun="heater rating", step="10 W", plausible="5 %"
+    )
+    ring_radius: Length = key(
+        BLOCK.heater_radius,
+        "Mean radius of the ring that stands for the cartridge.",
+        noun="distance of the heater from the axis",
+        step="1 mm",
+        place="arrangement.block.heater_radius",
+    )
+    ring_width: Length = key(
+        BLOCK.heater_width,
+        "Radial thickness of that ring.",
+        noun="thickness of the heater ring",
+        step="1 mm",
+        place="arrangement.block.heater_width",
+    )
+    ring_length: Length | None = key(
+        None,
+        "Length of the ring along the axis, of a heater that does not reach through the block.",
+        "the block's height, of both blocks where there are two",
+        noun="length of the heater ring",
+        step="1 mm",
+        place="arrangement.block.heater_length",
+        example='"6 mm"',
+    )
+    ring_begin: Length | None = key(
+        None,
+        "Where a ring of a given length begins above the block's lower face.",
+        "so that it sits in the middle",
+        noun="height at which the heater ring begins",
+        step="1 mm",
+        place="arrangement.block.heater_begin",
+        example='"2 mm"',
+    )
+    sensor_radius: Length = key(
+        BLOCK.sensor_radius,
+        "Distance of the sensor from the axis.",
+        noun="distance of the sensor from the axis",
+        step="1 mm",
+        place="arrangement.block.sensor_radius",
+    )
+    sensor_height: Length | None = key(
+        None,
+        "Height of the sensor above the block's lower face.",
+        "half the block's height",
+        noun="height of the sensor in the block",
+        step="1 mm",
+        place="arrangement.block.sensor_height",
+        implied="arrangement.block.sensor_level",
+    )
+    sensor_contact: Resistance | None = key(
+        None,
+        "Resistance between the metal and the sensor in its hole or on its screw; it then reads low by what its leads take.",
+        "none: the sensor is as warm as the metal",
+        noun="contact of the sensor",
+        step="1 K/W",
+        role="data",
+        example='"5 K/W"',
+        plausible="factor 2",
+    )
+    sensor_leads: Resistance = key(
+        OPERATION.sensor_leads,
+        "Resistance from the sensor along its leads to the air (common practice, no source).",
+        noun="resistance of the sensor's leads",
+        step="50 K/W",
+        role="data",
+        when=lambda system: system.problem.operation.sensor_contact is not None,
+        plausible="factor 2",
+    )
