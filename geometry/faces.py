@@ -72,8 +72,8 @@ class ContactFaces:
 
 
 def soldered(arrangement: Arrangement) -> frozenset[str]:
-    """Names of the contacts that the parts of two metals have none of."""
-    joints = {"tip joint": arrangement.tip, "body joint": arrangement.break_body}
+    """Names of the contacts that there are none of where parts are soldered, or of one piece."""
+    joints = {"tip joint": arrangement.tip, "body joint": arrangement.break_body, "shoulder": arrangement.heat_break}
     return frozenset(name for name, part in joints.items() if part is not None and part.soldered)
 
 

@@ -143,10 +143,16 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
 def _second_metals(a: Arrangement) -> Iterator[tuple[str, Ring]]:
     """What is of another metal within nozzle and heat break."""
     if a.tip:
-        yield "tip", Ring(0.0, a.nozzle.hexagon_radius, 0.0, a.tip.height)
+        edge = a.nozzle.hexagon_radius if a.tip.diameter is None else _insert_line(a)
+        yield "tip", Ring(0.0, edge, 0.0, a.tip.height)
     if a.break_body:
         for ring in a.break_body.rings(a.heat_break, a.nozzle.thread.pitch_radius, a.joint, a.block_top):
             yield "break body", ring
+
+
+def _insert_line(a: Arrangement) -> float:
+    """The line that goes along an insert's side, before bending [m]: the neck's, which lies within the metal everywhere."""
+    return a.heat_break.neck_diameter / 2.0
 
 
 def _bent(a: Arrangement, straight: np.ndarray, z: float) -> np.ndarray:
@@ -166,6 +172,8 @@ def _bent(a: Arrangement, straight: np.ndarray, z: float) -> np.ndarray:
     if a.liner is not None and z > a.liner_end - SAME:
         fixed.append(a.liner.outer_diameter / 2.0)
     knots |= dict(zip(fixed, fixed, strict=True))
+    if a.tip is not None and a.tip.diameter is not None and z < a.tip.height + SAME:
+        knots[_insert_line(a)] = a.tip.diameter / 2.0
     bent = np.interp(straight, *np.transpose(sorted(knots.items())))
     return np.where(straight > straight_edge + SAME, straight, bent)
 

@@ -36,6 +36,7 @@ GIVEN: dict[str, dict[str, object]] = {
     "heater.ring_begin": {"heater.ring_length": "6 mm", "heater.ring_begin": "2 mm"},
     "heater.sensor_contact": {"heater.sensor_contact": "5 K/W"},
     "heater.sensor_leads": {"heater.sensor_contact": "5 K/W"},
+    "tip.diameter": {"tip.diameter": "0.8 mm", "tip.height": "0.4 mm"},
     "heat_sink.resistance": {"heat_sink.resistance": "1.5 K/W"},
     "heat_sink.coolant_temperature": {"heat_sink.coolant_temperature": "30 degC"},
     "surroundings.jet_speed": {"surroundings.fan": True},

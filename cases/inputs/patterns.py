@@ -60,7 +60,10 @@ QUESTIONS = (
     Question(
         "Which nozzle?",
         "one metal",
-        (Answer("hard-tip", "a tip of hard steel in a softer body", "short-block-hard-tip", ("tip",)),),
+        (
+            Answer("hard-tip", "a tip of hard steel in a softer body", "short-block-hard-tip", ("tip",)),
+            Answer("insert", "an insert of carbide in a softer body", "short-block-carbide-insert", ("nozzle", "tip")),
+        ),
     ),
     Question(
         "Which heat break?",
@@ -68,6 +71,7 @@ QUESTIONS = (
         (
             Answer("lined-break", "with a liner down to the nozzle", "short-block-lined", ("heat_break", "liner")),
             Answer("two-metal-break", "a thin tube in thick ends", "short-block-bimetal", ("heat_break", "break_body")),
+            Answer("one-piece", "of one piece with the nozzle", "short-block-one-piece", ("nozzle", "heat_break")),
         ),
     ),
     Question(

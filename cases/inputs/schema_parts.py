@@ -197,6 +197,9 @@ class HeatBreakTable(Table):
         noun="cooled length of the heat break",
         step="1 mm",
     )
+    soldered: StrictBool = key(
+        HEAT_BREAK.soldered, "Without a joint to the nozzle; of one piece with it where both have the same material."
+    )
 
 
 class SleeveTable(Table):
