@@ -27,7 +27,8 @@ class Outline:
 
     `levels` [m], shape (n_rows + 1,), upwards from the nozzle's face. `radii` [m], shape (n_rows + 1, n_columns + 1), the
     radius of every line at every level, straight between levels. `straight` [m], (n_columns + 1,), holds the lines' radii
-    before bending. `paint` (n_rows, n_columns) holds part names, '' outside; `heated` of the same shape marks the heater.
+    before bending. `paint` (n_rows, n_columns) holds part names, '' outside; `heated` (n_heaters, n_rows, n_columns) marks the
+    heaters.
     """
 
     levels: np.ndarray
@@ -70,7 +71,7 @@ def _radii_of(a: Arrangement) -> list[float]:
     if a.liner:
         radii.append(a.liner.outer_diameter / 2.0)
     radii += [a.nozzle.thread.pitch_radius, a.nozzle.hexagon_radius]
-    radii += [a.block.heater_inner, a.block.heater_outer, *(block.box.radius for block in a.blocks)]
+    radii += [*(radius for ring in a.heater_rings for radius in ring[:2]), *(block.box.radius for block in a.blocks)]
     radii += [radius for ring in a.rings for radius in (ring.inner, ring.outer)]
     if a.wrap and "nozzle" in a.wrap.covers:
         radii += [r + a.wrap.thickness for r, _, _ in nozzle_wraps(a)]
@@ -83,7 +84,12 @@ def _levels_of(a: Arrangement) -> list[float]:
     nozzle = a.nozzle
     levels = [*a.wall.levels, nozzle.tip_cone_height, nozzle.shoulder]
     levels += [a.block_bottom, a.joint, a.liner_end, a.block_top - fill_length(a), *(block.top for block in a.blocks)]
-    levels += [*a.heater_levels, *a.divided_levels, a.block_top + a.heat_break.neck_length, a.top]
+    levels += [
+        *(level for ring in a.heater_rings for level in ring[2:]),
+        *a.divided_levels,
+        a.block_top + a.heat_break.neck_length,
+        a.top,
+    ]
     levels += [level for ring in a.rings for level in (ring.bottom, ring.top)]
     if a.wrap and "block" in a.wrap.covers and a.wrap.thickness < a.block_bottom:
         levels.append(a.block_bottom - a.wrap.thickness)
@@ -135,8 +141,9 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
     paint[inside(0.0, bore, a.block_top, a.top)] = "gap"
     paint[inside(0.0, bore, 0.0, a.block_top)] = "polymer"
     paint[inside(0.0, a.filament.diameter / 2.0, a.block_top, a.top)] = "polymer"
-    heated = np.zeros(paint.shape, dtype=bool)
-    heated[inside(a.block.heater_inner, a.block.heater_outer, *a.heater_levels)] = True
+    heated = np.zeros((len(a.heater_rings), *paint.shape), dtype=bool)
+    for marked, ring in zip(heated, a.heater_rings, strict=True):
+        marked[inside(*ring)] = True
     return paint, heated
 
 

@@ -53,6 +53,12 @@ QUESTIONS = (
         (
             Answer("round-block", "a round block with a cartridge", "short-block-round", ("block",)),
             Answer("ring-heater", "a slim round block in a ring heater", "short-block-ring", ("block", "heater")),
+            Answer(
+                "two-cartridges",
+                "a taller block with two cartridges, one above the other",
+                "long-block-two-cartridges",
+                ("block", "nozzle", "heater", "second_heater"),
+            ),
             Answer("two-blocks", "two blocks with a cartridge each", "short-block-two", ("second_block", "heater")),
             Answer("spacer", "a block with a cartridge, and a spacer on it", "short-block-spacer", ("second_block",)),
         ),

@@ -22,7 +22,7 @@ from meltzone.cases.inputs.fields import (
     key,
 )
 from meltzone.cases.inputs.printed_line import LineSizes
-from meltzone.cases.inputs.schema_heater import HeaterTable
+from meltzone.cases.inputs.schema_heater import HeaterTable, SecondHeaterTable
 from meltzone.cases.inputs.schema_outside import ContactsTable, SurroundingsTable
 from meltzone.cases.inputs.schema_parts import (
     BlockTable,
@@ -183,6 +183,9 @@ class CaseModel(Table):
     block: BlockTable = key(BlockTable(), BlockTable.__doc__ or "")
     second_block: Annotated[SecondBlockTable | None, BeforeValidator(_left_out)] = key(
         None, SecondBlockTable.__doc__ or "", "none"
+    )
+    second_heater: Annotated[SecondHeaterTable | None, BeforeValidator(_left_out)] = key(
+        None, SecondHeaterTable.__doc__ or "", "none"
     )
     nozzle: NozzleTable = key(NozzleTable(), NozzleTable.__doc__ or "")
     heat_break: HeatBreakTable = key(HeatBreakTable(), HeatBreakTable.__doc__ or "")

@@ -10,7 +10,7 @@ import numpy as np
 
 from meltzone.cases.outputs.figures import celsius
 from meltzone.fem.field import Field
-from meltzone.geometry.mesh import SectionMesh
+from meltzone.geometry.mesh import HEATERS, SectionMesh
 
 KELVIN, CELSIUS, PART, HEATER = "temperature [K]", "temperature [degC]", "part", "heater ring"
 # What `meltzone.fem.local` calls a quantity, and what the file does
@@ -50,7 +50,8 @@ def write_vtu(field: Field, path: Path) -> None:
     for name, number in part_numbers(section).items():
         part[section.mesh.subdomains[name]] = number
     heater = np.zeros_like(part)
-    heater[section.mesh.subdomains["heater"]] = 1
+    for name in HEATERS:
+        heater[section.mesh.subdomains.get(name, [])] = 1
     known = local_of(field)
     mesh = meshio.Mesh(
         np.column_stack([r, np.zeros_like(r), z]),
