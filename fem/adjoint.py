@@ -75,7 +75,7 @@ class Adjoint:
         if system.divided is None:
             return 0.0
         chosen, n_q = system.divided.cells, system.space.cells.values.shape[1]
-        k, _ = conductivities(system, self.field.temperature)
+        k = conductivities(system, self.field.temperature)
         fields = (self.field.temperature, self.free_weights)
         radial, seen = (gradients_of(system, field)[chosen, :n_q] for field in fields)
         return float(np.sum(k[chosen] * radial * seen * system.space.cells.volume[chosen]))
@@ -221,7 +221,7 @@ def _division_change(adjoint: Adjoint, problem: Problem) -> float:
 
 def _carried(adjoint: Adjoint, system: System) -> float:
     cells, weights, chosen = system.space.cells, adjoint.free_weights, system.polymer_cells
-    flux, _ = advection(system, adjoint.field.temperature)
-    load, _ = outflow(system, adjoint.field.temperature)
+    flux = advection(system, adjoint.field.temperature)
+    load = outflow(system, adjoint.field.temperature)
     inner = -float(np.sum(np.einsum("ei,eij->ej", weights[cells.dofs[chosen]], cells.gradients[chosen]) * flux))
     return float(system.density * adjoint.field.flow * (inner + np.sum(weights[system.outlet.dofs] * load)))

@@ -137,12 +137,12 @@ def budget_of(adjoint: Adjoint) -> dict[str, float]:
             for name, weighed in _bore_shares(adjoint, contact, contact.law).items():
                 add(name, weighed)
             continue
-        load, _, dofs = contact_heat(contact, field.temperature, field.flow)
-        add(GROUPS.get(contact.name, contact.name), float(np.sum(weights[dofs] * load)))
+        load = contact_heat(contact, field.temperature, field.flow)
+        add(GROUPS.get(contact.name, contact.name), float(np.sum(weights[contact.dofs] * load)))
     for face in field.system.faces:
-        load, _, dofs = surface_loss(face, field.temperature)
+        load = surface_loss(face, field.temperature)
         name = "loss to the heat sink" if face.name == "cold end" else "losses to the air"
-        add(name, float(np.sum(weights[dofs] * load)))
+        add(name, float(np.sum(weights[face.facets.dofs] * load)))
     if field.system.viscous.size == weights.size:
         add("viscous heat", -float(weights @ field.system.viscous))
     if GRIPPED in adjoint.held:

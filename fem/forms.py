@@ -6,18 +6,24 @@ import numpy as np
 
 from meltzone.fem.system import ContactTerm, FaceTerm, System
 
-Entries = tuple[np.ndarray, np.ndarray, np.ndarray]  # loads (n, m) [W], matrices (n, m, m) [W/K], dofs (n, m)
 
-
-def conductivities(system: System, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Conductivity [W/m/K] and its derivative by temperature [W/m/K2] at all quadrature points, each (n, n_q)."""
+def conductivities(system: System, temperature: np.ndarray) -> np.ndarray:
+    """Conductivity at all quadrature points, (n, n_q) [W/m/K]."""
     cells = system.space.cells
-    k, slope = np.empty_like(cells.volume), np.zeros_like(cells.volume)
+    k = np.empty_like(cells.volume)
     for chosen, curve in system.conductors:
-        here = cells.at_points(temperature, chosen)
-        k[chosen] = curve(here)
-        slope[chosen] = curve.slope(here)
-    return k, slope
+        k[chosen] = curve(cells.at_points(temperature, chosen))
+    return k
+
+
+def conductivity_slopes(system: System, temperature: np.ndarray) -> np.ndarray:
+    """Derivative of the conductivity by temperature at all quadrature points, (n, n_q) [W/m/K2]."""
+    cells = system.space.cells
+    slope = np.zeros_like(cells.volume)
+    for chosen, curve in system.conductors:
+        if not curve.is_constant:
+            slope[chosen] = curve.slope(cells.at_points(temperature, chosen))
+    return slope
 
 
 def gradients_of(system: System, field: np.ndarray) -> np.ndarray:
@@ -41,19 +47,6 @@ def spread(system: System, values: np.ndarray, flow: float) -> np.ndarray:
     return both
 
 
-def conduction(
-    system: System, temperature: np.ndarray, flow: float
-) -> tuple[np.ndarray, tuple[np.ndarray, np.ndarray]]:
-    """Conductive flux k grad T and its tangent at all quadrature points, times 2 pi r dA.
-
-    Returns the flux (n, 2 n_q) [W m], and (k, k' grad T) of the same shape: the tangent is k grad dT + k' grad T dT.
-    """
-    volume, gradient = system.space.cells.volume, gradients_of(system, temperature)
-    k, slope = conductivities(system, temperature)
-    weight = spread(system, k * volume, flow)
-    return weight * gradient, (weight, spread(system, slope * volume, flow) * gradient)
-
-
 def division_by_flow(system: System, flux: np.ndarray, flow: float) -> np.ndarray:
     """Derivative of the conductive flux (n, 2 n_q) by the flow, in the divided length, whose factor changes with it.
 
@@ -67,24 +60,32 @@ def division_by_flow(system: System, flux: np.ndarray, flow: float) -> np.ndarra
     return np.einsum("eij,ej->ei", cells.gradients[chosen, :, :n_q], radial)
 
 
-def advection(system: System, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Enthalpy carried by a unit mass flow, h m, and its derivative by temperature, cp m, times 2 pi r dA: (n_polymer, 2 n_q).
+def advection(system: System, temperature: np.ndarray) -> np.ndarray:
+    """Enthalpy carried by a unit mass flow, h m, times 2 pi r dA: (n_polymer, 2 n_q).
 
     Taken in conservative form, -integral of h m . grad v, so that the sum of all rows is the heat carried out less in.
     """
-    cells, polymer = system.space.cells, system.problem.materials.polymer
-    here = cells.at_points(temperature, system.polymer_cells)
-    h, cp = polymer.enthalpy(here), polymer.enthalpy_slope(here)
-    return np.hstack([h, h]) * system.drift, np.hstack([cp, cp]) * system.drift
+    h = system.problem.materials.polymer.enthalpy(system.space.cells.at_points(temperature, system.polymer_cells))
+    return np.hstack([h, h]) * system.drift
 
 
-def outflow(system: System, temperature: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Enthalpy that leaves through the orifice for a unit mass flow: loads (n, 3) [J/kg] and matrices (n, 3, 3) [J/kg/K]."""
-    facets, polymer = system.outlet, system.problem.materials.polymer
-    here = facets.traces(temperature)
-    load = np.einsum("eiq,eq->ei", facets.values, polymer.enthalpy(here) * system.outlet_share)
-    weight = polymer.enthalpy_slope(here) * system.outlet_share
-    return load, np.einsum("eiq,eq,ejq->eij", facets.values, weight, facets.values)
+def advection_slope(system: System, temperature: np.ndarray) -> np.ndarray:
+    """Derivative of the enthalpy carried by temperature, cp m, times 2 pi r dA: (n_polymer, 2 n_q)."""
+    here = system.space.cells.at_points(temperature, system.polymer_cells)
+    cp = system.problem.materials.polymer.enthalpy_slope(here)
+    return np.hstack([cp, cp]) * system.drift
+
+
+def outflow(system: System, temperature: np.ndarray) -> np.ndarray:
+    """Enthalpy that leaves through the orifice for a unit mass flow: loads (n, 3) [J/kg]."""
+    enthalpy = system.problem.materials.polymer.enthalpy(system.outlet.traces(temperature))
+    return np.einsum("eiq,eq->ei", system.outlet.values, enthalpy * system.outlet_share)
+
+
+def outflow_slope(system: System, temperature: np.ndarray) -> np.ndarray:
+    """Its derivative by temperature: matrices (n, 3, 3) [J/kg/K]."""
+    weight = system.problem.materials.polymer.enthalpy_slope(system.outlet.traces(temperature)) * system.outlet_share
+    return np.einsum("eiq,eq,ejq->eij", system.outlet.values, weight, system.outlet.values)
 
 
 def cell_matrices(gradients: np.ndarray, values: np.ndarray, weight: np.ndarray, slope: np.ndarray) -> np.ndarray:
@@ -96,21 +97,27 @@ def cell_matrices(gradients: np.ndarray, values: np.ndarray, weight: np.ndarray,
     return np.matmul(gradients, trial.transpose(0, 2, 1))
 
 
-def surface_loss(face: FaceTerm, temperature: np.ndarray) -> Entries:
+def surface_loss(face: FaceTerm, temperature: np.ndarray) -> np.ndarray:
     """Heat lost through a face: integral of q(T) v 2 pi r ds over its true area; loads (n, 3) [W]."""
-    values = face.facets.values
-    surface = face.facets.traces(temperature)
-    load = np.einsum("eiq,eq->ei", values, face.loss(surface) * face.area)
-    matrix = np.einsum("eiq,eq,ejq->eij", values, face.loss(surface, 1) * face.area, values)
-    return load, matrix, face.facets.dofs
+    return np.einsum("eiq,eq->ei", face.facets.values, face.loss(face.facets.traces(temperature)) * face.area)
 
 
-def contact_heat(contact: ContactTerm, temperature: np.ndarray, flow: float) -> Entries:
+def surface_slope(face: FaceTerm, temperature: np.ndarray) -> np.ndarray:
+    """Its derivative by temperature: matrices (n, 3, 3) [W/K]."""
+    values, weight = face.facets.values, face.loss(face.facets.traces(temperature), 1) * face.area
+    return np.einsum("eiq,eq,ejq->eij", values, weight, values)
+
+
+def contact_heat(contact: ContactTerm, temperature: np.ndarray, flow: float) -> np.ndarray:
     """Heat across a contact: integral of h(z, Q) (T_1 - T_2) (v_1 - v_2) 2 pi r ds; loads (n, 6) [W]."""
     conductance, _ = contact.law(contact.first.points[1], flow)
-    weight = conductance * contact.first.area
-    matrix = np.einsum("eiq,eq,ejq->eij", contact.jump, weight, contact.jump)
-    return np.einsum("eij,ej->ei", matrix, temperature[contact.dofs]), matrix, contact.dofs
+    return np.einsum("eiq,eq->ei", contact.jump, conductance * contact.across(temperature) * contact.first.area)
+
+
+def contact_slope(contact: ContactTerm, flow: float) -> np.ndarray:
+    """Its derivative by temperature, the same at every one: matrices (n, 6, 6) [W/K]."""
+    conductance, _ = contact.law(contact.first.points[1], flow)
+    return np.einsum("eiq,eq,ejq->eij", contact.jump, conductance * contact.first.area, contact.jump)
 
 
 def contact_by_flow(contact: ContactTerm, temperature: np.ndarray, flow: float) -> np.ndarray:

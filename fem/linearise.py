@@ -1,22 +1,29 @@
-"""Residual and tangent of a system's heat balance at a state."""
+"""Residual of a system's heat balance at a state, and its derivatives where they are asked for."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from scipy.sparse import csc_matrix
 
 from meltzone.fem.forms import (
-    Entries,
     advection,
+    advection_slope,
     cell_matrices,
-    conduction,
+    conductivities,
+    conductivity_slopes,
     contact_by_flow,
     contact_heat,
+    contact_slope,
     division_by_flow,
+    gradients_of,
     outflow,
+    outflow_slope,
+    spread,
     surface_loss,
+    surface_slope,
 )
 from meltzone.fem.sparse import scatter
 from meltzone.fem.system import System
@@ -24,43 +31,37 @@ from meltzone.fem.system import System
 
 @dataclass(frozen=True, eq=False)
 class Linearisation:
-    """The heat balance at a state: `residual` [W], its derivative by flow [J/m3], both (size,), the tangent's entries."""
+    """The heat balance at the unknowns `temperature` (size,) [K] and a `flow` [m3/s]: its `residual` (size,) [W].
+
+    For the derivatives are kept k 2 pi r dA as `weight` [W m2/K] and the `gradient` [K/m], each (n, 2 n_q), and what a unit
+    mass flow carries into the cells, `by_mass` (n, 9), and out of the orifice, `leaving` (n, 3) [J/kg].
+    """
 
     system: System
+    temperature: np.ndarray
+    flow: float
     residual: np.ndarray
-    by_flow: np.ndarray
-    entries: list[np.ndarray]
+    weight: np.ndarray
+    gradient: np.ndarray
+    by_mass: np.ndarray
+    leaving: np.ndarray
 
     @classmethod
     def at(cls, system: System, temperature: np.ndarray, flow: float, power: float) -> Linearisation:
         """Evaluate every term of the weak form."""
-        mass_flow = system.density * flow
-        cells = system.space.cells
-        flux, tangent = conduction(system, temperature, flow)
-        carried, carried_slope = advection(system, temperature)
-        chosen = system.polymer_cells
-        load = np.einsum("eij,ej->ei", cells.gradients, flux)
+        mass_flow, cells, chosen = system.density * flow, system.space.cells, system.polymer_cells
+        gradient = gradients_of(system, temperature)
+        weight = spread(system, conductivities(system, temperature) * cells.volume, flow)
+        load = np.einsum("eij,ej->ei", cells.gradients, weight * gradient)
         by_mass = np.zeros_like(load)
-        by_mass[chosen] = -np.einsum("eij,ej->ei", cells.gradients[chosen], carried)
-        load += mass_flow * by_mass
-        slope = tangent[1]
-        slope[chosen] -= mass_flow * carried_slope
-        matrix = cell_matrices(cells.gradients, cells.values, tangent[0], slope)
-        out_load, out_matrix = outflow(system, temperature)
-        terms: list[Entries] = [(load, matrix, cells.dofs)]
-        terms += [surface_loss(face, temperature) for face in system.faces]
-        terms += [contact_heat(contact, temperature, flow) for contact in system.contacts]
-        terms.append((mass_flow * out_load, mass_flow * out_matrix, system.outlet.dofs))
-        loads, matrices, dofs = (list(column) for column in zip(*terms, strict=True))
+        by_mass[chosen] = -np.einsum("eij,ej->ei", cells.gradients[chosen], advection(system, temperature))
+        leaving = outflow(system, temperature)
+        terms = [(load + mass_flow * by_mass, cells.dofs), (mass_flow * leaving, system.outlet.dofs)]
+        terms += [(surface_loss(face, temperature), face.facets.dofs) for face in system.faces]
+        terms += [(contact_heat(contact, temperature, flow), contact.dofs) for contact in system.contacts]
+        loads, dofs = (list(column) for column in zip(*terms, strict=True))
         residual = scatter(loads, dofs, system.space.size) - power * system.source - system.viscous
-        rates = [system.density * by_mass, system.density * out_load]
-        rates += [contact_by_flow(contact, temperature, flow) for contact in system.contacts]
-        where = [cells.dofs, system.outlet.dofs, *(contact.dofs for contact in system.contacts)]
-        if system.divided is not None:
-            rates.append(division_by_flow(system, flux, flow))
-            where.append(cells.dofs[system.divided.cells])
-        by_flow = scatter(rates, where, system.space.size)
-        return cls(system, residual, by_flow, matrices)
+        return cls(system, temperature, flow, residual, weight, gradient, by_mass, leaving)
 
     @property
     def free_residual(self) -> np.ndarray:
@@ -69,6 +70,39 @@ class Linearisation:
         free[self.system.inlet] = 0.0
         return free
 
-    def tangent(self) -> csc_matrix:
-        """Derivative of the residual by the temperatures; identity rows at the inlet."""
-        return self.system.pattern.matrix(self.entries)
+    @cached_property
+    def by_flow(self) -> np.ndarray:
+        """Derivative of the residual by the flow, (size,) [J/m3]."""
+        system, cells = self.system, self.system.space.cells
+        rates = [system.density * self.by_mass, system.density * self.leaving]
+        rates += [contact_by_flow(contact, self.temperature, self.flow) for contact in system.contacts]
+        where = [cells.dofs, system.outlet.dofs, *(contact.dofs for contact in system.contacts)]
+        if system.divided is not None:
+            rates.append(division_by_flow(system, self.weight * self.gradient, self.flow))
+            where.append(cells.dofs[system.divided.cells])
+        return scatter(rates, where, system.space.size)
+
+    @cached_property
+    def entries(self) -> list[np.ndarray]:
+        """Element matrices of the derivative by the temperatures [W/K]: cells, faces, contacts, outlet.
+
+        The tangent of the conductive flux k grad T is k grad dT + k' grad T dT.
+        """
+        system, temperature, cells = self.system, self.temperature, self.system.space.cells
+        mass_flow = system.density * self.flow
+        slope = spread(system, conductivity_slopes(system, temperature) * cells.volume, self.flow) * self.gradient
+        slope[system.polymer_cells] -= mass_flow * advection_slope(system, temperature)
+        return [
+            cell_matrices(cells.gradients, cells.values, self.weight, slope),
+            *(surface_slope(face, temperature) for face in system.faces),
+            *(contact_slope(contact, self.flow) for contact in system.contacts),
+            mass_flow * outflow_slope(system, temperature),
+        ]
+
+    def tangent(self, besides: np.ndarray | float = 0.0) -> csc_matrix:
+        """Derivative of the residual by the temperatures; identity rows at the inlet.
+
+        Element matrices `besides` (n_cells, 9, 9) [W/K] are added to those of the cells.
+        """
+        cells, *others = self.entries
+        return self.system.pattern.matrix([cells + besides, *others])

@@ -61,7 +61,7 @@ def _conduction(
     values, slopes = shapes
     field = gradients_of(system, temperature).reshape(n, 2, n_q)
     adjoint = gradients_of(system, weights).reshape(n, 2, n_q)
-    k, _ = conductivities(system, temperature)
+    k = conductivities(system, temperature)
     weight = spread(system, k, flow).reshape(n, 2, n_q)
     energy = np.einsum("ecq,ecq,ecq->eq", weight, field, adjoint)
     corners = space.section.mesh.t

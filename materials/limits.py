@@ -73,7 +73,7 @@ def _of_polymer(polymer: Polymer, temperature: float) -> list[Finding]:
         found.append(_finding("refuse", polymer, temperature, decomposition, text))
     elif temperature >= degradation:
         text = (
-            f"it degrades within minutes from about {_celsius(degradation)} on: lower the setpoint or keep it moving."
+            f"it degrades within minutes from about {_celsius(degradation)} on. Lower the setpoint or keep it moving."
         )
         found.append(_finding("warning", polymer, temperature, degradation, text))
     return found

@@ -5,10 +5,12 @@ from __future__ import annotations
 import os
 import re
 import shutil
-import subprocess
 import sys
+import traceback
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from functools import cache
+from multiprocessing import get_context
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -16,6 +18,8 @@ PAGE = ROOT / "docs" / "extending.md"
 ROOMS = ("fem", "geometry", "materials", "cases")
 SECTION = re.compile(r"^### Recipe: (.+?)\n(.*?)(?=^##|\Z)", re.MULTILINE | re.DOTALL)
 FENCE = re.compile(r"^```diff\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+# What every copy of the program loads is loaded once, in the process that they are forked from
+LIBRARIES = ["numpy", "scipy.sparse.linalg", "scipy.optimize", "skfem", "matplotlib.pyplot", "pydantic", "pint"]
 # Runs the command line of the copy, whatever meltzone is installed.
 BEGIN = """
 import sys
@@ -100,10 +104,26 @@ def recipes() -> dict[str, Recipe]:
 def used(name: str, code: str, folder: Path) -> str:
     """What `code` prints in a process that knows the program with the recipe `name`, made in `folder`."""
     place = recipes()[name].carried_out(folder / "site")
-    command = [sys.executable, "-c", BEGIN + code, str(place)]
-    where = folder / "work"
+    where, said = folder / "work", folder / "said.txt"
     where.mkdir()
-    around = {**os.environ, "PYTHONPATH": str(ROOT / "docs")}
-    done = subprocess.run(command, cwd=where, capture_output=True, text=True, check=False, env=around)
-    assert done.returncode == 0, done.stderr[-3000:]
-    return done.stdout
+    beginning = get_context("forkserver")
+    beginning.set_forkserver_preload(LIBRARIES)
+    process = beginning.Process(target=_carry_out, args=(place, BEGIN + code, where, said))
+    process.start()
+    process.join()
+    told = said.read_text(encoding="utf-8")
+    assert process.exitcode == 0, told[-3000:]
+    return told
+
+
+def _carry_out(place: Path, code: str, where: Path, said: Path) -> None:
+    """In a process of its own: `code` with the package at `place`; what it prints goes into a file."""
+    os.chdir(where)
+    sys.path.insert(0, str(ROOT / "docs"))
+    sys.argv[:] = ["-c", str(place)]
+    with said.open("w", encoding="utf-8") as told, redirect_stdout(told), redirect_stderr(told):
+        try:
+            exec(compile(code, "<recipe>", "exec"), {"__name__": "__recipe__"})
+        except BaseException:
+            traceback.print_exc()
+            raise

@@ -119,7 +119,7 @@ def test_intervals_hold_the_truth_as_often_as_they_say() -> None:
     truth = np.array([TRUE.onset, TRUE.ceiling, TRUE.flow_at(0.05)])
     for _ in range(series):
         y = TRUE.delivered(FLOWS) + 0.01 * FLOWS * rng.standard_normal(FLOWS.size)
-        drawn = resampled(fit(FLOWS, y, 0.005), FLOWS, y, 99, rng)
+        drawn = resampled(fit(FLOWS, y, 0.005), FLOWS, y, 99, rng, side_by_side)
         table = np.array([[curve.onset, curve.ceiling, curve.flow_at(0.05)] for curve in drawn])
         found = [interval(0.0, column, FLOWS.size - UNKNOWNS) for column in table.T]
         held += [each.low <= true <= each.high for each, true in zip(found, truth, strict=True)]
@@ -151,10 +151,10 @@ def test_equal_series_are_not_told_apart_and_unlike_ones_are() -> None:
     def series(ceiling: float) -> tuple[np.ndarray, np.ndarray]:
         return FLOWS, slipped(FLOWS, ceiling) * (1.0 + 0.01 * rng.standard_normal(FLOWS.size))
 
-    unlike = difference(series(13.0), series(13.8), 0.005, [99], rng)
+    unlike = difference(series(13.0), series(13.8), 0.005, [99], rng, side_by_side)
     assert unlike.ceilings == pytest.approx(0.8, abs=0.25)
     assert unlike.p_ceiling <= 0.05 and unlike.p_curve <= 0.05
-    equal = [difference(series(13.0), series(13.0), 0.005, [39], rng).p_ceiling for _ in range(12)]
+    equal = [difference(series(13.0), series(13.0), 0.005, [39], rng, side_by_side).p_ceiling for _ in range(12)]
     assert sum(p <= 0.05 for p in equal) <= 3  # binomial, 12 at 0.05: more in 0.2 % of all suites
     assert np.mean(equal) == pytest.approx(0.5, abs=0.27)  # evenly spread between 0 and 1, within 3 sigma
 

@@ -6,6 +6,7 @@ What is said of numbers that cannot be told apart or found is statistics; it is 
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 
@@ -21,12 +22,13 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.free_number import free_number
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.calibration_words import verdicts
+from meltzone.cases.studies.bench.rows import CurveRow
 from meltzone.cases.studies.bench.samples import CUBIC_MM
 from meltzone.cases.studies.calibration.calibration import Calibration
-from meltzone.cases.studies.calibration.models import RowModels
+from meltzone.cases.studies.calibration.models import HotEnd, RowModels
 from meltzone.cases.studies.calibration.row_cases import RowCases
-from meltzone.cases.studies.delivery import delivery
-from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.delivery import Delivery, delivery
+from meltzone.cases.studies.run import sought
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import Validation
 from meltzone.cases.studies.validation.validate import validate
@@ -39,7 +41,7 @@ NOISE, DENSITY, DIAMETER = 0.004, 0.005, 0.01  # one standard deviation of each 
 
 @cache
 def _flow(case: str, *given: tuple[str, str]) -> float:
-    found = ceiling(case, {**dict(given), **COARSE}).flow_ceiling
+    found = sought(case, {**dict(given), **COARSE}).flow_ceiling
     assert found is not None
     return found
 
@@ -70,14 +72,32 @@ def _samples(commanded: np.ndarray, delivered: np.ndarray, case: str) -> str:
     return "\n".join(lines) + "\n"
 
 
-@pytest.fixture(scope="module", params=[11, 22])
-def made(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, float]]:
-    """Samples from the program's own curve, by the full search for the force ceiling, with errors as stated."""
-    folder = tmp_path_factory.mktemp("made")
-    true = {"contacts.bore_melt": 2500.0, "feeder.grip": 45.0, "feeder.slip_rise": 1.5}
+@pytest.fixture(scope="module")
+def pushed(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Delivery, Callable[..., HotEnd]]:
+    """The program's own curve, by the full search for the force ceiling; what solves each hot end once for all its fits."""
+    folder, solve = tmp_path_factory.mktemp("made"), RowModels._solved
     _write(folder, 'extends = "short-block"\n[feeder]\ngrip = "55 N"\nslip_rise = 0.5\n', "mine.toml")
     given = {"contacts.bore_melt": "2500 W/m^2/K", "feeder.grip": "45 N", "feeder.slip_rise": 1.5, **COARSE}
-    truth = delivery(folder / "mine.toml", None, given)
+    kept: dict[float, HotEnd] = {}
+
+    def solved(models: RowModels, row: CurveRow, values: tuple[float, ...], with_force: bool) -> HotEnd:
+        if values[0] not in kept:  # the contact; the others move no temperature
+            kept[values[0]] = solve(models, row, values, with_force)
+        return kept[values[0]]
+
+    return folder, delivery(folder / "mine.toml", None, given), solved
+
+
+@pytest.fixture(params=[11, 22])
+def made(
+    request: pytest.FixtureRequest,
+    pushed: tuple[Path, Delivery, Callable[..., HotEnd]],
+    monkeypatch: pytest.MonkeyPatch,
+) -> tuple[Path, dict[str, float]]:
+    """Samples from that curve with errors as stated."""
+    folder, truth, solved = pushed
+    monkeypatch.setattr(RowModels, "_solved", solved)
+    true = {"contacts.bore_melt": 2500.0, "feeder.grip": 45.0, "feeder.slip_rise": 1.5}
     assert truth.result.governs == "force" and truth.plateau is not None and truth.onset is not None
     commanded = np.repeat(np.round(np.array([0.4, 0.6, 0.8, 1.0, 1.1, 1.2, 1.3, 1.5, 1.9, 2.4]) * truth.onset, 2), 3)
     rng = np.random.default_rng(request.param)

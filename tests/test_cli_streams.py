@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shlex
 import signal
 import subprocess
@@ -74,13 +75,41 @@ def test_nobody_listening_is_no_fault() -> None:
     assert Path("out/result.json").exists()
 
 
+ANSWERS = [
+    ["explain", "short-block", *QUICK],
+    ["ceiling", "short-block", "long-block", *QUICK, "--line", "0.3 mm x 0.6 mm"],
+    ["compare", "short-block", "long-nozzle-bare-fan", *QUICK],
+    ["check", "short-block"],
+    ["materials", "petg"],
+    ["cautions", "short-block-petg", *QUICK],
+    ["examples"],
+    ["plan", "short-block", *QUICK, "--to", "sheet.csv", "--program", "bench.gcode"],
+    ["reduce", "demo-short-block", "--resamples", "99", "--out", "bench"],
+    ["reduce", "demo-trays", "--preview"],
+    ["validate", "bench/ceilings.csv", "--set", "mesh.level=0.25", "--out", "validated"],
+    ["curve", "short-block", *QUICK, "--measured", "demo-short-block"],
+    ["trial", "short-block", *QUICK, "--line", "0.3 mm x 0.6 mm", "--bed", "220 mm x 220 mm", "--out", "trial"],
+    ["design", "--help"],
+    ["transient", "--help"],
+]  # fmt: skip
+BAD = ["ceiling", "short-block", "--set", "heater.setpoint=210 °K"]
+
+
 @pytest.mark.parametrize(("encoding", "unit"), [("cp1252", "mm³/s"), ("ascii", "mm3/s")])
 def test_narrow_encodings_get_plainer_letters(encoding: str, unit: str) -> None:
-    words = ["explain", "short-block", *QUICK]
-    done = _run(words, text=False, env={**os.environ, "PYTHONIOENCODING": encoding})
-    assert done.returncode == 0, done.stderr
-    said = done.stdout.decode(encoding)  # type: ignore[attr-defined]
-    assert unit in said and "####" in said and "?" not in said
+    """Every verb into a pipe, one after another in one process."""
+    words = [word for each in [*ANSWERS, BAD] for word in (*each, "then")]
+    done = subprocess.run(
+        [sys.executable, "-c", ONE_AFTER_ANOTHER, *words],
+        check=False,
+        capture_output=True,
+        timeout=300,
+        env={**os.environ, "PYTHONIOENCODING": encoding},
+    )
+    said, told = done.stdout.decode(encoding), done.stderr.decode(encoding)
+    assert "Traceback" not in told and "heater.setpoint" in told, told
+    assert re.findall(r"exit code (\d+)", said) == ["0"] * len(ANSWERS) + ["2"], told
+    assert unit in said and "####" in said and "?" not in said.replace("--", "").split("exit code")[0]
 
 
 NAMES = [

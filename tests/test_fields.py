@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from outputs import COARSE, at_flow
 
+from meltzone.cases.outputs.record import record as record_of
 from meltzone.cases.outputs.transient_fields import MOST, SERIES, files
 from meltzone.cases.outputs.vtu import write_vtu
 from meltzone.cases.studies.run import solve
@@ -31,6 +32,8 @@ def read(path: Path) -> dict[str, np.ndarray]:
     reader.Update()
     grid = reader.GetOutput()
     found = {"points": vtk_to_numpy(grid.GetPoints().GetData()), "types": vtk_to_numpy(grid.GetCellTypes())}
+    edges = [k for k in range(grid.GetNumberOfCells()) if grid.GetCellType(k) == 21]
+    found["edges"] = np.array([[grid.GetCell(k).GetPointId(node) for node in range(3)] for k in edges])
     for data in (grid.GetPointData(), grid.GetCellData()):
         found |= {data.GetArrayName(k): vtk_to_numpy(data.GetArray(k)) for k in range(data.GetNumberOfArrays())}
     return found
@@ -60,9 +63,9 @@ def solved_flow() -> Field:
 def test_another_library_reads_the_file(shaped: Field, tmp_path: Path) -> None:
     write_vtu(shaped, tmp_path / "field.vtu")
     found = read(tmp_path / "field.vtu")
-    assert set(found["types"]) == {28}, "biquadratic quadrilaterals"
+    assert set(found["types"]) == {28, 21}, "biquadratic quadrilaterals, quadratic edges"
     assert np.array_equal(found["temperature [K]"], shaped.temperature)
-    assert found["velocity [m/s]"].shape == (shaped.section.mesh.nelements, 3)
+    assert found["velocity [m/s]"].shape == (len(found["types"]), 3)
     names = (
         "melted share",
         "residence time [s]",
@@ -75,7 +78,30 @@ def test_another_library_reads_the_file(shaped: Field, tmp_path: Path) -> None:
     )
     assert set(names) <= set(found)
     inside = np.isfinite(found["shear rate [1/s]"])
-    assert np.array_equal(inside, found["part"] == found["part"][shaped.system.polymer_cells[0]])
+    melt = found["part"] == found["part"][shaped.system.polymer_cells[0]]
+    assert np.array_equal(inside, melt & (found["types"] == 28))
+
+
+def test_the_faces_of_the_file_lose_what_the_balance_says(plug: Field, tmp_path: Path) -> None:
+    """Loss per area times the area that each edge sweeps, pi (r1 + r2) ds, face by face; part and film coefficient with it."""
+    write_vtu(plug, tmp_path / "field.vtu")
+    found = read(tmp_path / "field.vtu")
+    edges = found["types"] == 21
+    assert np.all(found["face"][~edges] == 0)
+    ends = found["edges"][:, :2]
+    (r1, _, z1), (r2, _, z2) = found["points"][ends[:, 0]].T, found["points"][ends[:, 1]].T
+    watts = found["heat loss [W/m2]"][edges] * np.pi * (r1 + r2) * np.hypot(r2 - r1, z2 - z1)
+    numbers = found["face"][edges]
+    names = record_of(at_flow())["balance"]["faces_W"]
+    assert set(numbers) == set(range(1, len(names) + 2)), "the cold end is the last"
+    for number, (name, said) in enumerate(names.items(), start=1):
+        assert watts[numbers == number].sum() == pytest.approx(said, rel=1e-3, abs=1e-4), name
+    above = found["surface temperature [K]"][edges] - plug.problem.surroundings.air_temperature
+    film, to_air = found["film coefficient [W/m2/K]"][edges], numbers <= len(names)
+    assert np.allclose((film * above)[to_air], found["heat loss [W/m2]"][edges][to_air])
+    block = record_of(at_flow())["parts"]["block"]["number"]
+    own = [number for number, name in enumerate(names, start=1) if name.startswith("block")]
+    assert own and set(found["part"][edges][np.isin(numbers, own)]) == {block}
 
 
 def test_a_plug_flows_as_fast_as_its_mass_says_and_tells_no_shear(plug: Field) -> None:

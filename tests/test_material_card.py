@@ -17,6 +17,8 @@ from meltzone.cases.studies.material.flow_curve import Points, flow_curve
 from meltzone.cases.studies.material.make import MadeCard, material
 from meltzone.cases.studies.material.melt_flow_rate import DIE, FlowRate, die_flow
 from meltzone.cases.studies.material.moduli import Moduli, spectrum_of
+from meltzone.cases.studies.material.read import load_measurements
+from meltzone.cases.studies.material.sapphire import sapphire_capacity
 from meltzone.cases.studies.run import solve
 from meltzone.cases.studies.validation.compared import compared
 from meltzone.cases.studies.validation.measurements import load_measured
@@ -274,3 +276,53 @@ def test_bad_measurements_give_one_clear_error(folder: Path, text: str, words: s
     with pytest.raises(CaseError) as caught:
         material(file)
     assert words in str(caught.value)
+
+
+def test_sapphire_has_its_published_heat_capacity() -> None:
+    """Incropera, Fundamentals of Heat and Mass Transfer, Table A.2: 940 to 1225; NIST WebBook: 78.77 J/mol/K at 298 K."""
+    found = sapphire_capacity(np.array([400.0, 600.0, 800.0, 1000.0]))
+    np.testing.assert_allclose(found, [940.0, 1110.0, 1180.0, 1225.0], rtol=0.01)
+    assert sapphire_capacity(np.array([298.15]))[0] * 0.101961 == pytest.approx(78.77, rel=5e-3)
+
+
+@pytest.fixture
+def three_runs(tmp_path: Path) -> Path:
+    """Sample, sapphire and empty pans through an instrument that reads 20 % too much, drifts, and shows melting downwards."""
+    t, cp = heating_run(35e3, 25e3, noise=0.0)
+    drift, seen = 0.4 + 2e-3 * t, -1.2 * 1e3 * 20.0 / 60.0  # [mW]
+    flows = {"sample": 8.2e-6 * cp, "sapphire": 25.6e-6 * sapphire_capacity(t + ZERO), "empty": 0.0 * t}
+    for name, heat in flows.items():
+        rows = [f"{a:.2f},{b:.6f}" for a, b in zip(t, drift + seen * heat, strict=True)]
+        (tmp_path / f"{name}.csv").write_text("\n".join(["Temp [degC],Heat flow [mW]", *rows]), encoding="utf-8")
+    (tmp_path / "own.toml").write_text(
+        'like = "pla"\n[dsc]\nfile = "sample.csv"\nmass = "8.2 mg"\nsapphire = "sapphire.csv"\n'
+        'sapphire_mass = "25.6 mg"\nempty = "empty.csv"\nendothermic = "down"\n',
+        encoding="utf-8",
+    )
+    return tmp_path / "own.toml"
+
+
+def test_three_runs_give_the_heat_capacity_whatever_the_instrument_multiplies_and_adds(three_runs: Path) -> None:
+    t, cp = heating_run(35e3, 25e3, noise=0.0)
+    measured = load_measurements(three_runs)
+    assert measured.run is not None
+    np.testing.assert_allclose(np.interp(t[1:-1] + ZERO, *measured.run), cp[1:-1], rtol=1e-4, atol=0.5)
+    assert any("ISO 11357-4" in note for note in measured.notes)
+    assert {path.name for path in measured.reads} == {"own.toml", "sample.csv", "sapphire.csv", "empty.csv"}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ('sapphire_mass = "25.6 mg"\n', "", "sapphire_mass"),
+        ('empty = "empty.csv"\n', "", "dsc.empty"),
+        ('empty = "empty.csv"', 'empty = "none.csv"', "dsc.empty"),
+        ('endothermic = "down"', 'endothermic = "up"', "more heat than the empty pans"),
+    ],
+)
+def test_three_runs_that_cannot_be_used_are_refused(three_runs: Path, old: str, new: str, told: str) -> None:
+    text = three_runs.read_text(encoding="utf-8")
+    assert old in text
+    three_runs.write_text(text.replace(old, new), encoding="utf-8")
+    with pytest.raises(CaseError, match=told):
+        load_measurements(three_runs)

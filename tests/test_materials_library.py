@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from meltzone.cases.outputs.material_rows import doubts
 from meltzone.materials import library
 from meltzone.materials.polymer import Polymer
 from meltzone.materials.reading import DEFAULT_SOURCE
@@ -32,6 +33,15 @@ def material(name: str) -> Polymer | Solid:
 def written(name: str) -> dict[str, Any]:
     text = (resources.files("meltzone.materials.cards") / f"{name}.toml").read_text(encoding="utf-8")
     return tomllib.loads(text)
+
+
+@pytest.mark.parametrize("name", library.names())
+def test_every_number_from_memory_has_a_range(name: str) -> None:
+    """On its card, or assumed from the kind of its source and shown as a row of the material's page."""
+    found = material(name)
+    shown = {words for words, _, _ in doubts(found)}
+    remembered = {place.split(" at ")[0] for place, source in found.sources.items() if "from memory" in source}
+    assert [key for key in sorted(remembered - set(found.ranges)) if key.replace("_", " ") not in shown] == []
 
 
 def test_names() -> None:
@@ -86,9 +96,9 @@ def test_metals_reach_from_freezing_to_600_degc(name: str) -> None:
 
 
 # Conductivity [W/m/K] at 20 degC and at 200 degC. 20 degC: data sheets (brass CuZn39Pb3, 6061-T6, Ti-6Al-4V), metal
-# tables (copper, carbon steel 1345), Incropera Table A.1 from memory (304). 200 degC: copper from the metal table;
-# brass by the slope 0.17 %/K of 70/30 brass; 304 between 16.6 (400 K) and 19.8 (600 K); steel 54 - 0.0333 T, EN
-# 1993-1-2, from memory.
+# tables (copper: Jaluria, Design and Optimization of Thermal Systems, Table B.5; carbon steel 1345; 1.2344), Incropera
+# Table A.1 from memory (304). 200 degC: copper from the same table; brass by the slope 0.17 %/K of 70/30 brass; 304
+# between 16.6 (400 K) and 19.8 (600 K); steel 54 - 0.0333 T, EN 1993-1-2; 1.2344 between 19 (100) and 22.9 (250 degC).
 CONDUCTIVITIES = {
     "brass": (123.0, 123.0 * (1 + 0.0017 * 180), 0.01),
     "copper": (386.0, 374.0, 1e-3),
@@ -96,6 +106,7 @@ CONDUCTIVITIES = {
     "carbon_steel": (51.0, 47.3, 5e-3),
     "stainless_steel": (14.8, 17.8, 0.01),
     "titanium": (7.2, None, 1e-3),
+    "tool_steel": (18.8, 21.6, 2e-3),
 }
 
 

@@ -90,16 +90,18 @@ ROOM = {
     "pp": ((0.17, 0.22), (1700, 2200), (900, 915)),
     "tpu": ((0.20, 0.25), (1450, 1700), (1100, 1250)),
 }
-# Melts at 240 degC (PC 300): heat capacity and density, from memory but for the conductivity of ABS.
+# Melts at 240 degC (PC 300, PP 230): heat capacity from memory, density too, but for PC and PP: Danner and High, Handbook
+# of Polymer Solution Thermodynamics, Tait: 1 / (7.9165e-4 + 4.4201e-7 t + 2.8583e-10 t^2) = 1052.7 at 300 degC and
+# 1 / (1.2033e-3 + 4.8182e-7 t + 7.7589e-10 t^2) = 737.9 at 230 degC.
 MELT = {
     "pla": (240, (2060, 2060), (1070, 1080)),
     "petg": (240, (1900, 2000), (1120, 1140)),
     "abs": (240, (2100, 2400), (930, 970)),
     "asa": (240, (2150, 2250), (940, 990)),
-    "pc": (300, (1950, 2100), (1040, 1060)),
+    "pc": (300, (1950, 2100), (1052, 1054)),
     "pa6": (245, (2600, 2700), (960, 980)),
     "pa12": (240, (2450, 2550), (840, 860)),
-    "pp": (240, (2600, 2800), (740, 750)),
+    "pp": (230, (2600, 2800), (737, 739)),
 }
 
 

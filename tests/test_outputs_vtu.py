@@ -35,8 +35,8 @@ def _revolved(mesh: meshio.Mesh, cells: np.ndarray) -> float:
 
 
 def test_nodes_stand_in_the_order_of_a_biquadratic_quadrilateral(mesh: meshio.Mesh) -> None:
-    (block,) = mesh.cells
-    assert block.type == "quad9"
+    block, edges = mesh.cells
+    assert (block.type, edges.type) == ("quad9", "line3")
     points = mesh.points[block.data]
     for edge in range(4):
         middle = (points[:, edge] + points[:, (edge + 1) % 4]) / 2.0

@@ -112,3 +112,15 @@ def test_the_command_writes_it(tmp_path: Path) -> None:
     foreign = tmp_path / "mine.bib"
     foreign.write_text("@book{mine,\n}\n", encoding="utf-8")
     assert CliRunner().invoke(app, [*call[:-1], str(foreign)]).exit_code == 2
+
+
+def test_a_renamed_name_warns_and_goes_on_working(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(mz.RENAMED, "old_polymer", "polymer")
+    with pytest.warns(DeprecationWarning, match=r"meltzone\.old_polymer is now meltzone\.polymer"):
+        assert mz.old_polymer("pla").key == "pla"
+    assert "old_polymer" not in dir(mz), "nobody is led to it"
+
+
+def test_every_renamed_name_leads_to_one_that_stays() -> None:
+    assert set(mz.RENAMED.values()) <= set(mz.__all__)
+    assert not set(mz.RENAMED) & set(mz.__all__)

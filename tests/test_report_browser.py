@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import re
 import subprocess
 from collections.abc import Iterator
@@ -11,7 +12,9 @@ from typing import Any
 import pypdf
 import pytest
 from outputs import COARSE, assert_drawn, pixels
+from typer.testing import CliRunner
 
+from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs import design as design_shown
 from meltzone.cases.outputs.html import page_html
@@ -100,15 +103,49 @@ def design_page(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
+VERBS = {  # those that write a page, quickly
+    "compare": ["compare", "short-block", "long-nozzle-bare-fan", "short-block-petg", "--line", "0.3 mm x 0.6 mm"],
+    "curve": ["curve", "short-block", "--measured", "demo-short-block"],
+    "reduce": ["reduce", "demo-sleeve", "--resamples", "99"],
+    "validate": ["validate", "reduce/ceilings.csv"],
+    "trial": ["trial", "short-block", "--line", "0.3 mm x 0.6 mm", "--bed", "220 mm x 220 mm"],
+    "explain": ["explain", "short-block"],
+}
+
+
+@pytest.fixture(scope="module")
+def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """The page of each of the `VERBS`, written by its command on a coarse mesh."""
+    folder = tmp_path_factory.mktemp("verbs")
+    with contextlib.chdir(folder):
+        for name, words in VERBS.items():
+            coarse = [] if name == "reduce" else ["--set", "mesh.level=0.25"]
+            done = CliRunner().invoke(app, [*words, *coarse, "--out", name])
+            assert done.exit_code == 0, done.output
+    return {name: folder / name / "report.html" for name in VERBS}
+
+
+@pytest.mark.parametrize("name", VERBS)
+def test_no_verb_s_page_scrolls_sideways_on_a_phone(name: str, pages: dict[str, Path], browser: Any) -> None:
+    """As below, at the narrowest."""
+    found = _measured(browser, pages[name], 360)
+    assert found["scroll"] <= found["client"] and not found["wide"], found
+
+
+def _measured(browser: Any, page: Path, width: int) -> dict[str, Any]:
+    shown = browser.new_page(viewport={"width": width, "height": 1500})
+    shown.goto(page.as_uri())
+    found: dict[str, Any] = shown.evaluate(MEASURE)
+    shown.close()
+    assert found["inner"] == width
+    return found
+
+
 @pytest.mark.parametrize("width", [360, 900, 1400])
 @pytest.mark.parametrize("name", ["page", "design_page"])
 def test_nothing_scrolls_sideways(name: str, width: int, request: pytest.FixtureRequest, browser: Any) -> None:
     """Measured by the browser itself with all sections open: neither the page nor any box in it is wider than its room."""
-    shown = browser.new_page(viewport={"width": width, "height": 1500})
-    shown.goto(request.getfixturevalue(name).as_uri())
-    found = shown.evaluate(MEASURE)
-    shown.close()
-    assert found["inner"] == width
+    found = _measured(browser, request.getfixturevalue(name), width)
     assert found["scroll"] <= found["client"] and not found["wide"], found
 
 

@@ -332,10 +332,10 @@ HOSTILE = st.one_of(
 
 @cache
 def _without_pictures(title: str) -> str:
-    """The page under another title; its pictures, which carry none and cost most, left empty."""
+    """The shortest page under another title; its pictures, which carry none and cost most, left empty."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("meltzone.cases.outputs.html.embedded", lambda *_: "data:image/png;base64,")
-        return report_page(_result(explained(), title=title))
+        return report_page(_result(explained("short-block", *COLD.items()), title=title))
 
 
 @settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))

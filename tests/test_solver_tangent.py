@@ -15,7 +15,7 @@ from scipy.special import j0, j1
 from support import JET, KINDS, STILL, problem_for, smooth_random, system_of, usual_problem
 
 from meltzone.fem.contact import BoreLaw
-from meltzone.fem.forms import contact_heat, outflow, surface_loss
+from meltzone.fem.forms import contact_heat, contact_slope, outflow, outflow_slope, surface_loss, surface_slope
 from meltzone.fem.heated_bar import softening_fourier
 from meltzone.fem.limits import melt_ceiling
 from meltzone.fem.linearise import Linearisation
@@ -69,15 +69,14 @@ def test_tangent_of_every_face_and_contact_by_itself(fan: bool) -> None:
     system, d = system_of(problem), direction(problem)
     state = smooth_random(problem, seed=3)
     size = system.space.size
-    terms: list[tuple[str, Callable[[np.ndarray], tuple[np.ndarray, ...]]]] = [
-        (f.name, partial(surface_loss, f)) for f in system.faces
+    terms: list[tuple[str, np.ndarray, Callable[[np.ndarray], np.ndarray], np.ndarray]] = [
+        (f.name, f.facets.dofs, partial(surface_loss, f), surface_slope(f, state)) for f in system.faces
     ]
-    terms += [(c.name, partial(contact_heat, c, flow=FLOW)) for c in system.contacts]
+    terms += [(c.name, c.dofs, partial(contact_heat, c, flow=FLOW), contact_slope(c, FLOW)) for c in system.contacts]
     seen = set()
-    for name, form in terms:
-        _, matrix, dofs = form(state)
+    for name, dofs, form, matrix in terms:
         tangent = scatter([np.einsum("eij,ej->ei", matrix, d[dofs])], [dofs], size)
-        plus, minus = (scatter([form(state + s * STEP * d)[0]], [dofs], size) for s in (1.0, -1.0))
+        plus, minus = (scatter([form(state + s * STEP * d)], [dofs], size) for s in (1.0, -1.0))
         assert off((plus - minus) / (2.0 * STEP), tangent) < AGREES, name
         seen.add(name)
     assert {"bore", "thread", "shoulder", "wrap", "sleeve thread", "cold end", "wrap side", "neck"} <= seen
@@ -89,9 +88,8 @@ def test_tangent_of_the_enthalpy_that_leaves(plastic: str) -> None:
     system, d = system_of(problem), direction(problem)
     centre = problem.materials.polymer.melting_peak if problem.materials.polymer.melting_enthalpy else 420.0
     state = np.full(system.space.size, centre + 2.0)  # in the middle of melting, where the enthalpy bends most
-    _, matrix = outflow(system, state)
-    tangent = np.einsum("eij,ej->ei", matrix, d[system.outlet.dofs])
-    plus, minus = (outflow(system, state + s * STEP * d)[0] for s in (1.0, -1.0))
+    tangent = np.einsum("eij,ej->ei", outflow_slope(system, state), d[system.outlet.dofs])
+    plus, minus = (outflow(system, state + s * STEP * d) for s in (1.0, -1.0))
     assert off((plus - minus) / (2.0 * STEP), tangent) < AGREES
 
 

@@ -28,7 +28,7 @@ from meltzone.cases.inputs.reader import load_case
 from meltzone.cases.outputs.figures import save
 from meltzone.cases.outputs.sweep_figure import sweep_figure
 from meltzone.cases.studies.completing import result_of
-from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.run import ceiling, sought
 from meltzone.cases.studies.sweep import pool
 from meltzone.cases.studies.sweep.means import Mean, means_of
 from meltzone.cases.studies.sweep.plan import Base
@@ -58,7 +58,7 @@ def mixed(tmp_path_factory: pytest.TempPathFactory) -> Swept:
 def test_points_have_the_numbers_of_single_ceilings(mixed: Swept) -> None:
     (row,) = mixed.found
     overrides = {"mesh.level": 0.25, "heater.setpoint": "215 degC"}
-    own = ceiling("short-block", overrides)
+    own = sought("short-block", overrides)
     assert row["flow_mm3_per_s"] == pytest.approx(own.flow_ceiling, rel=1e-3)
     assert mixed.mesh_error == pytest.approx(row["flow_mm3_per_s"] / own.flow_ceiling - 1.0, abs=1e-9)
     case = load_case("short-block", overrides)
@@ -234,15 +234,16 @@ def _is_of(process: psutil.Process, group: int) -> bool:
 
 
 @posix
-def test_killed_in_the_middle_it_goes_on_with_nothing_lost_or_repeated(tmp_path: Path) -> None:
+def test_killed_in_the_middle_its_workers_end_and_it_goes_on_with_nothing_lost_or_repeated(tmp_path: Path) -> None:
     child, out = _begun(tmp_path)
-    os.killpg(child.pid, signal.SIGKILL)
+    os.kill(child.pid, signal.SIGKILL)
     assert child.wait() == -signal.SIGKILL
     child.stderr.close()  # type: ignore[union-attr]
+    assert _ends(child.pid)
     before = _done(out)
     assert 3 <= len(before) < 12, "killed in the middle"
     told: list[Progress] = []
-    swept = run_sweep(tmp_path / "mine.toml", out, workers=2, report=told.append)
+    swept = run_sweep(tmp_path / "mine.toml", out, workers=1, report=told.append)
     assert [row["number"] for row in swept.rows] == list(range(1, 13))
     assert swept.counts == {"found": 12}
     kept = {row["number"]: row for row in swept.rows}
@@ -258,15 +259,6 @@ def test_interrupted_it_says_so_and_leaves_no_process_behind(tmp_path: Path) -> 
     assert child.returncode == 130
     assert told.decode().count("\n") == 1 and "the same command goes on" in told.decode()
     assert 3 <= len(_done(out)) < 12
-    assert _ends(child.pid)
-
-
-@posix
-def test_workers_end_when_their_parent_is_killed(tmp_path: Path) -> None:
-    child, _ = _begun(tmp_path)
-    os.kill(child.pid, signal.SIGKILL)
-    child.wait()
-    child.stderr.close()  # type: ignore[union-attr]
     assert _ends(child.pid)
 
 
@@ -297,21 +289,31 @@ class Deadly(Base):
 def test_a_point_that_ends_its_process_is_recorded_and_the_others_go_on() -> None:
     sweep = load_sweep("setpoint-and-nozzle")
     points = [
-        (number, {"nozzle.material": metal, "mesh.level": 0.25})
-        for number, metal in enumerate(["brass", "copper", "tool steel"])
+        (number, {"nozzle.material": metal, "mesh.level": 0.25}) for number, metal in enumerate(["copper", "brass"])
     ]
     base = Deadly(sweep.base.name, sweep.base.file, sweep.base.layers)
-    outcomes = dict(pool.outcomes(base, points, 2))
+    outcomes = dict(pool.outcomes(base, points, 1))
     assert {number: outcome.status for number, outcome in outcomes.items()} == {
-        0: "found", 1: "failed", 2: "found",
+        0: "failed", 1: "found",
     }  # fmt: skip
-    assert "memory" in outcomes[1].reason
+    assert "memory" in outcomes[0].reason
 
 
 def test_the_command_sums_up_exports_and_draws(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     written(tmp_path)
-    words = ["sweep", "mine.toml", "--csv", "mine.csv", "--plot", "mine.png", "--over", "heater.setpoint"]
+    words = [
+        "sweep",
+        "mine.toml",
+        "--csv",
+        "mine.csv",
+        "--plot",
+        "mine.png",
+        "--over",
+        "heater.setpoint",
+        "--workers",
+        "1",
+    ]
     done = CliRunner().invoke(app, words)
     assert done.exit_code == 0, done.output
     assert done.stderr == "", "quiet where nobody looks at a terminal"

@@ -23,7 +23,7 @@ from meltzone.cases.outputs.files import carried_out
 from meltzone.cases.outputs.result import width
 from meltzone.cases.outputs.validate import OURS
 from meltzone.cases.outputs.validate_figure import validation_figure
-from meltzone.cases.studies.run import ceiling
+from meltzone.cases.studies.run import ceiling, sought
 from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.outcome import CeilingChange, Predicted, Validation
 from meltzone.cases.studies.validation.validate import validate
@@ -33,7 +33,7 @@ FLOW_TEMPERATURE = {"polymer.flow_temperature": "165 degC"}  # what the made-up 
 
 @cache
 def _flow(case: str, key: str, value: str, fan: bool = False) -> float:
-    found = ceiling(case, {key: value, "surroundings.fan": fan, **COARSE}).flow_ceiling
+    found = sought(case, {key: value, "surroundings.fan": fan, **COARSE}).flow_ceiling
     assert found is not None
     return found
 
@@ -147,7 +147,7 @@ def test_without_calibrating_rows_the_case_s_own_number_predicts(tmp_path: Path)
     found = validate(_write(tmp_path, _row("plain", 13.0)), None, COARSE)
     (row,) = found.rows
     assert found.calibration is None
-    assert row.ceiling == row.low == row.high == pytest.approx(ceiling("short-block", COARSE).flow_ceiling)
+    assert row.ceiling == row.low == row.high == pytest.approx(sought("short-block", COARSE).flow_ceiling)
     assert calibrated_text(found) is None
 
 
@@ -184,7 +184,7 @@ def test_cases_beside_the_file_come_before_shipped_ones(tmp_path: Path) -> None:
     (tmp_path / "short-block").write_text('extends = "short-block.toml"\n', encoding="utf-8")
     (tmp_path / "short-block.toml").write_text('[heater]\nsetpoint = "232 degC"\n', encoding="utf-8")
     found = validate(_write(tmp_path, _row("mine", 13.0)), None, COARSE)
-    hotter = ceiling("short-block", {"heater.setpoint": "232 degC", **COARSE}).flow_ceiling
+    hotter = sought("short-block", {"heater.setpoint": "232 degC", **COARSE}).flow_ceiling
     assert found.rows[0].ceiling == pytest.approx(hotter)
 
 

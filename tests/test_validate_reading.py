@@ -133,6 +133,24 @@ def test_a_spreadsheet_s_table(tmp_path: Path) -> None:
     assert (hot.compared_with, hot.note, hot.line) == ("cold", "said so", 3)
 
 
+@pytest.mark.parametrize(
+    "header",
+    [
+        "name,case,ceiling [mm^3/s],uncertainty [mm^3/s],calibrates",
+        "name,case,ceiling_mm3_per_s,uncertainty_mm3_per_s,calibrates",
+    ],
+)
+def test_a_table_of_programs_and_one_of_people_read_the_same(tmp_path: Path, header: str) -> None:
+    """Keys with the unit in them, and words with the unit in brackets."""
+    [row] = load_measured(_file(tmp_path, f"{header}\na,short-block,13,0.2,yes\n", "bench.csv")).rows
+    assert (row.ceiling, row.uncertainty) == (pytest.approx(13e-9), pytest.approx(0.2e-9))
+
+
+def test_an_ending_that_is_no_unit_is_no_heading(tmp_path: Path) -> None:
+    with pytest.raises(CaseError, match="ceiling_mm3_per_year"):
+        load_measured(_file(tmp_path, "case,ceiling_mm3_per_year\nshort-block,13\n", "bench.csv"))
+
+
 BAD_CSV = {
     "empty": ("", 1, "case", "a column headed case"),
     "header only": (CSV, None, "row", "at least one row"),

@@ -74,7 +74,7 @@ def test_first_three_lines_hold_the_answer_on_eighty_columns() -> None:
 
 def test_doubts_stand_before_the_answer_by_name_and_after_it_with_the_evidence() -> None:
     said = lines_of(page_of_all([ceiling("short-block-petg", COARSE)]))
-    assert said[0].startswith("doubtful  PETG") and "Flow ceiling" in said[1]
+    assert said[0].startswith("doubtful  Outside") and "PETG" in said[0] and "Flow ceiling" in said[1]
     assert any("PLA only" in line for line in said[3:])
 
 

@@ -9,7 +9,7 @@ import typer
 
 from meltzone.cases.commands.console import answering, overrides_of, progress, show
 from meltzone.cases.commands.finish import carry_out, finish
-from meltzone.cases.commands.options import DEFAULT_OUT, CaseArgument, FolderOption
+from meltzone.cases.commands.options import DEFAULT_OUT, CaseArgument, FolderOption, JsonOption
 from meltzone.cases.commands.registry import command
 from meltzone.cases.commands.samples_options import (
     ColumnsOption,
@@ -48,7 +48,9 @@ SamplesArgument = Annotated[
 ]
 SheetOption = Annotated[
     Path | None,
-    typer.Option("--out", metavar="FILE", help="Write the sheet to fill in: .csv, .xlsx or .ods.", show_default=False),
+    typer.Option(
+        "--to", "--out", metavar="FILE", help="Write the sheet to fill in: .csv, .xlsx or .ods.", show_default=False
+    ),
 ]
 ProgramOption = Annotated[
     Path | None,
@@ -90,7 +92,7 @@ ResamplesOption = Annotated[
 
 @command(
     "Measure",
-    "meltzone plan short-block --out sheet.csv --program bench.gcode",
+    "meltzone plan short-block --to sheet.csv --program bench.gcode",
     'meltzone plan my.toml --diameter "1.74 +/- 0.01 mm" --balance-resolution "0.001 g" --uncertainty "0.5 %"',
 )
 def plan(
@@ -109,7 +111,7 @@ def plan(
 ) -> None:
     """Lay out weighings about the predicted ceiling of a case: flows, order, lengths, expected masses, time.
 
-    With --out, a sheet is written for a person to work through and fill in; meltzone reduce reads it. With --program, the
+    With --to, a sheet is written for a person to work through and fill in; meltzone reduce reads it. With --program, the
     machine feeds the samples and waits between them, a person beside it.
     """
     with answering() as say:
@@ -155,6 +157,7 @@ def reduce(
     case: CaseOption = None,
     columns: ColumnsOption = None,
     preview: PreviewOption = False,
+    as_json: JsonOption = False,
     resamples: ResamplesOption = 499,
     seed: SeedOption = 0,
 ) -> None:
@@ -170,24 +173,29 @@ def reduce(
 
         share = percent_option("--tolerance", tolerance, 0.5)
         of_options = (*filament_given(density, diameter), *balance_given(resolution, repeatability), tray_given(tray))
-        read = _understood(samples, (*of_options, *case_given(case), columns), preview)
+        read = _understood(samples, (*of_options, *case_given(case), columns), preview, as_json)
         if preview:
             return
         folder = out or DEFAULT_OUT / f"reduce-{read.name}"
-        carry_out(say, lambda: reduce_samples(read, share, resamples, seed, say), shown, folder, [Path(read.file)])
-        if (folder / shown.CEILINGS).exists():
+        carry_out(
+            say, lambda: reduce_samples(read, share, resamples, seed, say), shown, folder, [Path(read.file)], as_json
+        )
+        if not as_json and (folder / shown.CEILINGS).exists():
             show(f"Measured against predicted: meltzone validate {folder / shown.CEILINGS}")
 
 
-def _understood(samples: str, given: tuple[Any, ...], preview: bool) -> SampleFile:
-    """The samples, what was understood of a table in words of its own, or for a preview, shown; raises CaseError."""
+def _understood(samples: str, given: tuple[Any, ...], preview: bool, silent: bool) -> SampleFile:
+    """The samples; for a preview, or of a table in words of its own, what was understood is shown. Raises CaseError.
+
+    A `silent` call shows it for a preview only.
+    """
     from meltzone.cases.outputs.terminal import rendered
     from meltzone.cases.outputs.understood import understood_page
     from meltzone.cases.studies.bench.samples import Given
     from meltzone.cases.studies.bench.samples_csv import load_samples
 
     read = load_samples(samples, Given(*given))
-    if preview or (read.table is not None and read.table.own_words):
+    if preview or (read.table is not None and read.table.own_words and not silent):
         show(rendered(understood_page(read)))
     return read
 

@@ -112,8 +112,9 @@ def put(text: str) -> None:
 
 def tell(text: str) -> None:
     """Write a message to stderr, as far as there is one."""
-    with suppress(OSError):
-        typer.echo(text, err=True)
+    with suppress(OSError):  # by no library's way, which would write UTF-8 where the stream takes less
+        sys.stderr.write(f"{text}\n")
+        sys.stderr.flush()
 
 
 def _told(error: Exception) -> str:

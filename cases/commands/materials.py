@@ -17,6 +17,7 @@ NameArgument = Annotated[str | None, typer.Argument(metavar="NAME", help=NAME_HE
 PageOption = Annotated[
     Path | None,
     typer.Option(
+        "--to",
         "--out",
         metavar="FILE",
         help="Draw its curves to this file, .png, .svg or .pdf, or write all about it as a page, .html.",
@@ -55,8 +56,8 @@ def material(
 @command(
     "Describe",
     "meltzone materials",
-    "meltzone materials pla --out pla.png",
-    "meltzone materials pla --out pla.html",
+    "meltzone materials pla --to pla.png",
+    "meltzone materials pla --to pla.html",
     "meltzone materials my.toml",
 )
 def materials(name: NameArgument = None, out: PageOption = None) -> None:
@@ -68,7 +69,7 @@ def materials(name: NameArgument = None, out: PageOption = None) -> None:
         if name is None:
             if out is not None:
                 expected = "the name of one material before it"
-                raise CaseError("--out", None, None, str(out), expected, "meltzone materials pla --out pla.png")
+                raise CaseError("--to", None, None, str(out), expected, "meltzone materials pla --to pla.png")
             finish(shown.list_page)
             return
         cards = shown.cards(name)

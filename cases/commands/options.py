@@ -49,7 +49,7 @@ PictureOption = Annotated[
         "--plot",
         "--out",
         metavar="FILE",
-        help="Draw it to this file: .png, .svg or .pdf. --out does the same.",
+        help="Draw it to this file: .png, .svg or .pdf.",
         show_default=False,
     ),
 ]

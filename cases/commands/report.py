@@ -13,17 +13,18 @@ from meltzone.cases.commands.options import DEFAULT_OUT, CaseArgument, LineOptio
 from meltzone.cases.commands.registry import command
 
 PageOption = Annotated[
-    Path | None, typer.Option("--out", metavar="FILE", help="The page to write: a name in .html.", show_default=False)
+    Path | None,
+    typer.Option("--to", "--out", metavar="FILE", help="The page to write: a name in .html.", show_default=False),
 ]
 
 
 @command(
-    "Predict", "meltzone report short-block", 'meltzone report my.toml --out hot.html --set heater.setpoint="235 degC"'
+    "Predict", "meltzone report short-block", 'meltzone report my.toml --to hot.html --set heater.setpoint="235 degC"'
 )
 def report(case: CaseArgument, out: PageOption = None, line: LineOption = None, override: SetOption = None) -> None:
     """Write all about one case as a single HTML page: inputs with sources, pictures, limits, levers, cautions.
 
-    For a screen, a phone or paper; the page needs nothing besides itself. Without --out it is meltzone-out/NAME.html.
+    For a screen, a phone or paper; the page needs nothing besides itself. Without --to it is meltzone-out/NAME.html.
     """
     with answering() as say:
         from meltzone.cases.inputs.reader import load_case

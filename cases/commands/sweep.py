@@ -28,7 +28,9 @@ SweepArgument = Annotated[
 ]
 ResultsOption = Annotated[
     Path | None,
-    typer.Option("--out", metavar="FILE", help="SQLite file that takes the results as they come.", show_default=False),
+    typer.Option(
+        "--to", "--out", metavar="FILE", help="SQLite file that takes the results as they come.", show_default=False
+    ),
 ]
 WorkersOption = Annotated[
     int | None,
@@ -65,7 +67,7 @@ OverOption = Annotated[
 @command(
     "Decide",
     "meltzone sweep setpoint-and-nozzle --plot ceilings.png",
-    "meltzone sweep mine.toml --out mine.sqlite --csv mine.csv --plot metal.png --over nozzle.material",
+    "meltzone sweep mine.toml --to mine.sqlite --csv mine.csv --plot metal.png --over nozzle.material",
 )
 def sweep(
     file: SweepArgument,
@@ -78,7 +80,7 @@ def sweep(
 ) -> None:
     """Find the ceilings at many points: keys of a case varied over ranges and lists, in all combinations or as a sample.
 
-    Every point is kept as it comes, without --out in meltzone-out/NAME.sqlite. After an interruption the same command goes on.
+    Every point is kept as it comes, without --to in meltzone-out/NAME.sqlite. After an interruption the same command goes on.
     """
     with answering():
         from meltzone.cases.outputs.files import draw  # see the first line
@@ -112,7 +114,7 @@ def _checked(sweep: Sweep, results: Path, csv: Path | None, plot: Path | None, o
     from meltzone.cases.studies.sweep.means import chosen_axes
 
     reads = [results, Path(sweep.file), *(Path(layer.label) for layer in sweep.base.layers if layer.text)]
-    for option, path in (("--csv", csv), ("--plot", plot), ("--out", results)):
+    for option, path in (("--csv", csv), ("--plot", plot), ("--to", results)):
         if path is not None and path.is_dir():
             raise CaseError(option, None, None, str(path), "the name of a file", "That is a folder; add a file name.")
     if plot is not None:
@@ -122,9 +124,7 @@ def _checked(sweep: Sweep, results: Path, csv: Path | None, plot: Path | None, o
     check_ending(results, f"output {results}", "an SQLite data base", *DATA_BASES)
     for path in filter(None, (csv, plot)):
         if path.resolve() == results.resolve():
-            raise CaseError(
-                "--out", None, None, str(results), "a file of its own", "The results of the sweep go there."
-            )
+            raise CaseError("--to", None, None, str(results), "a file of its own", "The results of the sweep go there.")
         guard(path, reads)
     if over and plot is None:
         hint = "Add --plot ceilings.png."

@@ -12,7 +12,7 @@ import typer
 
 from meltzone.cases.commands.console import INTERRUPTED, NO_ANSWER, answering, overrides_of, show, tell
 from meltzone.cases.commands.finish import carry_out
-from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption, SetOption
+from meltzone.cases.commands.options import DEFAULT_OUT, FolderOption, JsonOption, SetOption
 from meltzone.cases.commands.registry import command
 
 MEASURED_HELP = (
@@ -24,6 +24,10 @@ FREE_HELP = (
     "contacts.bore_melt."
 )
 CALIBRATE_HELP = "Calibrate on the row of this name too, besides those that the file marks; may be given several times."
+
+CalibrateOption = Annotated[
+    list[str] | None, typer.Option("--calibrate", metavar="NAME", help=CALIBRATE_HELP, show_default=False)
+]
 
 
 @command(
@@ -37,9 +41,8 @@ def validate(
     measured: Annotated[str, typer.Argument(metavar="MEASURED", help=MEASURED_HELP, show_default=False)],
     out: FolderOption = None,
     free: Annotated[list[str] | None, typer.Option("--free", metavar="KEY", help=FREE_HELP, show_default=False)] = None,
-    calibrate: Annotated[
-        list[str] | None, typer.Option("--calibrate", metavar="NAME", help=CALIBRATE_HELP, show_default=False)
-    ] = None,
+    calibrate: CalibrateOption = None,
+    as_json: JsonOption = False,
     override: SetOption = None,
 ) -> None:
     """Lay measured ceilings, forces and curves against predicted ones: calibrate on the rows marked so, predict the others.
@@ -62,8 +65,8 @@ def validate(
         journal = folder.with_name(f"{folder.name}-unfinished.sqlite")
         with _going_on(journal):
             find = partial(validated, read, free, overrides, say, journal)
-            found = carry_out(say, find, shown, folder, [Path(read.file)])
-        if (folder / CALIBRATED).exists():
+            found = carry_out(say, find, shown, folder, [Path(read.file)], as_json)
+        if not as_json and (folder / CALIBRATED).exists():
             show(taken_in((folder / CALIBRATED).as_posix()))
         _end([each.free.key for each in found.calibration.not_identifiable] if found.calibration else [])
 

@@ -5,6 +5,7 @@ Verbs that write files on the command line take a folder for them as `out`; what
 
 from __future__ import annotations
 
+import warnings
 from functools import wraps
 from importlib import import_module
 from inspect import signature
@@ -48,15 +49,20 @@ VERBS = {
     "trial": ("cases.studies.machine.trial:trial", "cases.outputs.trial"),
     "validate": ("cases.studies.validation.validate:validate", "cases.outputs.validate"),
 }
+RENAMED: dict[str, str] = {}  # names that go, with what takes their place; two minor versions long
 __all__ = [*NAMES, *VERBS]  # noqa: PLE0604  names that `__getattr__` finds
 
 
 def __getattr__(name: str) -> Any:
-    """The verb `name`, or the version; raises AttributeError."""
+    """The verb `name`, or the version; warns of a name that goes, raises AttributeError."""
     if name == "__version__":
         from importlib.metadata import version  # slow to load
 
         return version("meltzone")
+    if name in RENAMED:
+        told = f"meltzone.{name} is now meltzone.{RENAMED[name]} and will go"
+        warnings.warn(told, DeprecationWarning, stacklevel=2)
+        name = RENAMED[name]
     if name not in NAMES and name not in VERBS:
         raise AttributeError(f"module 'meltzone' has no attribute {name!r}")
     _module("cases.outputs.notebook")

@@ -1,4 +1,9 @@
-"""What people head the columns of their bench tables with, in any usual wording, and what is meant by it."""
+"""How columns are headed: in tables for machines, in sheets that people fill in, and in any usual wording of their own.
+
+The one rule: a table that a program writes for programs is headed by keys with the unit in them, as records are, such as
+ceiling_mm3_per_s; a sheet that a person fills in by words with the unit in brackets, such as commanded [mm^3/s]; a dotted key
+of a case by itself, with a unit in brackets or none. Every reader takes each of them.
+"""
 
 from __future__ import annotations
 
@@ -46,6 +51,11 @@ WORDINGS: dict[str, tuple[str, ...]] = {
     "order": ("sample", "samples", "no", "nr", "number", "run", "test", "probe", "essai", "id"),
     "round": ("repeat", "repetition", "pass", "runde"),
 }  # fmt: skip
+KEY_UNITS = {  # as they end a key, and as they are written
+    "mm3_per_s": "mm^3/s", "mm3_per_min": "mm^3/min", "mm_per_s": "mm/s", "mm_per_min": "mm/min", "g_per_s": "g/s",
+    "g_per_min": "g/min", "g_per_cm3": "g/cm^3", "kg_per_m3": "kg/m^3", "mm": "mm", "m": "m", "s": "s", "g": "g", "kg": "kg",
+    "percent": "%",
+}  # fmt: skip
 MANY = 12  # masses that may stand in one row
 _BRACKETS = re.compile(r"(.*?)\s*[\[(]\s*([^\[\]]*?)\s*[\])]\s*(.*)")
 _LOOSE = re.compile(
@@ -58,6 +68,15 @@ _SPELLED = (
     (r"\bcc\b", "cm^3"), (r"\bseconds\b", "s"),
 )  # fmt: skip
 _BY_WORDING = {wording: key for key, wordings in WORDINGS.items() for wording in (key.replace("_", " "), *wordings)}
+
+
+def in_brackets(heading: str, known: Sequence[str]) -> str:
+    """The heading with its unit in brackets where it is one of the `known` keys with a unit at its end, else as it is."""
+    for key in sorted(known, key=len, reverse=True):
+        unit = KEY_UNITS.get(heading.strip().removeprefix(f"{key}_"))
+        if unit is not None:
+            return f"{key.replace('_', ' ')} [{unit}]"
+    return heading
 
 
 def plain(heading: str) -> str:
@@ -86,13 +105,13 @@ def spelled(unit: str) -> str:
 def understood(header: Sequence[str], known: Sequence[str]) -> list[str]:
     """The headings with those in other words put as this program heads them; those not understood as they are.
 
-    Those of `known` keys stay as they are. Several columns of masses are numbered.
+    Those of `known` keys, a unit at their end or not, stay as they are. Several columns of masses are numbered.
     """
     found, masses = [], 0
     for heading in header:
         own = re.sub(r"[\s_-]+", "_", re.sub(r"\s*\[[^\]]*\]\s*$", "", heading.strip()).lower())
         key, unit = meaning(heading)
-        if "." in own or (own in known and own != "mass") or not key:
+        if "." in own or (own in known and own != "mass") or not key or in_brackets(heading, known) != heading:
             found.append(heading)
             continue
         if key == "mass":

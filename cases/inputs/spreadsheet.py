@@ -12,6 +12,7 @@ from typing import Any
 
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.files import Source, read_bytes
+from meltzone.cases.inputs.headings import in_brackets
 from meltzone.cases.inputs.layers import written_form
 from meltzone.materials.errors import nearest
 
@@ -105,7 +106,7 @@ def columns_of(
 ) -> list[TableColumn | None]:
     """What each column fills, None for one without a heading; CaseError for headings not `known`, or absent but `needed`."""
     columns: list[TableColumn | None] = []
-    for cell in header:
+    for cell in (in_brackets(each, known) for each in header):
         found = _COLUMN.fullmatch(cell)
         if not cell:
             columns.append(None)

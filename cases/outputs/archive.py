@@ -53,8 +53,8 @@ KEYS: tuple[Quantity[Sequence[Kept]], ...] = (
     Quantity("series", "", "Every series: keys below.", lambda every: [nested(SERIES, each) for each in every]),
 )
 HEADINGS = (
-    "series", "case", "measured on", "spool", "commanded [mm^3/s]", "time [s]", "mass [g]", "density [g/cm^3]",
-    "density uncertainty [g/cm^3]", "diameter [mm]", "diameter uncertainty [mm]", "balance resolution [g]", "note", "source",
+    "series", "case", "measured_on", "spool", "commanded_mm3_per_s", "time_s", "mass_g", "density_g_per_cm3",
+    "density_uncertainty_g_per_cm3", "diameter_mm", "diameter_uncertainty_mm", "balance_resolution_g", "note", "source",
 )  # fmt: skip
 
 

@@ -15,5 +15,5 @@ def page(result: Result) -> Page:
         (Cell(SEVERITY[each.severity], style="warn" if each.severity != "note" else ""), without_deference(each))
         for each in by_severity(result.safety)
     ]
-    grid = Grid("Cautions", words("", "what to heed"), (*rows, ("burns", BURNS)))
+    grid = Grid("Cautions", words("", ""), (*rows, ("burns", BURNS)))
     return Page((Head(result.title, result.case.file), grid, Words(DEFERENCE)), "cautions of a case")

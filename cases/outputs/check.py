@@ -44,7 +44,7 @@ def page(checked: Checked) -> Page:
     text = (
         f"The case can be solved. Setpoint {operation.setpoint - ZERO_CELSIUS:g} degC, heater up to {operation.rating:g} W; "
         f"{polymer.label} flows from {polymer.flow_temperature - ZERO_CELSIUS:g} degC. "
-        f"Mesh level {checked.problem.level:g}: {cells} cells, about {UNKNOWNS_PER_CELL * cells:,} unknowns; "
+        f"Mesh level {checked.problem.level:g}: {cells} cells, about {UNKNOWNS_PER_CELL * cells} unknowns; "
         f"finding its ceilings takes some {max(1.0, SECONDS_PER_CELL * cells):.0f} s. "
         "Nothing is solved here: cautions take every part to be at the setpoint."
     )

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from meltzone.cases.inputs.files import Shelf, read_layer
 from meltzone.cases.inputs.reader import EXAMPLES
-from meltzone.cases.outputs.grid import Grid, words
+from meltzone.cases.outputs.grid import Grid, counted, words
 from meltzone.cases.outputs.page import Head, Page, Words
 from meltzone.cases.studies.bench.samples_csv import DEMONSTRATIONS, load_samples
 from meltzone.cases.studies.sweep.read import SWEEPS
@@ -22,7 +22,7 @@ def page() -> Page:
         _listed("Cases: run, ceiling, compare, explain and others", EXAMPLES, _title),
         _listed("Sweeps: meltzone sweep", SWEEPS, _title),
         _listed("Measured ceilings: meltzone validate", MEASURED, _title),
-        _listed("Invented weighings: meltzone reduce, curve --measured", DEMONSTRATIONS, _comment),
+        _listed("Invented weighings: meltzone reduce, curve --measured", DEMONSTRATIONS, _series),
         Words(HOW),
     ), "examples")  # fmt: skip
 
@@ -35,6 +35,7 @@ def _title(shelf: Shelf, name: str) -> str:
     return str(read_layer(shelf.source(name)).data.get("title", ""))
 
 
-def _comment(shelf: Shelf, name: str) -> str:
-    comments = load_samples(name).comments
-    return comments[0] if comments else ""
+def _series(shelf: Shelf, name: str) -> str:
+    read = load_samples(name)
+    series = ", ".join(f"{each.name} ({counted(len(each.samples), 'sample')})" for each in read.series)
+    return f"{series}: invented, nobody has measured this"

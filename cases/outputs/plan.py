@@ -58,7 +58,7 @@ def sheet_text(plan: Plan) -> str:
     result = plan.result
     own = {key: value if isinstance(value, str) else written_form(value) for key, value in plan.overrides.items()}
     rows = ([*(cell(plan, sample) for cell in SHEET.values()), *own.values()] for sample in plan.samples)
-    title = f"bench sheet, predicted ceiling {result.flow_ceiling:.4g} mm³/s: {result.title}"
+    title = f"bench sheet, predicted ceiling {result.flow_ceiling:.1f} mm³/s: {result.title}"
     return sealed(delimited([*SHEET, *own], rows, [title, *caution_lines(plan)]), COMMENT)
 
 
@@ -75,7 +75,7 @@ def bench_program_text(plan: Plan) -> str:
         f"The part-cooling fan is {'fitted, and runs in full' if found.fan else 'off throughout'}.",
     )
     title = (
-        f"Bench program: {len(plan.samples)} samples, predicted ceiling {result.flow_ceiling:.4g} mm3/s: {result.title}"
+        f"Bench program: {len(plan.samples)} samples, predicted ceiling {result.flow_ceiling:.1f} mm3/s: {result.title}"
     )
     return program_text(title, true, result, found.limits, found.lines)
 
@@ -138,7 +138,7 @@ def page(plan: Plan) -> Page:
     strong = f"{counted(len(plan.samples), 'weighing')}"
     told = (
         f"{strong}: {counted(wanted.repeats, 'round')} of {len(flows)} flows from {flows[0]:.2f} to {flows[-1]:.2f} mm³/s, "
-        f"{_duration(plan.duration)}\nPredicted ceiling {result.flow_ceiling:.2f} mm³/s, {result.governs} governs"
+        f"{_duration(plan.duration)}\nPredicted ceiling {result.flow_ceiling:.1f} mm³/s, {result.governs} governs"
     )
     rest = (
         f"Each round in an order of its own (seed {wanted.seed}).\nMasses known to {100 * wanted.uncertainty:g} % with a "

@@ -141,7 +141,7 @@ def ceilings_text(found: Reduction, folder: Path) -> str | None:
         cells = [each.series.name, _case(each.series.case, found.samples, folder)]
         cells += [f"{each.ceiling.value:.5g}", f"{each.ceiling_uncertainty:.3g}", "", note]
         rows.append([*cells, *(each.series.overrides.get(key, "") for key in own)])
-    headings = ["name", "case", "ceiling [mm^3/s]", "uncertainty [mm^3/s]", "calibrates", "note", *own]
+    headings = ["name", "case", "ceiling_mm3_per_s", "uncertainty_mm3_per_s", "calibrates", "note", *own]
     return sealed(delimited(headings, rows, found.samples.comments[:1]), COMMENT)
 
 
@@ -192,7 +192,7 @@ def _answer(found: Reduction) -> Answer:
 
 
 def _ceilings(found: Reduction) -> Grid:
-    columns = words("series", "", "[mm³/s]", "95 % [mm³/s]", "density, diameter [± mm³/s]")
+    columns = words("series", "flow", "value [mm³/s]", "95 % [mm³/s]", "± by density or diameter [mm³/s]")
     rows = []
     for each in found.series:
         commanded, density = each.delivered.commanded_share, each.delivered.common_share
@@ -235,7 +235,8 @@ def _differences(compared: tuple[Compared, ...]) -> Grid:
         )
         for each in compared
     )  # fmt: skip
-    return Grid("", columns, rows)
+    said = "p is the probability of such a difference by chance, with regard to the number of comparisons."
+    return Grid("", columns, rows, notes=(said,))
 
 
 def sentences(found: Reduction) -> list[str]:
@@ -275,9 +276,9 @@ def remarks(found: Reduction) -> list[str]:
         for sample, z, mark in zip(each.series.samples, each.scores, each.outliers, strict=True):
             if mark:
                 note = f", noted: {sample.note}" if sample.note else ""
-                texts.append(
-                    f"{name}: line {sample.line} lies off by robust z {z:+.1f}{note}; it is kept, with little weight."
-                )
+                side = "above" if z > 0.0 else "below"
+                lies = f"lies {abs(z):.1f} robust standard deviations {side} the line"
+                texts.append(f"{name}: line {sample.line} {lies}{note}; it is kept, with little weight.")
         texts += [f"{name}: line {gone.line} is left out, {gone.reason}." for gone in each.series.left_out]
         if each.fitted.scatter > 2.0 * each.delivered.random_share:
             texts.append(

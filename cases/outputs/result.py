@@ -88,9 +88,9 @@ def flow_words(result: Result) -> tuple[str, str]:
 
 def outside(results: Sequence[Result]) -> Warnings:
     """What lies outside all that the model was compared with, named before the answer."""
-    names = ((result, [text.partition(": ")[0] for text in result.outside]) for result in results)
-    told = [f"{_of(result, results)}{', '.join(found)}" for result, found in names if found]
-    return Warnings((f"{'; '.join(told)}: beyond all that was measured",) if told else (), UNCOMPARED)
+    names = [(result, ", ".join(text.partition(": ")[0] for text in result.outside)) for result in results]
+    told = [found if len(results) == 1 else f"{result.case.name} ({found})" for result, found in names if found]
+    return Warnings((f"Outside all that the model was compared with: {', '.join(told)}",) if told else (), UNCOMPARED)
 
 
 def evidence(results: Sequence[Result]) -> Warnings:
@@ -100,7 +100,7 @@ def evidence(results: Sequence[Result]) -> Warnings:
 
 
 def _of(result: Result, results: Sequence[Result]) -> str:
-    return f"{result.case.name}: " if len(results) > 1 else ""
+    return f"{result.case.name}, " if len(results) > 1 else ""
 
 
 def width(band: Band) -> Grid:

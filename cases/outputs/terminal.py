@@ -116,7 +116,8 @@ def _cell(cell: str | Cell | Bar) -> Text:
         return Text(blocks, "blue" if cell.loss else "yellow")
     if isinstance(cell, str):
         return _text(cell)
-    badge = cell.badge and (f" ({cell.badge})" if cell.text else cell.badge)
+    said = bool(cell.badge) and cell.badge in cell.text.lower()  # as most such sources begin
+    badge = "" if said else cell.badge and (f" ({cell.badge})" if cell.text else cell.badge)
     note = f"\n{cell.note}" if cell.note else ""
     return Text.assemble(_text(cell.text, STYLES[cell.style]), _text(badge, "yellow"), _text(note, QUIET))
 

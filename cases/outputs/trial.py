@@ -92,7 +92,7 @@ def _program(found: Trial) -> str:
     )
     title = (
         f"Print trial: ring of {2.0 * MM * motion.radius:.0f} mm in {len(found.stretches)} stretches, predicted ceiling "
-        f"{result.flow_ceiling:.4g} mm3/s: {result.title}"
+        f"{result.flow_ceiling:.1f} mm3/s: {result.title}"
     )
     return program_text(title, true, result, found.limits, found.lines)
 
@@ -100,7 +100,7 @@ def _program(found: Trial) -> str:
 def page(found: Trial) -> Page:
     """The stretches; with a print read back, its ceiling beside the others, and why they differ."""
     result = found.result
-    strong = f"{result.flow_ceiling:.2f} mm³/s"
+    strong = f"{result.flow_ceiling:.1f} mm³/s"
     blocks: list[Block] = [
         Head(result.title, result.case.file),
         Answer(f"Predicted ceiling {strong}, {result.governs} governs", strong),

@@ -146,7 +146,7 @@ def _calibration(calibration: Calibration | None) -> list[Block]:
     value, rows = number.free.words(number.value), f"{count} row{'s' if count > 1 else ''}"
     return [
         Words(f"{number.free.key} = {value}\n95 % confidence interval: {interval_words(number)}"),
-        Words(f"Calibrated on {rows}, chi-square {calibration.fit.chi_square:.2g}", quiet=True),
+        Words(f"Calibrated on {rows}, chi-square {calibration.fit.chi_square:.2f}", quiet=True),
     ]
 
 

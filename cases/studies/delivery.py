@@ -85,7 +85,7 @@ class Delivery:
         thermal = f"no more than {self.plateau:.1f} mm³/s is melted or heated"
         if self.slip is None:
             why = self.result.reasons.get("force", "")
-            return f"Thermal limit only, {thermal}; force ceiling: {why}."
+            return f"Thermal limit only, {thermal}. The force ceiling is {why.replace(': ', ', as ', 1)}."
         slip, thermal = self.slip, f"And {thermal}."
         return (
             f"Feeder: pushing takes its {self.result.problem.operation.grip:g} N at {CUBIC_MM * slip.flow:.1f} mm³/s, where it "

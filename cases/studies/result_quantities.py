@@ -109,7 +109,7 @@ def _speeds(flow: Callable[[Result], float | None]) -> Callable[[Result], list[f
 
 PRINTING: tuple[Quantity[Result], ...] = (
     Quantity("printing.flow_to_use_mm3_per_s", "mm3/s", f"Flow to use: {WORKING_WORDS}; null without one.", working_flow,
-        "flow to use", 2),
+        "flow to use", 1),
     Quantity("printing.lines", "", "The printed lines of the case, layer height x width.",
         lambda r: [line_words(line) for line in lines_of(r.case)]),
     HIGHEST := Quantity("printing.highest_speeds_mm_per_s", "mm/s", "Print speed at the flow ceiling, line by line.",
@@ -216,7 +216,7 @@ POLYMER: tuple[Quantity[Result], ...] = (
 BALANCE: tuple[Quantity[Result], ...] = (
     Quantity("balance.heater_W", "W", "Heat in: the heater.", _balance(lambda b: b.heater)),
     Quantity("balance.melt_W", "W", "Heat out: what the polymer carries away through the orifice.", _balance(lambda b: b.melt)),
-    Quantity("balance.faces_W", "W", "Heat out: through each face to the air, by the face's name.",
+    Quantity("balance.faces_W", "W", "Heat out: through each face to the air, by name, in the order of the VTU file's numbers.",
         _balance(lambda b: dict(b.faces))),
     Quantity("balance.cold_end_W", "W", "Heat out: into the heat sink.", _balance(lambda b: b.cold_end)),
     Quantity("balance.inlet_W", "W", "Heat out: up the cold filament by conduction.", _balance(lambda b: b.inlet)),

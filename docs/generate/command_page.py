@@ -19,6 +19,9 @@ same in the terminal.
 
 Results go to standard output, progress and errors to standard error. Progress is shown on terminals only.
 Errors name the file, the line, the key, the value, what was expected and what to do.
+
+`--out` is the folder of the results, `--to` the one file that a command writes, `--plot` a picture, `--csv` a table; `--json`
+prints the record on standard output in place of the tables. Where a command writes one file or picture, `--out` names that too.
 """
 
 

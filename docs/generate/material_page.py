@@ -21,12 +21,12 @@ HOT = 473.15  # the second temperature of the overviews [K]
 INTRODUCTION = f"""# The materials
 
 The cards that come with the program, with the source of every number. This page is generated from the cards
-(`python docs/regenerate.py`); `meltzone materials NAME` shows one in the terminal, with a picture by `--out`.
+(`python docs/regenerate.py`); `meltzone materials NAME` shows one in the terminal, with a picture by `--to`.
 
 Between the points of a table runs a monotone cubic; outside the table the end value holds
 (`meltzone.materials.curves.Curve`). "From memory" means that the number was written down without the publication at hand:
-check it before you build on it. Grades differ; a card of your own takes the place of any number here, see
-[extending](extending.md).
+check it before you build on it. Each of them has a range, its own or one assumed from the kind of the source. Grades differ; a
+card of your own takes the place of any number here, see [extending](extending.md).
 
 > **Caution.** Limits on this page are figures for a calculation, not permissions. {DEFERENCE}
 """

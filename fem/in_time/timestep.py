@@ -133,7 +133,7 @@ class Kept:
         """Factorise for the element matrices `slope` (n_cells, 9, 9) [J/K] over `scale` [s] added to the tangent."""
         system, dofs = here.system, here.system.space.cells.dofs
         slope = slope / scale
-        self.lu = factorised(replace(here, entries=[here.entries[0] + slope, *here.entries[1:]]).tangent())
+        self.lu = factorised(here.tangent(slope))
         source = system.source.copy()
         source[system.inlet] = 0.0
         self.scale, self.gain = scale, self.lu.solve(source)

@@ -45,8 +45,10 @@ def _of_profile(own: str) -> Effect:
     """From the profile with the least to that with the greatest ceiling, counted from the problem's `own`."""
     logs = evidence().profile
     low, high = min(logs.values()) - logs[own], max(logs.values()) - logs[own]
-    words = f"{100.0 * math.expm1(low):+.0f} to {100.0 * math.expm1(high):+.0f} %"
-    return Effect(PROFILE, "velocity profile of the melt", words, "by solving with each", Ends(low, high))
+    words = " to ".join(
+        f"{percent:+.0f}" if round(percent) else "0" for percent in (100.0 * math.expm1(low), 100.0 * math.expm1(high))
+    )
+    return Effect(PROFILE, "velocity profile of the melt", f"{words} %", "by solving with each", Ends(low, high))
 
 
 def missed(rows: Sequence[Compared]) -> float:

@@ -198,6 +198,7 @@ def _limited(layer: Layer, path: tuple[str, ...], name: str) -> Limited:
         return limited(name)
     except UnknownLimit as error:
         hint = f"Did you mean {' or '.join(error.nearest)}?" if error.nearest else "As mass, temperature_tip, hot_time."
+        hint += " Its ends are called least and most." if path[-1].startswith(("at_", "max", "min")) else ""
         expected = "hot_volume, at_flow, power, an output, a key of a case, hottest.PART or price_class"
         raise at_key([layer], path, expected, hint) from error
 

@@ -15,9 +15,10 @@ from meltzone.cases.inputs.files import Source, found, look_up, nearest_files, r
 from meltzone.cases.inputs.layers import Layer
 from meltzone.cases.inputs.translate import checked
 from meltzone.cases.studies.material.flow_curve import Points
-from meltzone.cases.studies.material.instrument_table import read_instrument
+from meltzone.cases.studies.material.instrument_table import InstrumentTable, read_instrument
 from meltzone.cases.studies.material.melt_flow_rate import FlowRate
 from meltzone.cases.studies.material.moduli import Moduli
+from meltzone.cases.studies.material.sapphire import Run, against_sapphire
 from meltzone.cases.studies.material.schema import (
     CalorimetryTable,
     ConductivityTable,
@@ -100,23 +101,26 @@ class _Tables:
     def __init__(self, layer: Layer, folder: Path) -> None:
         self.layer, self.folder, self.reads = layer, folder, list[Path]()
 
-    def source(self, key: str, written: str) -> Source:
-        """Where the table named at `key`.file lies; raises CaseError."""
+    def source(self, key: str, written: str, place: str = "file") -> Source:
+        """Where the table named at `key`.`place` lies; raises CaseError."""
         source = look_up(written, None, self.folder)
         if source is None:
             hint = nearest_files(written, None, self.folder) or "It is looked for beside this file."
-            raise at_key([self.layer], [key, "file"], "a table that exists", hint)
+            raise at_key([self.layer], [key, place], "a table that exists", hint)
         self.reads.append(source.path)
         return source
 
     def run(self, table: CalorimetryTable, notes: list[str]) -> np.ndarray:
         """The longest heating in a calorimeter's table, by rising temperature; raises CaseError."""
         read = read_instrument(self.source("dsc", table.file), [["temperature"], ["heat_flow", "heat_capacity"]])
-        values = read.columns.get("heat_capacity")
-        if values is None:
+        hot, values = read.columns["temperature"], read.columns.get("heat_capacity")
+        if values is None and (table.sapphire is not None or table.empty is not None):
+            hot, values = self._against_sapphire(table, read)
+            notes.append(f"{read.label}: heat capacity against sapphire, from three runs (ISO 11357-4)")
+        elif values is None:
             flow = read.columns["heat_flow"] - read.columns.get("baseline", 0.0)
             values = (1.0 if table.endothermic == "up" else -1.0) * flow / self._rate(table, read.kinds["heat_flow"])
-        temperature, values, left_out = _heating(read.columns["temperature"], values)
+        temperature, values, left_out = _heating(hot, values)
         if left_out:
             notes.append(f"{read.label}: {left_out} points outside its longest heating are left out")
         if temperature.size < FEWEST or np.ptp(temperature) < 40.0:
@@ -129,6 +133,29 @@ class _Tables:
                 read.label, None, "heat flow", found_, "heat capacities of a polymer, above 300 J/kg/K", hint
             )
         return np.array([temperature, values])
+
+    def _against_sapphire(self, table: CalorimetryTable, read: InstrumentTable) -> tuple[np.ndarray, np.ndarray]:
+        """Temperatures and heat capacities of the sample where all three runs reach; raises CaseError."""
+        for name in ("sapphire", "sapphire_mass", "empty", "mass"):
+            if getattr(table, name) is None:
+                example = type(table).model_fields[name].description or ""
+                raise at_key([self.layer], ["dsc", name], "a value: three runs need it", example)
+        assert table.sapphire and table.empty and table.sapphire_mass and table.mass
+        sample = _run_of(read)
+        sapphire, empty = (
+            _run_of(read_instrument(self.source("dsc", written, place), [["temperature"], ["heat_flow"]]))
+            for written, place in ((table.sapphire, "sapphire"), (table.empty, "empty"))
+        )
+        hot = sample.temperature
+        blank = empty.at(hot)
+        above, sapphire_above = sample.flow - blank, sapphire.at(hot) - blank
+        heated = (1.0 if table.endothermic == "up" else -1.0) * sapphire_above
+        reached = heated > 0.0  # not where a run has yet to begin, nor beyond its end
+        if 2 * np.count_nonzero(reached) < np.count_nonzero(np.isfinite(heated)) or not reached.any():
+            hint = "Check which table is which, and endothermic."
+            raise at_key([self.layer], ["dsc", "sapphire"], "a run that takes more heat than the empty pans", hint)
+        hot, ratio = hot[reached], table.sapphire_mass / table.mass
+        return hot, against_sapphire(hot, above[reached], sapphire_above[reached], ratio)
 
     def _rate(self, table: CalorimetryTable, kind: units.Kind) -> float:
         """What a heat flow is divided by for a heat capacity; raises CaseError where it is not told."""
@@ -184,6 +211,14 @@ def _positive(label: str, columns: Mapping[str, np.ndarray]) -> None:
             raise CaseError(
                 label, None, name, f"{values.min():g}", "numbers above 0", "Remove what the instrument did not read."
             )
+
+
+def _run_of(read: InstrumentTable) -> Run:
+    """The longest heating of a table of heat flows in watts; raises CaseError."""
+    if read.kinds["heat_flow"] is not units.POWER:
+        hint = "Three runs are compared as the instrument measured them, not per mass."
+        raise CaseError(read.label, None, "heat flow", read.kinds["heat_flow"].shown, "a heat flow such as [mW]", hint)
+    return Run(*_heating(read.columns["temperature"], read.columns["heat_flow"])[:2])
 
 
 def _sorted(temperature: np.ndarray, values: np.ndarray) -> np.ndarray:

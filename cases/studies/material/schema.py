@@ -32,6 +32,13 @@ class CalorimetryTable(MeasurementTable):
     mass: Annotated[float, Exact(units.MASS.within(1e-8, 1e-3))] | None = key(
         None, "The sample's mass; needed where the heat flow is not per mass.", example='"8.2 mg"'
     )
+    sapphire: FileName | None = key(
+        None, "Heat flow of sapphire in the same pans, for three runs (ISO 11357-4).", example='"sapphire.csv"'
+    )
+    sapphire_mass: Annotated[float, Exact(units.MASS.within(1e-8, 1e-3))] | None = key(
+        None, "The sapphire's mass; needed with it.", example='"25.6 mg"'
+    )
+    empty: FileName | None = key(None, "Heat flow of the empty pans.", example='"empty.csv"')
     endothermic: Literal["up", "down"] = key("up", "Which way melting points in the table.")
     peaks_from: Temperature | None = key(
         None, "Left foot of the peaks, where it is chosen by eye.", example='"85 degC"'

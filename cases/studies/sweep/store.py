@@ -19,7 +19,7 @@ from meltzone.cases.studies.sweep.work import COLUMNS, Outcome
 FORM = 4  # raised when a column changes its name, its unit or its meaning
 WAITING = "waiting"
 _INTEGERS = ("factorisations",)
-_FRESH = "Choose another --out, or remove that file to begin again."
+_FRESH = "Choose another --to, or remove that file to begin again."
 
 Row = dict[str, Any]
 
@@ -80,12 +80,12 @@ def _locked(path: Path) -> Iterator[None]:
     ours = not beside.exists()
     if not ours and beside.stat().st_size > 0:  # a lock that was left behind is empty
         expected = f"a name beside which {beside.name} is free"
-        raise _refused(path, expected, "A file of that name is something else; choose another --out.")
+        raise _refused(path, expected, "A file of that name is something else; choose another --to.")
     with closing(sqlite3.connect(beside, timeout=0.0, isolation_level=None)) as lock:
         try:
             lock.execute("BEGIN EXCLUSIVE")
         except sqlite3.OperationalError as error:
-            hint = "Wait for it, or choose another --out."
+            hint = "Wait for it, or choose another --to."
             raise _refused(path, "a file that no other sweep is writing", hint) from error
         try:
             yield

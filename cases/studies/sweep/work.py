@@ -96,7 +96,9 @@ def own_mesh_ceiling(base: Base, overrides: Mapping[str, Any]) -> float:
 def _told(result: Result, found: Ceilings, begun: float) -> Outcome:
     numbers = {quantity.name: quantity.read(result) for quantity in KEPT}
     heed = result.cautions
-    findings = json.dumps([[f.severity, f.material, f.temperature, f.limit, f.text] for f in heed], ensure_ascii=False)
+    findings = json.dumps(
+        [[f.severity, f.material, f.temperature, f.limit, f.text, f.brief] for f in heed], ensure_ascii=False
+    )
     seconds = time.perf_counter() - begun
     return Outcome(_status(found), _reason(result, found), numbers, seconds, gravest(heed), findings)
 

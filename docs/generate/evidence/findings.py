@@ -66,6 +66,7 @@ class Findings:
     lengths: Sequence[LengthRow]
     forces: Forces
     cooling: Sequence[Cooling]
+    weighed: Sequence[Validation] = ()
 
     @property
     def default(self) -> Validation:
@@ -77,8 +78,8 @@ class Findings:
         return next(found for each, found in zip(VARIANTS, self.variants, strict=True) if each.label == label)
 
 
-def findings(report: Reporter | None = None) -> Findings:
-    """Solve all of it; some minutes."""
+def findings(report: Reporter | None = None, weighed: Sequence[str] = ()) -> Findings:
+    """Solve all of it, some minutes, and what is `weighed` besides: names of measured files or data bases of weighings."""
     say = report or (lambda _: None)
     results = []
     for variant in VARIANTS:
@@ -87,7 +88,8 @@ def findings(report: Reporter | None = None) -> Findings:
     say("threads, jet, power")
     rest = thread_pairs(), jet_rows(JET_SPEEDS), power_check()
     slip, lengths = slips(report=report), length_rows()
-    return Findings(tuple(results), *rest, slip, lengths, forces(report), [cooling(length) for length in COOLED])
+    cooled, own = [cooling(length) for length in COOLED], [validate(name) for name in weighed]
+    return Findings(tuple(results), *rest, slip, lengths, forces(report), cooled, own)
 
 
 def forces(report: Reporter | None = None) -> Forces:

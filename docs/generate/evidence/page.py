@@ -1,4 +1,7 @@
-"""The page that lays the model against measured ceilings; run as a module it rewrites docs/validation.md and its pictures."""
+"""The page that lays the model against measured ceilings; run as a module it rewrites docs/validation.md and its pictures.
+
+Data bases of weighings, or measured files, that are named behind it get a section of their own.
+"""
 
 from __future__ import annotations
 
@@ -51,6 +54,7 @@ def page(found: Findings) -> str:
         mean_error,
         long_nozzle_open,
         claim,
+        weighings,
     )
     text = made.from_string(TEMPLATE.read_text(encoding="utf-8")).render(
         found=found,
@@ -103,6 +107,24 @@ def long_nozzle_open(found: Sequence[LongNozzle]) -> str:
     )
 
 
+def weighings(found: Sequence[Validation]) -> str:
+    """The section of weighed series, with what their files say of them; empty where there are none."""
+    curves = [(each, curve) for each in found for curve in each.curves]
+    if not curves:
+        return ""
+    told = dict.fromkeys(comment for _, curve in curves for comment in curve.row.comments)
+    rows = [
+        f"| {curve.row.name} | {curve.row.case} | {each.measured.name} | {curve.samples.flow.size} | {curve.ceiling:.1f} | "
+        f"{curve.mean_miss:.1f} |"
+        for each, curve in curves
+    ]
+    head = [
+        "| series | case | file | samples | ceiling predicted [mm³/s] | mean miss [%] |",
+        "|---|---|---|---|---|---|",
+    ]
+    return "\n".join(["## Weighings", "", *(f"{comment}\n" for comment in told), *head, *rows, "", ""])
+
+
 def steadiest(slips: Sequence[Slip], name: Criterion) -> Slip:
     """The length at which the criterion's temperature is nearest to constant."""
     return min(slips, key=lambda slip: slip.spread(name))
@@ -127,4 +149,4 @@ def write(found: Findings) -> None:
 
 
 if __name__ == "__main__":
-    write(findings(lambda what: print(what, file=sys.stderr)))
+    write(findings(lambda what: print(what, file=sys.stderr), sys.argv[1:]))
