@@ -32,6 +32,7 @@ class MaterialSet:
     heat_sink: Solid | None = None
     tip: Solid | None = None
     break_body: Solid | None = None
+    nozzle_cover: Solid | None = None
 
     def solid_of(self, part: str) -> Solid:
         """The solid that a part is made of; raises KeyError for a part without one."""

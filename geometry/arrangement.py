@@ -17,6 +17,7 @@ from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.heat_sink import HeatSink
 from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
+from meltzone.geometry.nozzle_cover import NozzleCover
 from meltzone.geometry.outer import OuterPart, Ring
 from meltzone.geometry.passage import EVEN, SLANT, Bore, PassageWall, require_step, shoulder
 from meltzone.geometry.two_metals import BreakBody, Tip
@@ -34,6 +35,7 @@ class Arrangement:
     filament: Filament = field(default_factory=Filament)
     sleeve: Sleeve | None = None
     wrap: Wrap | None = None
+    nozzle_cover: NozzleCover | None = None
     liner: Liner | None = None
     channels: Channels | None = None
     second_block: SecondBlock | None = None
@@ -192,6 +194,11 @@ class Arrangement:
         return tuple(part for each in fields(self) if isinstance(part := getattr(self, each.name), OuterPart))
 
     @property
+    def wrapped(self) -> tuple[str, ...]:
+        """What a wrap covers."""
+        return () if self.wrap is None else self.wrap.covers
+
+    @property
     def rings(self) -> list[Ring]:
         """What the outer parts fill."""
         return [ring for outer in self.outer for ring in outer.rings(self)]
@@ -219,8 +226,7 @@ class Arrangement:
         """Where the heater gives its heat, and the second one where there is one."""
         placed = (self.block,) if self.second_heater is None else (self.block, self.second_heater.placed(self.block))
         return tuple(
-            Ring(block.heater_inner, block.heater_outer, *block.heater_levels(self.block_bottom, self.block_top))
-            for block in placed
+            Ring(b.heater_inner, b.heater_outer, *b.heater_levels(self.block_bottom, self.block_top)) for b in placed
         )
 
     @property

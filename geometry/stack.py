@@ -123,11 +123,11 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
             paint[inside(radius, radius + a.wrap.thickness, lower, upper)] = "wrap"
     for part, box, bottom, top in a.blocks:
         paint[inside(thread, box.radius, bottom, top)] = part
+    # the boot's lower skin ends at the level of the nozzle's face: none of it is painted beside the tip cone
+    paint[inside(a.nozzle.hexagon_radius, np.inf, 0.0, a.nozzle.tip_cone_height)] = VOID
     for outer in a.outer:
         for ring in outer.rings(a):
             paint[inside(*ring)] = outer.part
-    # the boot's lower skin ends at the level of the nozzle's face: nothing is painted beside the tip cone
-    paint[inside(a.nozzle.hexagon_radius, np.inf, 0.0, a.nozzle.tip_cone_height)] = VOID
     paint[inside(0.0, a.nozzle.hexagon_radius, 0.0, a.nozzle.shoulder)] = "nozzle"
     paint[inside(0.0, thread, a.nozzle.shoulder, a.joint)] = "nozzle"
     paint[inside(0.0, thread, a.joint, a.block_top)] = "heat break"

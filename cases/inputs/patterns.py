@@ -89,9 +89,13 @@ QUESTIONS = (
         ),
     ),
     Question(
-        "Is the block covered?",
+        "Is block or nozzle covered?",
         "no",
-        (Answer("boot", "by a boot", "short-block-boot", ("wrap",)),),
+        (
+            Answer("boot", "by a boot", "short-block-boot", ("wrap",)),
+            Answer("nozzle-cover", "the nozzle's cone and hexagon by a cap", "short-block-nozzle-cover", ("nozzle_cover",)),
+            Answer("loose-boot", "by a boot with air below it", "short-block-loose-boot", ("wrap",)),
+        ),
     ),
 )  # fmt: skip
 BY_NAME = {answer.name: (question, answer) for question in QUESTIONS for answer in question.answers}

@@ -133,5 +133,6 @@ class SecondHeaterTable(Table):
         noun="share of the power released in the second heater",
         step="0.1",
         place="operation.second_heater_share",
+        when=lambda system: system.problem.arrangement.second_heater is not None,
         plausible="0.05",
     )
