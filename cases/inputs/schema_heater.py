@@ -90,16 +90,13 @@ class HeaterTable(Table):
 
 
 class SecondHeaterTable(Table):
-    """A second cartridge in the same block, of which the first's rating is the power of both. Leave it out for none.
-
-    Cartridges on either side of the nozzle at one distance are one ring, and need no second one.
-    """
+    """A second cartridge in the block, another ring; heater.rating is that of both. Leave it out for none."""
 
     home = "arrangement.second_heater"
 
     ring_radius: Length = key(
         SECOND.ring_radius,
-        "Mean radius of the ring that stands for it.",
+        "Mean radius of the ring that stands for it; two cartridges at one distance, beside the nozzle, are one ring.",
         noun="distance of the second heater from the axis",
         step="1 mm",
         follows="heater.ring_radius",
