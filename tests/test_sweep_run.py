@@ -142,7 +142,7 @@ def test_another_sweep_or_case_is_refused(mixed: Swept, tmp_path: Path, change: 
     path.write_text(change(mixed.sweep.text), encoding="utf-8")
     with pytest.raises(CaseError) as caught:
         run_sweep(path, mixed.path)
-    assert named in caught.value.hint and "--out" in caught.value.hint
+    assert named in caught.value.hint and "--to" in caught.value.hint
     assert rows_of(mixed.path) == list(mixed.rows)
 
 

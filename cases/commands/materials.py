@@ -24,7 +24,11 @@ PageOption = Annotated[
         show_default=False,
     ),
 ]
-MEASURED_HELP = "A file of measurements, .toml."
+MEASURED_HELP = (
+    "A file of measurements, .toml: label, like (a shipped polymer for what was not measured), and tables of numbers or of "
+    'instruments\' files, as in dsc = { file = "dsc.csv", heating_rate = "10 K/min" }, viscosity, moduli, pvt, melt_flow, '
+    "density, conductivity."
+)
 
 
 @command("Describe", "meltzone material measured.toml", "meltzone material measured.toml --out my-pla")
