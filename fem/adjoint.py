@@ -12,7 +12,7 @@ from meltzone.fem.ceiling import Ceilings
 from meltzone.fem.discretise import judged_at_melt_end, sensor_measure
 from meltzone.fem.field import Field
 from meltzone.fem.forms import advection, conductivities, gradients_of, outflow
-from meltzone.fem.heater import heater_load
+from meltzone.fem.heater import heater_load, powered
 from meltzone.fem.limits import LIMITS
 from meltzone.fem.linearise import Linearisation
 from meltzone.fem.motion import unit_stream
@@ -176,7 +176,7 @@ def _weighed(adjoint: Adjoint, problem: Problem) -> float:
     total += adjoint.seen.by_faces(problem) + adjoint.seen.by_contacts(problem, nodes)
     step = problem.operation.inlet_temperature - base.operation.inlet_temperature
     total -= step * float(adjoint.weights[system.inlet].sum())
-    if problem.operation.second_share != base.operation.second_share:
+    if powered(problem) != powered(base):
         moved_load = heater_load(problem, field.system.space) - field.system.source
         total -= field.power * float(adjoint.free_weights @ moved_load)
     if "power" not in adjoint.free:

@@ -9,12 +9,19 @@ import numpy as np
 
 from meltzone.fem.heated_bar import softening_fourier
 from meltzone.fem.inputs import Contacts, MaterialSet, Operation
+from meltzone.fem.surroundings import STEFAN_BOLTZMANN
 from meltzone.geometry.arrangement import Arrangement
 from meltzone.geometry.passage import PassageWall
 from meltzone.geometry.slit import slit_of
 
 # Contacts whose conductance has another name than their own
-HELD_AS = {"block face": "sleeve_face", "blocks": "block_face", "sink joint": "cold_joint"}
+HELD_AS = {
+    "boot": "wrap",
+    "nozzle cover": "wrap",
+    "block face": "sleeve_face",
+    "blocks": "block_face",
+    "sink joint": "cold_joint",
+}
 
 
 @dataclass(frozen=True)
@@ -162,6 +169,27 @@ def joint_law(name: str, arrangement: Arrangement, contacts: Contacts) -> JointL
     conductance = getattr(contacts, HELD_AS.get(name, name.replace(" ", "_")))
     flanks = arrangement.nozzle.thread.flank_area_ratio if name.endswith("thread") else 1.0
     return JointLaw(conductance * flanks)
+
+
+def boot_law(
+    arrangement: Arrangement,
+    contacts: Contacts,
+    materials: MaterialSet,
+    operation: Operation,
+    emissivities: tuple[float, float],
+) -> JointLaw:
+    """The law between block and boot, of the `emissivities` of both [-]: their contact, in series with the gap's air if any.
+
+    1/h = 1/h_contact + d/(k + 4 d sigma T^3 / (1/e1 + 1/e2 - 1)), conduction and radiation between parallel walls (from memory:
+    Incropera), both as warm as the setpoint, which takes the radiation somewhat too large.
+    """
+    pressed = joint_law("boot", arrangement, contacts).conductance
+    gap = 0.0 if arrangement.wrap is None else arrangement.wrap.gap or 0.0
+    if gap == 0.0:
+        return JointLaw(pressed)
+    hot, (first, second) = operation.setpoint, emissivities
+    radiated = 4.0 * STEFAN_BOLTZMANN * hot**3 / (1.0 / first + 1.0 / second - 1.0)
+    return JointLaw(1.0 / (1.0 / pressed + gap / (float(materials.air.conductivity(hot)) + gap * radiated)))
 
 
 def slit_law(arrangement: Arrangement, contacts: Contacts, materials: MaterialSet, operation: Operation) -> JointLaw:

@@ -10,7 +10,7 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 
-from meltzone.fem.contact import BoreLaw, ContactLaw, bore_contact, joint_law, slit_law
+from meltzone.fem.contact import BoreLaw, ContactLaw, boot_law, bore_contact, joint_law, slit_law
 from meltzone.fem.heat_sink import sink_law
 from meltzone.fem.heater import heater_load
 from meltzone.fem.inputs import Criterion, Surroundings
@@ -152,6 +152,9 @@ def law_of(problem: Problem, contact: str) -> ContactLaw:
     """The law of the contact called `contact`."""
     if contact == "slit":
         return slit_law(problem.arrangement, problem.contacts, problem.materials, problem.operation)
+    if contact == "boot" and problem.arrangement.wrap is not None:
+        facing = emissivity_of(problem, "block"), emissivity_of(problem, "wrap")
+        return boot_law(problem.arrangement, problem.contacts, problem.materials, problem.operation, facing)
     return bore_law(problem) if contact == "bore" else joint_law(contact, problem.arrangement, problem.contacts)
 
 

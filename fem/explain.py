@@ -31,6 +31,7 @@ GROUPS = {
     "shoulder": "joint of nozzle and heat break",
     "block face": "flat joints",
     "sleeve face": "flat joints",
+    "boot": "wrap",
     "slit": "air in the slit above the hexagon",
 }
 

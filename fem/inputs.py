@@ -32,6 +32,7 @@ class MaterialSet:
     heat_sink: Solid | None = None
     tip: Solid | None = None
     break_body: Solid | None = None
+    nozzle_cover: Solid | None = None
 
     def solid_of(self, part: str) -> Solid:
         """The solid that a part is made of; raises KeyError for a part without one."""
@@ -112,8 +113,9 @@ class Operation:
     local viscosity of each section, or that of the melt's slow flow, solved. `grip` is the force at which the feeder slips
     on the filament [N], None where that is not known; `slip_rise` [-] is how much more than that it pulls when it spins in
     place, and `slip_at_grip` [-] what share of the flow it loses to slip where pushing takes its grip. `second_share` is the
-    share of the heater's power released in a second block [-]. `sensor_contact` is the resistance between metal and sensor
-    [K/W], None for a sensor as warm as the metal, `sensor_leads` that along its leads to the air [K/W].
+    share of the heater's power released in a second block, `second_heater_share` in a second heater [-]. `sensor_contact` is
+    the resistance between metal and sensor [K/W], None for a sensor as warm as the metal, `sensor_leads` that along its leads
+    to the air [K/W].
     """
 
     setpoint: float
@@ -125,6 +127,7 @@ class Operation:
     profile_exponent: float = 0.4
     grip: float | None = None
     second_share: float = 0.0
+    second_heater_share: float = 0.0
     sensor_contact: float | None = None
     sensor_leads: float = 500.0  # common practice, no source
     slip_rise: float = 0.1  # assumed, no source

@@ -71,14 +71,14 @@ class Seen:
     def by_contacts(self, problem: Problem, nodes: np.ndarray) -> float:
         """Change where a contact has another law, or the bore's wall moves along its own; the mesh's nodes at `nodes` [m]."""
         base, total = self.field.problem, 0.0
-        names = ("arrangement", "contacts", "materials", "operation")
+        names = ("arrangement", "contacts", "materials", "operation", "surroundings")
         if all(getattr(problem, name) is getattr(base, name) for name in names):
             return total
         moved = nodes is not self.field.section.mesh.p
         joints = moved or problem.contacts is not base.contacts
         bore = law_of(problem, "bore")
         for contact, weighed, known in self._crossings:
-            if contact.name not in ("bore", "slit") and not joints:
+            if contact.name not in ("bore", "slit", "boot") and not joints:
                 continue
             law = bore if contact.name == "bore" else law_of(problem, contact.name)
             if law == contact.law and not (moved and isinstance(law, BoreLaw)):

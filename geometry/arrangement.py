@@ -8,7 +8,7 @@ from functools import cached_property
 from types import MappingProxyType, NoneType
 from typing import get_args, get_type_hints
 
-from meltzone.geometry.block import Block, SecondBlock, Stacked
+from meltzone.geometry.block import Block, SecondBlock, SecondHeater, Stacked
 from meltzone.geometry.channels import Channels
 from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.errors import GeometryError
@@ -17,6 +17,7 @@ from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.heat_sink import HeatSink
 from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
+from meltzone.geometry.nozzle_cover import NozzleCover
 from meltzone.geometry.outer import OuterPart, Ring
 from meltzone.geometry.passage import EVEN, SLANT, Bore, PassageWall, require_step, shoulder
 from meltzone.geometry.two_metals import BreakBody, Tip
@@ -34,9 +35,11 @@ class Arrangement:
     filament: Filament = field(default_factory=Filament)
     sleeve: Sleeve | None = None
     wrap: Wrap | None = None
+    nozzle_cover: NozzleCover | None = None
     liner: Liner | None = None
     channels: Channels | None = None
     second_block: SecondBlock | None = None
+    second_heater: SecondHeater | None = None
     heat_sink: HeatSink | None = None
     tip: Tip | None = None
     break_body: BreakBody | None = None
@@ -46,13 +49,8 @@ class Arrangement:
         self._check_stack()
         if self.second_block is not None:
             self.second_block.check(self.block)
-            if self.block.heater_length is not None:
-                raise GeometryError(
-                    "block.heater_length",
-                    self.block.heater_length,
-                    "none with a second block, whose heater goes on from the first",
-                    "Leave it out.",
-                )
+        if self.second_heater is not None:
+            self.second_heater.check(self.block, self.second_block, self.nozzle.thread.crest_radius)
         if self.liner is not None:
             self._check_liner(self.liner)
         self._check_steps()
@@ -196,6 +194,11 @@ class Arrangement:
         return tuple(part for each in fields(self) if isinstance(part := getattr(self, each.name), OuterPart))
 
     @property
+    def wrapped(self) -> tuple[str, ...]:
+        """What a wrap covers."""
+        return () if self.wrap is None else self.wrap.covers
+
+    @property
     def rings(self) -> list[Ring]:
         """What the outer parts fill."""
         return [ring for outer in self.outer for ring in outer.rings(self)]
@@ -219,11 +222,12 @@ class Arrangement:
         return self.blocks[-1].top
 
     @property
-    def heater_levels(self) -> tuple[float, float]:
-        """Lower and upper end of the heater's ring, z [m]."""
-        bottom = self.block_bottom + self.block.heater_base
-        length = self.block.heater_length
-        return bottom, self.block_top if length is None else bottom + length
+    def heater_rings(self) -> tuple[Ring, ...]:
+        """Where the heater gives its heat, and the second one where there is one."""
+        placed = (self.block,) if self.second_heater is None else (self.block, self.second_heater.placed(self.block))
+        return tuple(
+            Ring(b.heater_inner, b.heater_outer, *b.heater_levels(self.block_bottom, self.block_top)) for b in placed
+        )
 
     @property
     def joint(self) -> float:

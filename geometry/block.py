@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 from meltzone.geometry.errors import GeometryError
@@ -63,6 +63,13 @@ class SecondBlock(Box):
 
     def check(self, below: Block) -> None:
         """Raises GeometryError unless the heater ring of the block `below` goes on in it."""
+        if below.heater_length is not None:
+            raise GeometryError(
+                "block.heater_length",
+                below.heater_length,
+                "none with a second block, whose heater goes on from the first",
+                "Leave it out.",
+            )
         if self.radius < below.heater_outer - 1e-9:
             raise GeometryError(
                 "second_block.width",
@@ -144,6 +151,11 @@ class Block(Box):
             return self.heater_begin
         return 0.0 if self.heater_length is None else (self.height - self.heater_length) / 2.0
 
+    def heater_levels(self, bottom: float, top: float) -> tuple[float, float]:
+        """Lower and upper end of the ring, of a heater without a length those of all blocks, from `bottom` to `top` [m]."""
+        lower = bottom + self.heater_base
+        return lower, top if self.heater_length is None else lower + self.heater_length
+
     @property
     def heater_inner(self) -> float:
         """Inner radius of the heater ring [m]."""
@@ -158,6 +170,45 @@ class Block(Box):
     def sensor_level(self) -> float:
         """Height of the sensor above the block's lower face [m]; the middle unless given."""
         return self.height / 2.0 if self.sensor_height is None else self.sensor_height
+
+
+@dataclass(frozen=True)
+class SecondHeater:
+    """A second cartridge in the block: a ring as the first's, with its keys; lengths in [m].
+
+    It reaches through the block, or over its `ring_length` from `ring_begin` above the lower face on, in the middle unless
+    told. Where both rings lie in one place they are one.
+    """
+
+    ring_radius: float = 8.0e-3
+    ring_width: float = 3.0e-3
+    ring_length: float | None = None
+    ring_begin: float | None = None
+
+    def check(self, block: Block, above: SecondBlock | None, crest_radius: float) -> None:
+        """Raises GeometryError unless it fits into the `block`, outside the thread's `crest_radius` [m], with none `above`."""
+        if above is not None:
+            expected = "none with a second block, which takes a share of the first heater's power"
+            raise GeometryError("second_heater", self.ring_radius, expected, "Leave one of them out.")
+        if self.placed(block).heater_inner < crest_radius:
+            raise GeometryError(
+                "second_heater.ring_radius",
+                self.ring_radius,
+                "outside the nozzle's thread of radius {crest_radius:g}",
+                "Heater rings sit in the block itself.",
+                crest_radius=crest_radius,
+            )
+
+    def placed(self, block: Block) -> Block:
+        """The `block` with this heater in the place of its own; raises GeometryError where it does not fit there."""
+        ring = {f"heater_{name.removeprefix('ring_')}": size for name, size in vars(self).items()}
+        try:
+            return replace(block, **ring)
+        except GeometryError as error:
+            key, expected = (
+                words.replace("block.heater_", "second_heater.ring_") for words in (error.key, error.expected)
+            )
+            raise GeometryError(key, error.value, expected, error.hint, **error.sizes) from error
 
 
 class Stacked(NamedTuple):

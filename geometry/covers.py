@@ -11,6 +11,8 @@ from meltzone.geometry.lengths import SAME, require_length
 from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.outer import Measures, Orientation, OuterPart, Ring, Site
 
+# Up to here air between upright walls 100 K apart conducts and radiates only: a Rayleigh number by the width of below 1700 [m].
+STILL = 8e-3
 WrapPlace = Literal["block", "nozzle"]
 
 
@@ -85,10 +87,15 @@ class Sleeve(OuterPart):
 
 @dataclass(frozen=True)
 class Wrap:
-    """Insulation of one `thickness` [m]: a boot on the block (side and lower face), a wrap on the exposed nozzle, or both."""
+    """Insulation of one `thickness` [m]: a boot on the block (side and lower face), a wrap on the exposed nozzle, or both.
+
+    Between block and boot there may be a `gap` [m] of still air. It counts by its resistance and as what the boot's side is
+    larger by; in the section the boot lies on the block.
+    """
 
     thickness: float = 1.5e-3
     covers: tuple[WrapPlace, ...] = ("block", "nozzle")
+    gap: float | None = None
 
     def __post_init__(self) -> None:
         require_length("wrap.thickness", self.thickness, least=1e-5)
@@ -96,6 +103,20 @@ class Wrap:
             raise GeometryError(
                 "wrap.covers", self.covers, 'a list of "block", "nozzle" or both', "Leave [wrap] out for none."
             )
+
+        if self.gap is not None and not ("block" in self.covers and 0.0 <= self.gap <= STILL):
+            raise GeometryError(
+                "wrap.gap",
+                self.gap,
+                'at most {still:g}, with "block" in wrap.covers',
+                "In a wider gap the air does not stay still.",
+                still=STILL,
+            )
+
+    @property
+    def reach(self) -> float:
+        """How far the boot stands out from the block [m]."""
+        return self.thickness + (self.gap or 0.0)
 
     def check(self, nozzle: Nozzle) -> None:
         """Raises GeometryError where ridges of the `nozzle` stand out of it."""

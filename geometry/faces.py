@@ -22,7 +22,7 @@ Part = TypeVar("Part")
 LEAST_HEIGHT = 0.2e-3
 
 CONTACT_NAMES = (
-    "bore", "thread", "shoulder", "block face", "wrap", "liner", "blocks", "tip joint", "body joint",
+    "bore", "thread", "shoulder", "block face", "wrap", "boot", "liner", "blocks", "tip joint", "body joint",
     *(name for outer in OUTER.values() for name in outer.contacts),
 )  # fmt: skip
 
@@ -72,8 +72,8 @@ class ContactFaces:
 
 
 def soldered(arrangement: Arrangement) -> frozenset[str]:
-    """Names of the contacts that the parts of two metals have none of."""
-    joints = {"tip joint": arrangement.tip, "body joint": arrangement.break_body}
+    """Names of the contacts that there are none of where parts are soldered, or of one piece."""
+    joints = {"tip joint": arrangement.tip, "body joint": arrangement.break_body, "shoulder": arrangement.heat_break}
     return frozenset(name for name, part in joints.items() if part is not None and part.soldered)
 
 
@@ -88,7 +88,7 @@ def contact_name(first: str, second: str, horizontal: bool, bonded: frozenset[st
 
 def _contact_between(pair: set[str], first: str, second: str, horizontal: bool) -> str | None:
     if "wrap" in pair:
-        return "wrap"
+        return "boot" if pair & {"block", "second block"} else "wrap"
     for part in (name for name in OUTER if name in pair):
         return OUTER[part].contact(second if part == first else first, horizontal)
     if "liner" in pair and not pair & {"polymer", "gap"}:
@@ -178,7 +178,10 @@ def _wrap_slabs(a: Arrangement) -> Iterator[tuple[float, float, float]]:
     """What is seen of the wrap from the side, by height: its outline in plan, that of the model, and how high [m]."""
     wrap = _there(a.wrap)
     t, skin = wrap.thickness, _skin_bottom(a)
-    boots = [(box.perimeter_over(t), 2.0 * np.pi * (box.radius + t), top - bottom) for _, box, bottom, top in a.blocks]
+    boots = [
+        (box.perimeter_over(wrap.reach), 2.0 * np.pi * (box.radius + t), top - bottom)
+        for _, box, bottom, top in a.blocks
+    ]
     for radius, lower, upper in nozzle_wraps(a):
         around = radius + t if "nozzle" in wrap.covers else radius
         if "nozzle" in wrap.covers:
@@ -202,14 +205,13 @@ def _wrap_face(a: Arrangement) -> Measures:
     wrap, width = _there(a.wrap), _wrap_width(a)
     if "block" not in wrap.covers:
         return width / 4.0, width, 1.0
-    t = wrap.thickness
-    return a.block.area_over(t) / a.block.perimeter_over(t), width, 1.0
+    return a.block.area_over(wrap.reach) / a.block.perimeter_over(wrap.reach), width, 1.0
 
 
 def _wrap_width(a: Arrangement) -> float:
     wrap = _there(a.wrap)
     inside = a.block.width if "block" in wrap.covers else 2.0 * max(radius for radius, _, _ in nozzle_wraps(a))
-    return inside + 2.0 * wrap.thickness
+    return inside + 2.0 * (wrap.reach if "block" in wrap.covers else wrap.thickness)
 
 
 def _there(part: Part | None) -> Part:

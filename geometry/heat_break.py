@@ -12,13 +12,15 @@ from meltzone.geometry.lengths import require_length
 class HeatBreak:
     """Heat break above the nozzle: threaded into the block, a thin neck, then a cooled length; lengths in [m].
 
-    Its bore meets the nozzle's at the joint; the filament runs in an air gap above the block.
+    Its bore meets the nozzle's at the joint; the filament runs in an air gap above the block. `soldered` is without a joint to
+    the nozzle, as of one piece with it.
     """
 
     bore: float = 2.0e-3
     neck_diameter: float = 3.0e-3
     neck_length: float = 2.0e-3
     cooled_length: float = 5.0e-3
+    soldered: bool = False
 
     def __post_init__(self) -> None:
         for field in ("bore", "neck_diameter", "neck_length", "cooled_length"):

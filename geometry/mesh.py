@@ -14,13 +14,15 @@ from meltzone.geometry.grading import Subdivision, fine_points, subdivide
 from meltzone.geometry.slit import SHOULDER, slit_of
 from meltzone.geometry.stack import VOID, Outline, outline
 
+HEATERS = ("heater", "second heater")  # subdomains that lie within a part
+
 
 @dataclass(frozen=True, eq=False)
 class SectionMesh:
     """The meshed section of an arrangement.
 
-    `mesh` is a MeshQuad in (r, z) [m] with a subdomain for every part and for "heater", and a boundary for every face;
-    `exposed` are the faces to the air, `contacts` the interfaces with doubled nodes. Boundaries "inlet", "outlet",
+    `mesh` is a MeshQuad in (r, z) [m] with a subdomain for every part and each of the `HEATERS`, and a boundary for every
+    face; `exposed` are the faces to the air, `contacts` the interfaces with doubled nodes. Boundaries "inlet", "outlet",
     "melt zone end" and "cold joint" hold the filament's entry, the orifice, the passage at the capillary's entry, and the
     surface held by the heat sink. `plan` is the outline, `subdivision` how it was divided, `grid_point` the point of the
     structured grid at which each node lies; they are None for a mesh that was not built from an outline. `facing` are
@@ -39,7 +41,7 @@ class SectionMesh:
     @property
     def parts(self) -> tuple[str, ...]:
         """Names of the parts present."""
-        return tuple(name for name in self.mesh.subdomains if name != "heater")
+        return tuple(name for name in self.mesh.subdomains if name not in HEATERS)
 
 
 def build_section(arrangement: Arrangement, level: float = 1.0, subdivision: Subdivision | None = None) -> SectionMesh:
@@ -109,7 +111,8 @@ def moved_nodes(section: SectionMesh, arrangement: Arrangement) -> np.ndarray | 
 def _subdomains(plan: Outline, subdivision: Subdivision, paint: np.ndarray, solid: np.ndarray) -> dict[str, np.ndarray]:
     names = paint[solid]
     tags = {str(name): np.flatnonzero(names == name) for name in dict.fromkeys(names)}
-    tags["heater"] = np.flatnonzero(plan.heated[np.ix_(subdivision.row, subdivision.column)][solid])
+    for name, heated in zip(HEATERS, plan.heated, strict=False):
+        tags[name] = np.flatnonzero(heated[np.ix_(subdivision.row, subdivision.column)][solid])
     return tags
 
 

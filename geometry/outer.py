@@ -30,6 +30,10 @@ class Site(Protocol):
         """The heat break."""
 
     @property
+    def wrapped(self) -> tuple[str, ...]:
+        """What a wrap covers."""
+
+    @property
     def block_bottom(self) -> float:
         """Level of the block's lower face [m]."""
 

@@ -27,7 +27,8 @@ class Outline:
 
     `levels` [m], shape (n_rows + 1,), upwards from the nozzle's face. `radii` [m], shape (n_rows + 1, n_columns + 1), the
     radius of every line at every level, straight between levels. `straight` [m], (n_columns + 1,), holds the lines' radii
-    before bending. `paint` (n_rows, n_columns) holds part names, '' outside; `heated` of the same shape marks the heater.
+    before bending. `paint` (n_rows, n_columns) holds part names, '' outside; `heated` (n_heaters, n_rows, n_columns) marks the
+    heaters.
     """
 
     levels: np.ndarray
@@ -70,7 +71,7 @@ def _radii_of(a: Arrangement) -> list[float]:
     if a.liner:
         radii.append(a.liner.outer_diameter / 2.0)
     radii += [a.nozzle.thread.pitch_radius, a.nozzle.hexagon_radius]
-    radii += [a.block.heater_inner, a.block.heater_outer, *(block.box.radius for block in a.blocks)]
+    radii += [*(radius for ring in a.heater_rings for radius in ring[:2]), *(block.box.radius for block in a.blocks)]
     radii += [radius for ring in a.rings for radius in (ring.inner, ring.outer)]
     if a.wrap and "nozzle" in a.wrap.covers:
         radii += [r + a.wrap.thickness for r, _, _ in nozzle_wraps(a)]
@@ -83,7 +84,12 @@ def _levels_of(a: Arrangement) -> list[float]:
     nozzle = a.nozzle
     levels = [*a.wall.levels, nozzle.tip_cone_height, nozzle.shoulder]
     levels += [a.block_bottom, a.joint, a.liner_end, a.block_top - fill_length(a), *(block.top for block in a.blocks)]
-    levels += [*a.heater_levels, *a.divided_levels, a.block_top + a.heat_break.neck_length, a.top]
+    levels += [
+        *(level for ring in a.heater_rings for level in ring[2:]),
+        *a.divided_levels,
+        a.block_top + a.heat_break.neck_length,
+        a.top,
+    ]
     levels += [level for ring in a.rings for level in (ring.bottom, ring.top)]
     if a.wrap and "block" in a.wrap.covers and a.wrap.thickness < a.block_bottom:
         levels.append(a.block_bottom - a.wrap.thickness)
@@ -117,11 +123,11 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
             paint[inside(radius, radius + a.wrap.thickness, lower, upper)] = "wrap"
     for part, box, bottom, top in a.blocks:
         paint[inside(thread, box.radius, bottom, top)] = part
+    # the boot's lower skin ends at the level of the nozzle's face: none of it is painted beside the tip cone
+    paint[inside(a.nozzle.hexagon_radius, np.inf, 0.0, a.nozzle.tip_cone_height)] = VOID
     for outer in a.outer:
         for ring in outer.rings(a):
             paint[inside(*ring)] = outer.part
-    # the boot's lower skin ends at the level of the nozzle's face: nothing is painted beside the tip cone
-    paint[inside(a.nozzle.hexagon_radius, np.inf, 0.0, a.nozzle.tip_cone_height)] = VOID
     paint[inside(0.0, a.nozzle.hexagon_radius, 0.0, a.nozzle.shoulder)] = "nozzle"
     paint[inside(0.0, thread, a.nozzle.shoulder, a.joint)] = "nozzle"
     paint[inside(0.0, thread, a.joint, a.block_top)] = "heat break"
@@ -135,18 +141,25 @@ def _painted(a: Arrangement, straight: np.ndarray, levels: np.ndarray) -> tuple[
     paint[inside(0.0, bore, a.block_top, a.top)] = "gap"
     paint[inside(0.0, bore, 0.0, a.block_top)] = "polymer"
     paint[inside(0.0, a.filament.diameter / 2.0, a.block_top, a.top)] = "polymer"
-    heated = np.zeros(paint.shape, dtype=bool)
-    heated[inside(a.block.heater_inner, a.block.heater_outer, *a.heater_levels)] = True
+    heated = np.zeros((len(a.heater_rings), *paint.shape), dtype=bool)
+    for marked, ring in zip(heated, a.heater_rings, strict=True):
+        marked[inside(*ring)] = True
     return paint, heated
 
 
 def _second_metals(a: Arrangement) -> Iterator[tuple[str, Ring]]:
     """What is of another metal within nozzle and heat break."""
     if a.tip:
-        yield "tip", Ring(0.0, a.nozzle.hexagon_radius, 0.0, a.tip.height)
+        edge = a.nozzle.hexagon_radius if a.tip.diameter is None else _insert_line(a)
+        yield "tip", Ring(0.0, edge, 0.0, a.tip.height)
     if a.break_body:
         for ring in a.break_body.rings(a.heat_break, a.nozzle.thread.pitch_radius, a.joint, a.block_top):
             yield "break body", ring
+
+
+def _insert_line(a: Arrangement) -> float:
+    """The line that goes along an insert's side, before bending [m]: the neck's, which lies within the metal everywhere."""
+    return a.heat_break.neck_diameter / 2.0
 
 
 def _bent(a: Arrangement, straight: np.ndarray, z: float) -> np.ndarray:
@@ -166,6 +179,8 @@ def _bent(a: Arrangement, straight: np.ndarray, z: float) -> np.ndarray:
     if a.liner is not None and z > a.liner_end - SAME:
         fixed.append(a.liner.outer_diameter / 2.0)
     knots |= dict(zip(fixed, fixed, strict=True))
+    if a.tip is not None and a.tip.diameter is not None and z < a.tip.height + SAME:
+        knots[_insert_line(a)] = a.tip.diameter / 2.0
     bent = np.interp(straight, *np.transpose(sorted(knots.items())))
     return np.where(straight > straight_edge + SAME, straight, bent)
 

@@ -10,16 +10,22 @@ from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.lengths import SAME, require_length
 from meltzone.geometry.nozzle import Nozzle
 from meltzone.geometry.outer import Ring
+from meltzone.geometry.passage import PassageWall
 
 BodyPlace = Literal["cooled", "block"]
+LEAST_WALL = 0.05e-3  # [m]
 
 
 @dataclass(frozen=True)
 class Tip:
-    """The nozzle's lower end in a metal of its own, up to `height` above its face [m]; `soldered` is without a joint."""
+    """The nozzle's lower end in a metal of its own, up to `height` above its face [m]; `soldered` is without a joint.
+
+    With a `diameter` [m] it is an insert in the body, whose face is left round it.
+    """
 
     height: float = 1.5e-3
     soldered: bool = False
+    diameter: float | None = None
 
     def check(self, nozzle: Nozzle) -> None:
         """Raises GeometryError unless it ends within the tip cone of the `nozzle`."""
@@ -31,6 +37,21 @@ class Tip:
                 "at most nozzle.tip_cone_height, {cone:g}",
                 "The body begins below the hexagon.",
                 cone=nozzle.tip_cone_height,
+            )
+        if self.diameter is not None:
+            self._check_insert(self.diameter, nozzle)
+
+    def _check_insert(self, diameter: float, nozzle: Nozzle) -> None:
+        passage = 2.0 * float(PassageWall.through(nozzle.passage).radius(self.height))
+        if not passage + 2.0 * LEAST_WALL <= diameter <= nozzle.tip_diameter - 2.0 * LEAST_WALL:
+            raise GeometryError(
+                "tip.diameter",
+                diameter,
+                "with walls of {least:g} between the passage at its upper end, {passage:.3g}, and the nozzle's face, {face:g}",
+                "A lower tip.height meets a narrower passage; or widen nozzle.tip_diameter.",
+                least=LEAST_WALL,
+                passage=passage,
+                face=nozzle.tip_diameter,
             )
 
 

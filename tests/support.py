@@ -79,6 +79,7 @@ def materials_for(arrangement: Arrangement, plastic: str = "pla", **parts: str) 
         wrap=solid(parts.get("wrap", "silicone rubber")) if arrangement.wrap else None,
         liner=solid(parts.get("liner", "ptfe")) if arrangement.liner else None,
         second_block=solid(parts.get("second_block", "aluminium")) if arrangement.second_block else None,
+        nozzle_cover=solid("silicone rubber") if arrangement.nozzle_cover else None,
         tip=solid(parts.get("tip", "tool steel")) if arrangement.tip else None,
         break_body=solid(parts.get("break_body", "copper")) if arrangement.break_body else None,
         heat_sink=solid(parts.get("heat_sink", "aluminium")) if arrangement.heat_sink else None,

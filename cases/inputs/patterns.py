@@ -53,6 +53,12 @@ QUESTIONS = (
         (
             Answer("round-block", "a round block with a cartridge", "short-block-round", ("block",)),
             Answer("ring-heater", "a slim round block in a ring heater", "short-block-ring", ("block", "heater")),
+            Answer(
+                "two-cartridges",
+                "a taller block with two cartridges, one above the other",
+                "long-block-two-cartridges",
+                ("block", "nozzle", "heater", "second_heater"),
+            ),
             Answer("two-blocks", "two blocks with a cartridge each", "short-block-two", ("second_block", "heater")),
             Answer("spacer", "a block with a cartridge, and a spacer on it", "short-block-spacer", ("second_block",)),
         ),
@@ -60,7 +66,10 @@ QUESTIONS = (
     Question(
         "Which nozzle?",
         "one metal",
-        (Answer("hard-tip", "a tip of hard steel in a softer body", "short-block-hard-tip", ("tip",)),),
+        (
+            Answer("hard-tip", "a tip of hard steel in a softer body", "short-block-hard-tip", ("tip",)),
+            Answer("insert", "an insert of carbide in a softer body", "short-block-carbide-insert", ("nozzle", "tip")),
+        ),
     ),
     Question(
         "Which heat break?",
@@ -68,6 +77,7 @@ QUESTIONS = (
         (
             Answer("lined-break", "with a liner down to the nozzle", "short-block-lined", ("heat_break", "liner")),
             Answer("two-metal-break", "a thin tube in thick ends", "short-block-bimetal", ("heat_break", "break_body")),
+            Answer("one-piece", "of one piece with the nozzle", "short-block-one-piece", ("nozzle", "heat_break")),
         ),
     ),
     Question(
@@ -79,9 +89,13 @@ QUESTIONS = (
         ),
     ),
     Question(
-        "Is the block covered?",
+        "Is block or nozzle covered?",
         "no",
-        (Answer("boot", "by a boot", "short-block-boot", ("wrap",)),),
+        (
+            Answer("boot", "by a boot", "short-block-boot", ("wrap",)),
+            Answer("nozzle-cover", "the nozzle's cone and hexagon by a cap", "short-block-nozzle-cover", ("nozzle_cover",)),
+            Answer("loose-boot", "by a boot with air below it", "short-block-loose-boot", ("wrap",)),
+        ),
     ),
 )  # fmt: skip
 BY_NAME = {answer.name: (question, answer) for question in QUESTIONS for answer in question.answers}

@@ -22,7 +22,8 @@ from meltzone.cases.inputs.fields import (
     key,
 )
 from meltzone.cases.inputs.printed_line import LineSizes
-from meltzone.cases.inputs.schema_heater import HeaterTable
+from meltzone.cases.inputs.schema_covers import NozzleCoverTable, SleeveTable, WrapTable
+from meltzone.cases.inputs.schema_heater import HeaterTable, SecondHeaterTable
 from meltzone.cases.inputs.schema_outside import ContactsTable, SurroundingsTable
 from meltzone.cases.inputs.schema_parts import (
     BlockTable,
@@ -31,8 +32,6 @@ from meltzone.cases.inputs.schema_parts import (
     LinerTable,
     NozzleTable,
     SecondBlockTable,
-    SleeveTable,
-    WrapTable,
 )
 from meltzone.cases.inputs.schema_sink import HeatSinkTable
 from meltzone.cases.inputs.schema_two_metals import BreakBodyTable, TipTable
@@ -184,10 +183,16 @@ class CaseModel(Table):
     second_block: Annotated[SecondBlockTable | None, BeforeValidator(_left_out)] = key(
         None, SecondBlockTable.__doc__ or "", "none"
     )
+    second_heater: Annotated[SecondHeaterTable | None, BeforeValidator(_left_out)] = key(
+        None, SecondHeaterTable.__doc__ or "", "none"
+    )
     nozzle: NozzleTable = key(NozzleTable(), NozzleTable.__doc__ or "")
     heat_break: HeatBreakTable = key(HeatBreakTable(), HeatBreakTable.__doc__ or "")
     sleeve: Annotated[SleeveTable | None, BeforeValidator(_left_out)] = key(None, SleeveTable.__doc__ or "", "none")
     wrap: Annotated[WrapTable | None, BeforeValidator(_left_out)] = key(None, WrapTable.__doc__ or "", "none")
+    nozzle_cover: Annotated[NozzleCoverTable | None, BeforeValidator(_left_out)] = key(
+        None, NozzleCoverTable.__doc__ or "", "none"
+    )
     liner: Annotated[LinerTable | None, BeforeValidator(_left_out)] = key(None, LinerTable.__doc__ or "", "none")
     channels: Annotated[ChannelsTable | None, BeforeValidator(_left_out)] = key(
         None, ChannelsTable.__doc__ or "", "none"

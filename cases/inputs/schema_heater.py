@@ -1,12 +1,12 @@
-"""The schema of the heater and of the sensor that holds it: their keys, with their defaults."""
+"""The schema of the heaters and of the sensor that holds them: their keys, with their defaults."""
 
 from __future__ import annotations
 
-from meltzone.cases.inputs.fields import HotTemperature, Length, Power, Resistance, Table, key
+from meltzone.cases.inputs.fields import HotTemperature, Length, Power, PowerShare, Resistance, Table, key
 from meltzone.fem.inputs import Operation
-from meltzone.geometry.block import Block
+from meltzone.geometry.block import Block, SecondHeater
 
-BLOCK, OPERATION = Block(), Operation(setpoint=483.15)
+BLOCK, OPERATION, SECOND = Block(), Operation(setpoint=483.15), SecondHeater()
 
 
 class HeaterTable(Table):
@@ -86,4 +86,50 @@ class HeaterTable(Table):
         role="data",
         when=lambda system: system.problem.operation.sensor_contact is not None,
         plausible="factor 2",
+    )
+
+
+class SecondHeaterTable(Table):
+    """A second cartridge in the block, another ring; heater.rating is that of both. Leave it out for none."""
+
+    home = "arrangement.second_heater"
+
+    ring_radius: Length = key(
+        SECOND.ring_radius,
+        "Mean radius of the ring that stands for it; two cartridges at one distance, beside the nozzle, are one ring.",
+        noun="distance of the second heater from the axis",
+        step="1 mm",
+        follows="heater.ring_radius",
+    )
+    ring_width: Length = key(
+        SECOND.ring_width,
+        "Radial thickness of that ring.",
+        noun="thickness of the second heater's ring",
+        step="1 mm",
+        follows="heater.ring_width",
+    )
+    ring_length: Length | None = key(
+        None,
+        "Length of the ring along the axis.",
+        "the block's height",
+        noun="length of the second heater's ring",
+        step="1 mm",
+        example='"4 mm"',
+    )
+    ring_begin: Length | None = key(
+        None,
+        "Where a ring of a given length begins above the block's lower face.",
+        "so that it sits in the middle",
+        noun="height at which the second heater's ring begins",
+        step="1 mm",
+        example='"6 mm"',
+    )
+    power_share: PowerShare = key(
+        0.5,
+        "Share of the heaters' power released in it.",
+        noun="share of the power released in the second heater",
+        step="0.1",
+        place="operation.second_heater_share",
+        when=lambda system: system.problem.arrangement.second_heater is not None,
+        plausible="0.05",
     )

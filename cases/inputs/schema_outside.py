@@ -75,11 +75,11 @@ class ContactsTable(Table):
     )
     wrap: Conductance = key(
         CONTACTS.wrap,
-        "Wrap or boot on metal.",
+        "Wrap, boot or nozzle's cover on metal.",
         noun="contact of the wrap",
         step="10 %",
         role="data",
-        when=joined("wrap"),
+        when=joined("wrap", "boot", "nozzle cover"),
         plausible="factor 3",
     )
     cold_joint: Conductance = key(

@@ -18,12 +18,11 @@ from meltzone.cases.inputs.fields import (
 )
 from meltzone.geometry.block import Block, SecondBlock
 from meltzone.geometry.channels import Channels
-from meltzone.geometry.covers import Sleeve, Wrap
 from meltzone.geometry.heat_break import HeatBreak
 from meltzone.geometry.liner import Liner
 from meltzone.geometry.nozzle import Nozzle
 
-BLOCK, NOZZLE, HEAT_BREAK, SLEEVE, WRAP = Block(), Nozzle(), HeatBreak(), Sleeve(), Wrap()
+BLOCK, NOZZLE, HEAT_BREAK = Block(), Nozzle(), HeatBreak()
 # How far lengths are off as parts are made, and diameters as they are bored: common practice, no source. Lengths that move no
 # shipped ceiling by a fifth of a per cent then have no range.
 MADE, BORED = "0.1 mm", "0.05 mm"
@@ -197,33 +196,8 @@ class HeatBreakTable(Table):
         noun="cooled length of the heat break",
         step="1 mm",
     )
-
-
-class SleeveTable(Table):
-    """A threaded sleeve, or stacked nuts, on the bare thread between block and hexagon. Leave it out for none."""
-
-    home = "arrangement.sleeve"
-
-    material: Name = key("brass", "Material of the sleeve.")
-    height: Length = key(
-        SLEEVE.height, "Height, measured down from the block's lower face.", noun="sleeve height", step="1 mm"
-    )
-    width: Length = key(
-        SLEEVE.width, "Across the flats, or the diameter where round is true.", noun="sleeve width", step="1 mm"
-    )
-    round: StrictBool = key(SLEEVE.round, "Round instead of hexagonal.")
-
-
-class WrapTable(Table):
-    """Insulation of one thickness on block, exposed nozzle or both. Leave it out for none."""
-
-    home = "arrangement.wrap"
-
-    material: Name = key("silicone", "Material of the insulation.")
-    thickness: Length = key(WRAP.thickness, "Thickness.", noun="wrap thickness", step="0.5 mm")
-    covers: tuple[Literal["block", "nozzle"], ...] = key(
-        WRAP.covers,
-        'What is covered: "block" (lower face and side, of a second block too), "nozzle" (all of its exposed length), or both.',
+    soldered: StrictBool = key(
+        HEAT_BREAK.soldered, "Without a joint to the nozzle; of one piece with it where both have the same material."
     )
 
 

@@ -22,6 +22,14 @@ class TipTable(Table):
     height: Length = key(
         TIP.height, "Height above the nozzle's face, within the tip cone.", noun="height of the tip", step="0.2 mm"
     )
+    diameter: Length | None = key(
+        None,
+        "Diameter of an insert, narrower than the nozzle's face, from which the body goes on around it.",
+        "the whole cone",
+        noun="diameter of the tip's insert",
+        step="0.1 mm",
+        example='"1 mm"',
+    )
     soldered: StrictBool = key(TIP.soldered, "Without a joint to the nozzle's body.")
     joint: Conductance = key(
         Contacts.tip_joint,

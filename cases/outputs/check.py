@@ -90,6 +90,7 @@ def sizes_of(a: Arrangement) -> dict[str, str]:
         sizes["liner"] = f"{mm(a.liner.inner_diameter)} inside, {mm(a.liner.outer_diameter)} outside, {where}"
     if a.wrap:
         sizes["wrap"] = f"{mm(a.wrap.thickness)} thick, on {' and '.join(a.wrap.covers)}"
+        sizes["wrap"] += f", {mm(a.wrap.gap)} of air below" if a.wrap.gap else ""
     for outer in a.outer:
         sizes.setdefault(outer.part, _written(outer))
     if a.channels:

@@ -25,8 +25,9 @@ from meltzone.cases.outputs.figures import (
 from meltzone.cases.studies.cautions import materials_by_part, part_name
 from meltzone.fem.heater import powered_blocks
 from meltzone.fem.problem import Problem
-from meltzone.geometry.arrangement import Arrangement, Stacked
+from meltzone.geometry.block import Stacked
 from meltzone.geometry.mesh import SectionMesh
+from meltzone.geometry.outer import Ring
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -60,8 +61,8 @@ def section_figure(section: SectionMesh, title: str, materials: dict[str, str], 
         _fill(axes, section, section.mesh.subdomains[part], part_colour(part))
     _cells(axes, section)
     for block in section.arrangement.blocks:
-        if block.part in powered:
-            _heater(axes, section.arrangement, block)
+        for ring in section.arrangement.heater_rings if block.part in powered else ():
+            _heater(axes, ring, block)
     draw_sensor(
         axes, section.arrangement.block, section.arrangement.block_bottom, (-5, 0), ha="right", va="center", fontsize=7
     )
@@ -96,13 +97,13 @@ def _cells(axes: Axes, section: SectionMesh) -> None:
     axes.add_collection(PolyCollection(list(corners), facecolors="none", edgecolors="#2b3442", linewidths=0.18))
 
 
-def _heater(axes: Axes, a: Arrangement, block: Stacked) -> None:
-    """The heater ring in a block, hatched."""
+def _heater(axes: Axes, ring: Ring, block: Stacked) -> None:
+    """A heater's ring in a block, hatched."""
     from matplotlib.patches import Rectangle
 
-    bottom, top = max(block.bottom, a.heater_levels[0]), min(block.top, a.heater_levels[1])
-    corner = (MM * a.block.heater_inner, MM * bottom)
-    size = (MM * a.block.heater_width, MM * (top - bottom))
+    bottom, top = max(block.bottom, ring.bottom), min(block.top, ring.top)
+    corner = (MM * ring.inner, MM * bottom)
+    size = (MM * (ring.outer - ring.inner), MM * (top - bottom))
     axes.add_patch(
         Rectangle(corner, *size, facecolor="none", edgecolor=HEATER, hatch="////", linewidth=0.0, alpha=0.75)
     )

@@ -10,7 +10,7 @@ import numpy as np
 
 from meltzone.cases.outputs.figures import celsius
 from meltzone.fem.field import Field
-from meltzone.geometry.mesh import SectionMesh
+from meltzone.geometry.mesh import HEATERS, SectionMesh
 
 KELVIN, CELSIUS, PART, HEATER = "temperature [K]", "temperature [degC]", "part", "heater ring"
 FACE, LOSS, FILM, SURFACE = "face", "heat loss [W/m2]", "film coefficient [W/m2/K]", "surface temperature [K]"
@@ -77,7 +77,8 @@ def _tags(section: SectionMesh) -> tuple[np.ndarray, np.ndarray]:
     for name, number in part_numbers(section).items():
         part[section.mesh.subdomains[name]] = number
     heater = np.zeros_like(part)
-    heater[section.mesh.subdomains["heater"]] = 1
+    for name in HEATERS:
+        heater[section.mesh.subdomains.get(name, [])] = 1
     return part, heater
 
 

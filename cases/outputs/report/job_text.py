@@ -44,6 +44,8 @@ def _hot_end(result: Result) -> str:
             f" A second block of {used.second_block.label}, {' x '.join(_measures(above))} mm, sits on it and takes "
             f"{100.0 * problem.operation.second_share:.0f} % of the power."
         )
+    if a.second_heater is not None:
+        text += f" A second cartridge in it takes {100.0 * problem.operation.second_heater_share:.0f} % of the power."
     for outer in a.outer:
         said = ROUND.get(outer.part, "A {part} of {material} is laid round it.")
         text += f" {said.format(part=outer.part, material=used.solid_of(outer.part).label)}"
