@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
+from meltzone.cases.commands.describe import WithOption
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.patterns import BY_NAME, QUESTIONS, pattern_text
@@ -29,6 +31,12 @@ def test_only_what_was_chosen_is_written() -> None:
     assert [line for line in text.splitlines() if line.startswith("[")] == [
         "[polymer]", "[block]", "[heater]", "[tip]", "[heat_sink]",
     ]  # fmt: skip
+
+
+def test_the_help_names_every_answer() -> None:
+    said = get_args(WithOption)[1].help
+    for question in QUESTIONS:
+        assert ", ".join(answer.name for answer in question.answers) in said
 
 
 def test_two_answers_to_one_question_and_unknown_ones_are_refused() -> None:

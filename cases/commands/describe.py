@@ -17,8 +17,9 @@ WithOption = Annotated[
     typer.Option(
         "--with",
         metavar="PART",
-        help="Write only what is chosen: long-block, long-nozzle, sleeved-nozzle; round-block, ring-heater, two-blocks, "
-        "spacer; hard-tip; lined-break, two-metal-break; finned-sink, liquid-sink; boot. May be given several times.",
+        help="Write only what is chosen: long-block, long-nozzle, sleeved-nozzle; round-block, ring-heater, two-cartridges, "
+        "two-blocks, spacer; hard-tip, insert; lined-break, two-metal-break, one-piece; finned-sink, liquid-sink; boot, "
+        "nozzle-cover, loose-boot. May be given several times.",
         show_default=False,
     ),
 ]
