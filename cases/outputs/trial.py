@@ -14,6 +14,7 @@ from meltzone.cases.outputs.program import NEVER_ALONE, program_text
 from meltzone.cases.outputs.quantities import as_json, flat, nested
 from meltzone.cases.outputs.record_head import LAST, case_head, of_result
 from meltzone.cases.outputs.trial_figure import trial_figure
+from meltzone.cases.studies.bands.band import Band
 from meltzone.cases.studies.bench.rows import CeilingRow
 from meltzone.cases.studies.machine.ring import LIFTED, Stretch
 from meltzone.cases.studies.machine.trial import Printed, Trial, reasons
@@ -151,10 +152,14 @@ def _beside(found: Trial, printed: Printed) -> Grid:
     middle = f"{value:.2f} ± {spread:.2f}" if value is not None and spread is not None else NONE
     rows = [
         ("printed", middle, number(printed.low, 2), number(printed.high, 2)),
-        ("predicted", f"{found.result.flow_ceiling:.2f}", NONE, NONE),
+        ("predicted", f"{found.result.flow_ceiling:.2f}", *_ends(found.result.band)),
         *(_of_bench(row) for row in found.asked.bench),
     ]
     return Grid("", columns, tuple(rows))
+
+
+def _ends(band: Band | None) -> tuple[str, str]:
+    return (NONE, NONE) if band is None else (f"{band.low:.1f}", f"{band.high:.1f}")
 
 
 def _of_bench(row: CeilingRow) -> tuple[str, str, str, str]:
