@@ -14,7 +14,6 @@ from meltzone.cases.studies.printing import lines_of_all, speed_at, working_flow
 from meltzone.cases.studies.results import Result
 
 BEHIND: dict[Judgement, str] = {
-    "tie": "{names}: no difference that could be measured.",
     "open": "{names} may be as good: the bands of the differences reach to both sides of zero.",
     "less": "Less: {names}.",
 }
@@ -29,13 +28,19 @@ def ranked(results: Sequence[Result]) -> Answer:
     if not able:
         return Answer("No variant melts anything.", "No variant", good=False)
     best, first = able[0], results[0]
-    strong = f"{best.case.name} first"
-    told = [f"{strong}: {_flow(best)}{'' if best is first else f', {_gain(best, first)} on {first.case.name}'}."]
-    others: dict[Judgement, list[str]] = {word: [] for word in BEHIND}
+    ahead, others = [best], {word: list[str]() for word in BEHIND}
     for each in able[1:]:
         band = gain_band(each.band, best.band)
         judged = band.judged if band is not None else "less"
-        others[judged].append(f"{each.case.name} {_gain(each, best)}" if judged == "less" else each.case.name)
+        if judged == "tie":
+            ahead.append(each)
+        else:
+            others[judged].append(f"{each.case.name} {_gain(each, best)}" if judged == "less" else each.case.name)
+    names = [each.case.name for each in ahead]
+    strong = f"{' and '.join(filter(None, [', '.join(names[:-1]), names[-1]]))} first"
+    alike = ", no difference that could be measured between them" if len(ahead) > 1 else ""
+    gain = "" if first in ahead else f", {_gain(best, first)} on {first.case.name}"
+    told = [f"{strong}{alike}: {_flow(best)}{gain}."]
     told += [text.format(names=", ".join(others[word])) for word, text in BEHIND.items() if others[word]]
     melting_nothing = [r.case.name for r in results if not r.flow_ceiling]
     if melting_nothing:
