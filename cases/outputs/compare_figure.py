@@ -68,7 +68,7 @@ def _ceilings(axes: Axes, variants: Sequence[Variant]) -> None:
             low, high = (first * (1.0 + end / 100.0) for end in variant.interval)
             axes.plot([low, high], [row, row], linewidth=1.5, marker="|", markersize=7)
             place = max(flow, high)
-        gain = "" if variant.gain is None else f"  {variant.gain:+.1f} %"
+        gain = "" if variant.gain is None else f"  {variant.gain:+.0f} %"
         say(axes, f"{flow:.1f}{gain}" if flow else "no ceiling", place, row)
     axes.set_xlim(0.0, 1.55 * reach)
     axes.set_xlabel(named(CEILING))
