@@ -82,3 +82,4 @@ def test_cases_without_a_ceiling_are_named() -> None:
     cold, warm = (ceiling("short-block", COARSE | change) for change in ({"heater.setpoint": "100 degC"}, {}))
     assert ranked([cold, cold]).text == "No variant melts anything." and not ranked([cold, cold]).good
     assert "No ceiling: short-block." in ranked([warm, cold]).text
+    assert ranked([cold, warm]).text == ranked([warm, cold]).text, "a gain on nothing is not told"

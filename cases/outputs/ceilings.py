@@ -42,7 +42,5 @@ def page_of_all(results: Sequence[Result]) -> Page:
 def _gain(result: Result, results: Sequence[Result]) -> str:
     if result is results[0]:
         return ""
-    own, first = result.flow_ceiling, results[0].flow_ceiling
-    if not own or not first:
-        return NONE
-    return gained(100.0 * (own / first - 1.0), gain_band(result.band, results[0].band))
+    gain = result.gain_on(results[0])
+    return NONE if gain is None else gained(gain, gain_band(result.band, results[0].band))

@@ -90,6 +90,11 @@ def within(value: float, low: float, high: float) -> tuple[str, str]:
     return f"{value:.{digits}f}", f"{low:.{digits}f} to {high:.{digits}f}"
 
 
+def banded(value: float, ends: Sequence[float]) -> str:
+    """`value` with its band, as in "13 (8 to 16)"."""
+    return "{} ({})".format(*within(value, *ends))
+
+
 def signed(value: float | None, digits: int) -> str:
     """`value` with its sign and so many decimals, never minus zero; a dash for None."""
     return NONE if value is None else f"{round(value, digits) + 0.0:+.{digits}f}"

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, number, within
+from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, banded, number
 from meltzone.cases.outputs.plain_text import printable
 from meltzone.cases.studies.quantities import Quantity, Source, chosen, flat, nested, present, rounded
 from meltzone.materials.units import spelled
@@ -50,7 +50,7 @@ def shown(quantity: Quantity[Source], source: Source) -> str:
     if isinstance(value, float):
         ends = None if quantity.band is None else quantity.band(source)
         if ends is not None:
-            return "{} ({})".format(*within(value, *ends))
+            return banded(value, ends)
         return number(value, quantity.digits)
     return NONE if value is None else str(value)
 

@@ -106,8 +106,7 @@ def _of(result: Result, results: Sequence[Result]) -> str:
 def width(band: Band) -> Grid:
     """What makes a band wide, with what the case states about it."""
     rows = [(each.noun, each.words, each.known, f"{100.0 * each.share:.0f}") for each in band.widest]
-    low, high = within(band.value, *band.by_inputs)[1].split(" to ")
-    notes = [f"Without the model's own error it would be {low} to {high} mm³/s."]
+    notes = [f"Without the model's own error it would be {within(band.value, *band.by_inputs)[1]} mm³/s."]
     if band.narrowed is not None:
         much = f"{abs(band.narrowed):.0f} % {'narrower' if band.narrowed >= 0.0 else 'wider'}"
         notes.append(f"What the case states of {len(band.stated)} of the numbers makes it {much}.")
@@ -170,12 +169,12 @@ def _solve(result: Result) -> str:
     return f"{text}."
 
 
-def gained(value: float, band: GainBand | None) -> str:
-    """A gain [%] with its band, where it has one."""
+def gained(value: float, band: GainBand | None, unit: str = "") -> str:
+    """A gain [%] with its band, where it has one; `unit` stands behind the gain itself."""
     if band is None:
-        return signed(value, 1)
+        return f"{signed(value, 1)}{unit}"
     low, high = (signed(end, 0) for end in (band.low, band.high))
-    return f"{signed(value, 0)} ({low} to {high}){', a tie' if band.judged == 'tie' else ''}"
+    return f"{signed(value, 0)}{unit} ({low} to {high}){', a tie' if band.judged == 'tie' else ''}"
 
 
 def remarks(result: Result) -> list[str]:

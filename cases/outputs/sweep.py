@@ -15,7 +15,7 @@ from rich.progress import Progress as Bar
 
 from meltzone.cases.outputs.delimited import delimited
 from meltzone.cases.outputs.files import write_table
-from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, counted, number, within, words
+from meltzone.cases.outputs.grid import NONE, Cell, Column, Grid, Row, banded, counted, number, words
 from meltzone.cases.outputs.page import Answer, Block, Cautions, Head, Page, Words, hottest
 from meltzone.cases.outputs.quantities import Quantity, named, people
 from meltzone.cases.studies.sweep.plan import Axis
@@ -98,7 +98,7 @@ def _cell(name: str, row: Point) -> str:
     """What stands in the column `name` of a point, as the declaration of that quantity has it shown."""
     value, ends = row[name], [row[each.name] for each in BAND]
     if name == FLOW and None not in ends:
-        return "{} ({})".format(*within(value, *ends))
+        return banded(value, ends)
     return number(value, BY_NAME[name].digits) if isinstance(value, float) else NONE if value is None else str(value)
 
 

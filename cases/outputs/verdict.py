@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from meltzone.cases.inputs.printed_line import short_words
 from meltzone.cases.outputs.grid import within
 from meltzone.cases.outputs.page import Answer
-from meltzone.cases.outputs.result import answer, gained
-from meltzone.cases.studies.bands.gain import Judgement, gain_band
+from meltzone.cases.outputs.result import answer, flow_words, gained
+from meltzone.cases.studies.bands.gain import GainBand, Judgement, gain_band
 from meltzone.cases.studies.compare import Comparison, Variant
 from meltzone.cases.studies.printing import lines_of_all, speed_at, working_flow
 from meltzone.cases.studies.results import Result
@@ -35,11 +35,12 @@ def ranked(results: Sequence[Result]) -> Answer:
         if judged == "tie":
             ahead.append(each)
         else:
-            others[judged].append(f"{each.case.name} {_gain(each, best)}" if judged == "less" else each.case.name)
+            others[judged].append(f"{each.case.name} {_gain(each, best, band)}" if judged == "less" else each.case.name)
     names = [each.case.name for each in ahead]
     strong = f"{' and '.join(filter(None, [', '.join(names[:-1]), names[-1]]))} first"
     alike = ", no difference that could be measured between them" if len(ahead) > 1 else ""
-    gain = "" if first in ahead else f", {_gain(best, first)} on {first.case.name}"
+    lead = _gain(best, first, gain_band(best.band, first.band))
+    gain = "" if first in ahead or not lead else f", {lead} on {first.case.name}"
     told = [f"{strong}{alike}: {_flow(best)}{gain}."]
     told += [text.format(names=", ".join(others[word])) for word, text in BEHIND.items() if others[word]]
     melting_nothing = [r.case.name for r in results if not r.flow_ceiling]
@@ -58,19 +59,13 @@ def verdict(comparison: Comparison) -> Answer:
 
 
 def _flow(result: Result) -> str:
-    assert result.flow_ceiling is not None
-    if result.band is None:
-        return f"{result.flow_ceiling:.1f} mm³/s"
-    value, ends = within(result.flow_ceiling, *result.band.bounds)
-    return f"{value} mm³/s ({ends})"
+    flow, _ = flow_words(result)
+    return flow if result.band is None else f"{flow} ({within(result.band.value, *result.band.bounds)[1]})"
 
 
-def _gain(result: Result, other: Result) -> str:
-    assert result.flow_ceiling and other.flow_ceiling
-    value, _, band = gained(
-        100.0 * (result.flow_ceiling / other.flow_ceiling - 1.0), gain_band(result.band, other.band)
-    ).partition(" (")
-    return f"{value} % ({band}" if band else f"{value} %"
+def _gain(result: Result, other: Result, band: GainBand | None) -> str:
+    gain = result.gain_on(other)
+    return "" if gain is None else gained(gain, band, " %")
 
 
 def _fan(variants: Sequence[Variant]) -> str:

@@ -173,10 +173,9 @@ def _working_flow(results: Sequence[Result], asked: float | None) -> tuple[float
 
 
 def _variant(result: Result, first: Result, rate: float | None) -> Variant:
-    gain = gained = working = None
-    if result is not first and result.flow_ceiling and first.flow_ceiling:
-        gain = 100.0 * (result.flow_ceiling / first.flow_ceiling - 1.0)
-        gained = gain_band(result.band, first.band)
+    working = None
+    gain = None if result is first else result.gain_on(first)
+    gained = None if gain is None else gain_band(result.band, first.band)
     if rate is not None:
         try:
             working = solve_at_flow(result.system, rate, result.field.state if result.field else None)

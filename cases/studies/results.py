@@ -119,6 +119,11 @@ class Result:
             return None
         return CUBIC_MM * self.usual.flow, CUBIC_MM * self.usual.low, CUBIC_MM * self.usual.high
 
+    def gain_on(self, other: Result) -> float | None:
+        """The flow ceiling over that of another result, less one [%]; None where either has none."""
+        own, first = self.flow_ceiling, other.flow_ceiling
+        return 100.0 * (own / first - 1.0) if own and first else None
+
     @property
     def answered(self) -> bool:
         """Whether what was asked is known: a flow was solved, or there is a ceiling and no search for another one failed."""

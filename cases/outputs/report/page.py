@@ -30,7 +30,7 @@ from meltzone.cases.outputs.report.input_tables import case_text, default_contac
 from meltzone.cases.outputs.report.job_text import field_alt, job_sentences, passage_alt, section_alt
 from meltzone.cases.outputs.report.property_tables import property_grids, weak_words
 from meltzone.cases.outputs.report.result_tables import mesh, parts, pushing, stuck_on
-from meltzone.cases.outputs.result import answer, ceilings, evidence, heat, outside, state, width
+from meltzone.cases.outputs.result import answer, ceilings, evidence, flow_words, heat, outside, state, width
 from meltzone.cases.outputs.section_figure import problem_figure
 from meltzone.cases.outputs.writing import staged_file
 from meltzone.cases.studies.explain import Explained, explained_of
@@ -119,13 +119,10 @@ def _answer(explained: Explained) -> tuple[Answer, Beware]:
     beware = Beware("This is an estimate, not a permission.", result.safety)
     if result.flow_ceiling is None:
         return Answer(f"No ceiling\n{result.statement}.", "No ceiling", good=False), beware
-    flow, lines = f"{result.flow_ceiling:.1f} mm³/s", [f"{result.statement}. The {result.governs} ceiling governs."]
+    flow, lines = flow_words(result)[0], [f"{result.statement}. The {result.governs} ceiling governs."]
     if result.band is not None:
-        flow, ends = within(result.flow_ceiling, *result.band.bounds)
-        flow, lines = (
-            f"{flow} mm³/s",
-            [f"Nine times in ten it lies between {ends.replace(' to ', ' and ')} mm³/s.", *lines],
-        )
+        _, ends = within(result.flow_ceiling, *result.band.bounds)
+        lines.insert(0, f"Nine times in ten it lies between {ends.replace(' to ', ' and ')} mm³/s.")
     if explained.interval is not None:
         low, high = explained.interval.bounds
         lines.append(f"With the tolerances given, 95 % of the ceilings lie between {low:.2f} and {high:.2f} mm³/s.")
