@@ -7,6 +7,7 @@ from dataclasses import replace
 from meltzone.fem.ceiling import Ceilings, find_ceilings
 from meltzone.fem.newton import State
 from meltzone.fem.problem import Problem
+from meltzone.fem.progress import Reporter
 
 SEARCH_ERROR = 1e-3  # share by which a ceiling on the mesh of searches lies off that on the case's own, at most
 
@@ -16,13 +17,13 @@ SEARCH_ERROR = 1e-3  # share by which a ceiling on the mesh of searches lies off
 SEARCH_LEVEL, FINER_LEVEL, OWN_LEVEL = -1.5, -0.5, 1.0
 
 
-def ceilings_for_search(problem: Problem, start: State | None = None) -> Ceilings:
+def ceilings_for_search(problem: Problem, start: State | None = None, report: Reporter | None = None) -> Ceilings:
     """The ceilings of `problem` on the mesh of searches, within `SEARCH_ERROR` of its own mesh's, in a quarter of the time.
 
     `start` is a state on the same mesh, that of a problem that differs little. Exact derivatives by any levers come from one
     more factorisation: `meltzone.fem.adjoint.adjoint_of`, then `meltzone.fem.explain.slope_by` for each.
     """
-    return find_ceilings(for_search(problem), start=start)
+    return find_ceilings(for_search(problem), start=start, report=report)
 
 
 def for_search(problem: Problem) -> Problem:

@@ -21,7 +21,7 @@ from meltzone.fem.ceiling import find_ceilings
 from meltzone.fem.explain import explain
 from meltzone.fem.faults import NoConvergence
 from meltzone.fem.progress import Reporter
-from meltzone.fem.search_mesh import for_search
+from meltzone.fem.search_mesh import ceilings_for_search
 from meltzone.materials.units import in_shown, parse
 
 POINTS = 15  # of a sweep
@@ -29,7 +29,7 @@ POINTS = 15  # of a sweep
 
 def quick(case: Case, report: Reporter | None = None) -> Explained:
     """The ceilings of `case` on the mesh of searches, with the budget alone; raises CaseError."""
-    return _with_budget(with_push(result_of(case, find_ceilings(for_search(problem_of(case)), report=report))))
+    return _with_budget(with_push(_searched(case, report)))
 
 
 def whole(case: Case, report: Reporter | None = None) -> Explained:
@@ -44,6 +44,10 @@ def whole(case: Case, report: Reporter | None = None) -> Explained:
     return _with_budget(banded)
 
 
+def _searched(case: Case, report: Reporter | None) -> Result:
+    return result_of(case, ceilings_for_search(problem_of(case), report=report))
+
+
 def _with_budget(result: Result) -> Explained:
     if result.field is None or result.ceilings is None:
         return Explained(result, None)
@@ -52,7 +56,7 @@ def _with_budget(result: Result) -> Explained:
 
 def levers(case: Case, report: Reporter | None = None) -> list[LeverEffect]:
     """What a step of each number of `case` does to its ceiling, the strongest first; raises CaseError."""
-    found = explained_of(result_of(case, find_ceilings(for_search(problem_of(case)), report=report)), report=report)
+    found = explained_of(_searched(case, report), report=report)
     return sorted((*found.strongest("design"), *found.strongest("data")), key=lambda effect: -abs(effect.percent))
 
 
@@ -92,7 +96,7 @@ def _tried(case: Case, moved: dict[str, Any], key: str, report: Reporter | None)
     value = float(text.split(maxsplit=1)[0])
     try:
         there = case_of(case.name, case.file, case.layers, {name: typed(str(each)) for name, each in moved.items()})
-        result = result_of(there, find_ceilings(for_search(problem_of(there)), report=report))
+        result = _searched(there, report)
     except CaseError as error:
         return Tried(text, value, None, "", f"{error.expected}. {error.hint}")
     except NoConvergence as error:

@@ -108,7 +108,7 @@ def explain(
     if samples and not uncertain_inputs(result.case):
         hint = 'As in setpoint = "210 +/- 3 degC", or [uncertainty] with polymer.conductivity = "10 %".'
         raise CaseError(result.case.file, None, None, None, "an input with a tolerance, to draw samples of", hint)
-    return explained_of(result, samples, report)
+    return explained_of(with_band(result), samples, report)
 
 
 def require_samples(samples: int) -> None:
@@ -124,7 +124,6 @@ def explained_of(result: Result, samples: int = 0, report: Reporter | None = Non
     ceilings = result.ceilings
     assert ceilings is not None
     sampled = sampled_interval(result.case, samples, report) if samples else None
-    result = with_band(result)
     if result.governs == "force" and result.pushed is None:
         result = with_push(result)
     if result.field is None:
