@@ -32,7 +32,8 @@ class Unknown:
 
     All in SI as `moved` takes them. `identity` is the same in two cases where the same number is meant: its key, of a length
     together with its value, of a material the number of its card. `scale` is that on which the ceiling is taken as straight.
-    `words` are the range, `known` how it is known; `stated` whether the case states a tolerance.
+    `words` are the range, `known` how it is known; `stated` whether the case states a tolerance, `usual` what would count
+    if it did not.
     """
 
     moved: Parameter
@@ -44,6 +45,7 @@ class Unknown:
     words: str
     known: str
     stated: bool = False
+    usual: Unknown | None = None
 
     @property
     def key(self) -> str:
@@ -82,26 +84,21 @@ def unknowns_of(case: Case, system: System) -> tuple[Unknown, ...]:
 
     Raises CaseError for tolerances that cannot be.
     """
-    stated = {item.moved.place: _stated(item, system.problem) for item in uncertain_inputs(case)}
-    found = dict(stated)
+    usual: dict[tuple[str, ...], Unknown] = {}
     for unknown in (*_of_case(system), *_of_cards(system)):
-        found.setdefault(unknown.moved.place, unknown)
-    return tuple(found.values())
+        usual.setdefault(unknown.moved.place, unknown)
+    stated = {
+        item.moved.place: _stated(item, usual.get(item.moved.place), system.problem) for item in uncertain_inputs(case)
+    }
+    return tuple((stated | {place: each for place, each in usual.items() if place not in stated}).values())
 
 
-def without_tolerances(case: Case, system: System) -> dict[str, Unknown]:
-    """The ranges that would count if the `case` stated no tolerances, by identity, of those that it states."""
-    stated = {item.moved.place for item in uncertain_inputs(case)}
-    every = (*_of_case(system), *_of_cards(system))
-    return {unknown.identity: unknown for unknown in every if unknown.moved.place in stated}
-
-
-def _stated(item: Uncertain, problem: Problem) -> Unknown:
+def _stated(item: Uncertain, usual: Unknown | None, problem: Problem) -> Unknown:
     reach = NORMAL_90 * item.deviation
     words = item.words
     return Unknown(
         item.moved, _identity(item.moved, problem), item.value, item.value - reach, item.value + reach, "difference",
-        words, "stated in the case", stated=True,
+        words, "stated in the case", stated=True, usual=usual,
     )  # fmt: skip
 
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from meltzone.cases.inputs.parameters import VISCOSITY
-from meltzone.cases.inputs.plausible import Unknown, unknowns_of, without_tolerances
+from meltzone.cases.inputs.plausible import Unknown, unknowns_of
 from meltzone.cases.inputs.reader import Case
 from meltzone.cases.statistics.independent import Ends
 from meltzone.fem.adjoint import Adjoint, adjoint_of
@@ -57,13 +56,13 @@ def effects_of(case: Case, found: Ceilings) -> tuple[Effect, ...]:
     base = surrogate_of(found)
     if base.field is None:
         return ()
-    unknowns, usual = unknowns_of(case, base.system), without_tolerances(case, base.system)
+    unknowns = unknowns_of(case, base.system)
     adjoint, forced = adjoint_of(base), found.governs == "force"
     solved = Pushed(found_again(found, _coarse(found.problem))) if forced else Judged(base)
     again = [each for each in unknowns if each.key in (SOLVED_AGAIN_UNDER_FORCE if forced else SOLVED_AGAIN)]
     by_identity: dict[str, Effect] = {}
     for each in unknowns:
-        effect = _solved(solved, each, usual) if each in again else _sloped(adjoint, each, usual)
+        effect = _solved(solved, each) if each in again else _sloped(adjoint, each)
         if effect is not None and each.moved.place[-1] in PUSHED_BY:
             effect = _below(effect, base)
         if effect is None:
@@ -92,7 +91,7 @@ def _coarse(problem: Problem) -> Problem:
     return replace(problem, operation=operation, level=min(problem.level, COARSEST))
 
 
-def _sloped(adjoint: Adjoint, each: Unknown, usual: Mapping[str, Unknown]) -> Effect | None:
+def _sloped(adjoint: Adjoint, each: Unknown) -> Effect | None:
     """By the derivative of the ceiling; None for a dimension by which it has none."""
     slope = _slope(adjoint, each)
     if slope is None:
@@ -102,7 +101,7 @@ def _sloped(adjoint: Adjoint, each: Unknown, usual: Mapping[str, Unknown]) -> Ef
         low, high = (slope * unknown.per_unit * end for end in unknown.ends)
         return Ends(low, high)
 
-    return _effect(each, over(each), over(usual[each.identity]) if each.stated and each.identity in usual else None)
+    return _effect(each, over(each), None if each.usual is None else over(each.usual))
 
 
 def _slope(adjoint: Adjoint, each: Unknown) -> float | None:
@@ -116,10 +115,9 @@ def _slope(adjoint: Adjoint, each: Unknown) -> float | None:
     return None
 
 
-def _solved(base: Judged | Pushed, each: Unknown, usual: Mapping[str, Unknown]) -> Effect:
+def _solved(base: Judged | Pushed, each: Unknown) -> Effect:
     """By ceilings solved at both ends."""
-    plain = usual.get(each.identity) if each.stated else None
-    return _effect(each, _ends(base, each), None if plain is None else _ends(base, plain))
+    return _effect(each, _ends(base, each), None if each.usual is None else _ends(base, each.usual))
 
 
 def _ends(base: Judged | Pushed, each: Unknown) -> Ends:
@@ -155,8 +153,3 @@ def _together(first: Effect, second: Effect) -> Effect:
         plain = (first.plain or first.ends) + (second.plain or second.ends)
     noun = first.identity.replace(".", ", ").replace("_", " ")
     return replace(first, noun=noun, ends=first.ends + second.ends, plain=plain, stated=first.stated or second.stated)
-
-
-def largest(effects: Iterable[Effect]) -> list[Effect]:
-    """The effects, that with the greatest variance first."""
-    return sorted(effects, key=lambda effect: -effect.ends.variance)
