@@ -7,7 +7,9 @@ from pathlib import Path
 
 import numpy as np
 from matplotlib.image import imread
+from typer.testing import CliRunner
 
+from meltzone.cases.commands.cli import app
 from meltzone.cases.studies.results import Result
 from meltzone.cases.studies.run import ceiling, solve
 
@@ -24,6 +26,13 @@ def solved(name: str = "short-block") -> Result:
 def at_flow(name: str = "short-block", flow: str = "12 mm^3/s") -> Result:
     """An example at a flow, on a coarse mesh."""
     return solve(name, flow, overrides=COARSE)
+
+
+def printed(*words: str, code: int = 0) -> str:
+    """What the command line says to `words`, blanks and line breaks as one blank each; it must end with `code`."""
+    done = CliRunner().invoke(app, list(words))
+    assert done.exit_code == code, done.output
+    return " ".join(done.output.split())
 
 
 def pixels(path: Path) -> np.ndarray:

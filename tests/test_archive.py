@@ -7,6 +7,7 @@ import sqlite3
 from pathlib import Path
 
 import pytest
+from outputs import printed
 from typer.testing import CliRunner
 
 from meltzone.cases.commands.cli import app
@@ -16,17 +17,11 @@ from meltzone.cases.studies.validation.measurements import load_measured
 from meltzone.cases.studies.validation.validate import validate
 
 
-def _run(*words: str, code: int = 0) -> str:
-    done = CliRunner().invoke(app, list(words))
-    assert done.exit_code == code, done.output
-    return " ".join(done.output.split())
-
-
 @pytest.fixture
 def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A folder with two sessions kept, a year apart, of one series name."""
     monkeypatch.chdir(tmp_path)
-    _run("keep", "demo-short-block", "--spool", "grey 3", "--on", "2026-03-01")
+    printed("keep", "demo-short-block", "--spool", "grey 3", "--on", "2026-03-01")
     text = Path("mine.csv")
     lines = [
         "series;case;commanded [mm^3/s];length [mm];mass [g];density [g/cm^3];diameter [mm];heater.setpoint [degC]"
@@ -35,7 +30,7 @@ def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         f"short block;short-block;{flow};400;{1.19 - 0.01 * max(flow - 12, 0)};1.25;1.75;220" for flow in range(4, 18)
     ]
     text.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    _run("keep", "mine.csv", "--spool", "red 1", "--on", "2027-03-01")
+    printed("keep", "mine.csv", "--spool", "red 1", "--on", "2027-03-01")
     return tmp_path
 
 
@@ -50,12 +45,12 @@ def test_what_is_kept_is_what_was_read(here: Path) -> None:
 
 
 def test_samples_are_kept_once(here: Path) -> None:
-    assert "kept already" in _run("keep", "mine.csv", code=2)
+    assert "kept already" in printed("keep", "mine.csv", code=2)
     assert len(kept(Path("weighings.sqlite"))) == 2
 
 
 def test_reduce_and_validate_take_it(here: Path) -> None:
-    said = _run("reduce", "weighings.sqlite", "--out", "out", "--resamples", "99")
+    said = printed("reduce", "weighings.sqlite", "--out", "out", "--resamples", "99")
     assert "short block, 2027-03-01 against short block, 2026-03-01" in said
     assert {row.case for row in load_measured("out/ceilings.csv").rows} == {"short-block"}
     read = load_measured("weighings.sqlite")
@@ -95,9 +90,9 @@ def test_exports_have_units_and_sources_and_are_read_again(here: Path) -> None:
 
 
 def test_a_backup_is_one_whole_file_and_nothing_is_written_over(here: Path) -> None:
-    _run("kept", "weighings.sqlite", "--backup", "copy.sqlite")
+    printed("kept", "weighings.sqlite", "--backup", "copy.sqlite")
     assert kept(Path("copy.sqlite")) == kept(Path("weighings.sqlite"))
-    assert "still free" in _run("kept", "weighings.sqlite", "--backup", "copy.sqlite", code=2)
+    assert "still free" in printed("kept", "weighings.sqlite", "--backup", "copy.sqlite", code=2)
     assert sorted(path.name for path in here.iterdir()) == ["copy.sqlite", "mine.csv", "weighings.sqlite"]
 
 
@@ -107,8 +102,8 @@ def test_files_of_something_else_are_refused_as_they_are(here: Path) -> None:
     Path("text.sqlite").write_text("notes", encoding="utf-8")
     for name in ("other.sqlite", "text.sqlite"):
         before = Path(name).read_bytes()
-        assert "a data base of weighings" in _run("keep", "demo-trays", "--in", name, code=2)
-        assert "a data base of weighings" in _run("kept", name, code=2)
+        assert "a data base of weighings" in printed("keep", "demo-trays", "--in", name, code=2)
+        assert "a data base of weighings" in printed("kept", name, code=2)
         assert Path(name).read_bytes() == before
-    assert "meltzone keep" in _run("kept", "none.sqlite", code=2)
-    assert "a day, as in" in _run("keep", "demo-trays", "--on", "1.3.2026", code=2)
+    assert "meltzone keep" in printed("kept", "none.sqlite", code=2)
+    assert "a day, as in" in printed("keep", "demo-trays", "--on", "1.3.2026", code=2)

@@ -11,9 +11,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 from generate import demo_data
+from outputs import printed
 from typer.testing import CliRunner
 
-from meltzone.cases.commands.cli import app
 from meltzone.cases.outputs.reduce import OURS, remarks
 from meltzone.cases.studies.bench.plan import SHARES
 from meltzone.cases.studies.bench.reduce import reduce
@@ -22,12 +22,6 @@ from meltzone.cases.studies.run import sought
 from meltzone.cases.studies.validation.measurements import load_measured
 
 runner = CliRunner()
-
-
-def _run(*arguments: str, code: int = 0) -> str:
-    done = runner.invoke(app, list(arguments))
-    assert done.exit_code == code, done.output
-    return " ".join(done.output.split())
 
 
 @pytest.fixture
@@ -43,7 +37,7 @@ def _sheet(path: Path) -> list[dict[str, str]]:
 
 
 def test_a_sheet_asks_for_what_it_promises(here: Path) -> None:
-    said = _run(
+    said = printed(
         "plan", "short-block", "--to", "sheet.csv", "--diameter", "1.72 mm", "--uncertainty", "0.5 %", "--seed", "3"
     )
     rows = _sheet(here / "sheet.csv")
@@ -71,9 +65,9 @@ def test_a_sheet_asks_for_what_it_promises(here: Path) -> None:
 
 
 def test_time_is_the_sum_of_its_parts_and_the_seed_sets_the_order(here: Path) -> None:
-    first = _run("plan", "short-block", "--out", "a.csv", "--handling", "2 min", "--repeats", "2")
-    _run("plan", "short-block", "--out", "b.csv", "--repeats", "2")
-    _run("plan", "short-block", "--out", "c.csv", "--repeats", "2", "--seed", "1")
+    first = printed("plan", "short-block", "--out", "a.csv", "--handling", "2 min", "--repeats", "2")
+    printed("plan", "short-block", "--out", "b.csv", "--repeats", "2")
+    printed("plan", "short-block", "--out", "c.csv", "--repeats", "2", "--seed", "1")
     a, b, c = ([row["commanded [mm^3/s]"] for row in _sheet(here / f"{name}.csv")] for name in "abc")
     assert a == b != c and sorted(a) == sorted(c)
     seconds = 600.0 + 20 * 120.0 + sum(
@@ -86,7 +80,7 @@ def test_time_is_the_sum_of_its_parts_and_the_seed_sets_the_order(here: Path) ->
 
 def test_a_filled_sheet_gives_back_the_ceiling_and_goes_on_to_validate(here: Path) -> None:
     """Masses invented from the predicted ceiling by a law of slip, written where the sheet leaves room for them."""
-    _run("plan", "short-block", "--out", "sheet.csv", "--set", "heater.setpoint=220 degC")
+    printed("plan", "short-block", "--out", "sheet.csv", "--set", "heater.setpoint=220 degC")
     rng, true = np.random.default_rng(2), 14.2
     head, *lines = [line for line in (here / "sheet.csv").read_text(encoding="utf-8").splitlines() if line[1] != "#"]
     column = head.split(",").index("mass [g]")
@@ -98,7 +92,7 @@ def test_a_filled_sheet_gives_back_the_ceiling_and_goes_on_to_validate(here: Pat
         cells[column] = f"{1.24e-3 * delivered * seconds:.2f}"
         filled.append(",".join(cells))
     (here / "sheet.csv").write_text("\n".join([head, *filled]) + "\n", encoding="utf-8")
-    said = _run("reduce", "sheet.csv", "--out", "out", "--resamples", "99")
+    said = printed("reduce", "sheet.csv", "--out", "out", "--resamples", "99")
     assert said.endswith("meltzone validate out/ceilings.csv")
     assert sorted(os.listdir("out")) == sorted(OURS)
     assert "ceiling, delivered" in said
@@ -108,16 +102,18 @@ def test_a_filled_sheet_gives_back_the_ceiling_and_goes_on_to_validate(here: Pat
     record = json.loads(Path("out/reduced.json").read_text(encoding="utf-8"))["series"][0]
     assert 1e9 * row.uncertainty == pytest.approx(record["ceiling_uncertainty_mm3_per_s"], rel=0.01)
     assert record["ceiling_uncertainty_mm3_per_s"] > 0.005 * true  # the density's half percent is in it
-    said = _run("validate", "out/ceilings.csv", "--out", "validated")
+    said = printed("validate", "out/ceilings.csv", "--out", "validated")
     assert "Over 1 predicted row" in said and "--calibrate NAME" in said
-    assert json.loads(_run("reduce", "sheet.csv", "--out", "out", "--resamples", "99", "--json"))["series"] == [record]
-    printed = json.loads(_run("validate", "out/ceilings.csv", "--out", "validated", "--json"))
-    assert printed["rows"] == json.loads(Path("validated/validation.json").read_text(encoding="utf-8"))["rows"]
+    assert json.loads(printed("reduce", "sheet.csv", "--out", "out", "--resamples", "99", "--json"))["series"] == [
+        record
+    ]
+    told = json.loads(printed("validate", "out/ceilings.csv", "--out", "validated", "--json"))
+    assert told["rows"] == json.loads(Path("validated/validation.json").read_text(encoding="utf-8"))["rows"]
 
 
 def test_the_record_has_every_sample_and_the_same_seed_gives_the_same_files(here: Path) -> None:
     for name in ("one", "two"):
-        _run("reduce", "demo-short-block", "--out", name, "--resamples", "99", "--seed", "5")
+        printed("reduce", "demo-short-block", "--out", name, "--resamples", "99", "--seed", "5")
     for name in ("reduced.json", "reduced.csv", "ceilings.csv"):
         assert (here / "one" / name).read_bytes() == (here / "two" / name).read_bytes()
     record = json.loads((here / "one/reduced.json").read_text(encoding="utf-8"))
@@ -164,7 +160,7 @@ def test_samples_that_stop_short_of_the_ceiling_say_so(here: Path) -> None:
     lines = (demo_folder() / "demo-short-block.csv").read_text(encoding="utf-8").splitlines()
     kept = [line for line in lines if line.startswith(("#", "series")) or float(line.split(",")[3]) < 11.5]
     Path("short.csv").write_text("\n".join(kept) + "\n", encoding="utf-8")
-    said = _run("reduce", "short.csv", "--out", "out", "--resamples", "99")
+    said = printed("reduce", "short.csv", "--out", "out", "--resamples", "99")
     assert "above 1" in said and "lower bound" in said
     assert not Path("out/ceilings.csv").exists()
 
@@ -194,6 +190,6 @@ def test_bad_input_gives_one_message_and_no_file(here: Path, arguments: list[str
         "commanded [mm^3/s],length [mm],mass [g],density [g/cm^3]\n10,400,1.2,1.24\n12,400,1.2,1.24\n", encoding="utf-8"
     )
     before = sorted(os.listdir())
-    said = _run(*arguments, code=2)
+    said = printed(*arguments, code=2)
     assert words in said and "Traceback" not in said
     assert sorted(os.listdir()) == before

@@ -8,9 +8,8 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from typer.testing import CliRunner
+from outputs import printed
 
-from meltzone.cases.commands.cli import app
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.headings import WORDINGS, meaning
 from meltzone.cases.inputs.seal import edited, sealed
@@ -23,12 +22,6 @@ from meltzone.cases.studies.validation.measurements import load_measured
 DENSITY = Given(density=Toleranced(1240.0))
 FLOWS = (4.0, 6.0, 8.0, 9.0, 10.0, 11.0, 12.0, 13.0, 15.0, 17.0)  # mm3/s
 LEVEL = 12.5  # of the invented ceiling [mm3/s]
-
-
-def _run(*words: str, code: int = 0) -> str:
-    done = CliRunner().invoke(app, list(words))
-    assert done.exit_code == code, done.output
-    return " ".join(done.output.split())
 
 
 @pytest.fixture
@@ -79,14 +72,14 @@ def test_several_samples_of_a_flow_may_stand_in_one_row(tmp_path: Path) -> None:
 
 def test_which_is_which_is_asked_and_the_answer_given_in_the_question_is_taken(here: Path) -> None:
     Path("bench.csv").write_text("Flow;Length;Weight;Who\n10;400;1,19;A\n12;400;1,18;B\n", encoding="utf-8")
-    said = _run("reduce", "bench.csv", "--preview", "--density", "1.24 g/cm^3", code=2)
+    said = printed("reduce", "bench.csv", "--preview", "--density", "1.24 g/cm^3", code=2)
     (answer,) = re.findall(r'--columns "([^"]*)"', said)
     assert answer == "commanded [mm^3/s]; length [mm]; mass [g]; -"
     wanted = _samples(here / "plain.csv", PLAIN)
     for told in (answer, "Flow;Length;Weight"):
         found = load_samples("bench.csv", Given(density=Toleranced(1240.0), columns=told)).series[0].samples
         assert [each.mass for each in found] == [each.mass for each in wanted]
-    said = _run("reduce", "bench.csv", "--preview", "--density", "1.24 g/cm^3", "--columns", "Flow;Length;Weight")
+    said = printed("reduce", "bench.csv", "--preview", "--density", "1.24 g/cm^3", "--columns", "Flow;Length;Weight")
     assert "Who read over" in said and "Flow commanded [mm^3/s]" in said and "2 samples at 2 flows" in said
     assert sorted(path.name for path in here.iterdir()) == ["bench.csv", "plain.csv"], "a preview writes nothing"
 
@@ -176,7 +169,7 @@ def _written(path: Path) -> None:
 
 def test_a_table_without_case_gives_its_ceilings_with_one(here: Path) -> None:
     _written(here / "mine.csv")
-    said = _run("reduce", "mine.csv", "--case", "short-block", "--out", "out", "--resamples", "99")
+    said = printed("reduce", "mine.csv", "--case", "short-block", "--out", "out", "--resamples", "99")
     assert "density 1.24 g/cm^3 from the card" in said and "10 samples at 10 flows, case short-block" in said
     (row,) = load_measured("out/ceilings.csv").rows
     assert row.case == "short-block" and 1e9 * row.ceiling == pytest.approx(LEVEL, rel=0.01)
@@ -185,8 +178,8 @@ def test_a_table_without_case_gives_its_ceilings_with_one(here: Path) -> None:
 def test_a_curve_takes_filament_from_options_and_else_from_the_card(here: Path) -> None:
     _written(here / "mine.csv")
     quick = ("--set", "mesh.level=0.25")
-    by_card = _run("curve", "short-block", "--measured", "mine.csv", *quick)
-    told = _run("curve", "short-block", "--measured", "mine.csv", *quick, "--density", "1.12 g/cm^3")
+    by_card = printed("curve", "short-block", "--measured", "mine.csv", *quick)
+    told = printed("curve", "short-block", "--measured", "mine.csv", *quick, "--density", "1.12 g/cm^3")
     levels = [float(re.findall(r"mine (?:[\d.]+) (?:[\d.]+) ([\d.]+)", said)[-1]) for said in (by_card, told)]
     assert levels == pytest.approx([LEVEL, LEVEL * 1.24 / 1.12], rel=0.01)
 
@@ -194,8 +187,8 @@ def test_a_curve_takes_filament_from_options_and_else_from_the_card(here: Path) 
 @pytest.mark.parametrize("name", ["sheet.csv", "sheet.xlsx", "sheet.ods"])
 def test_a_sheet_that_was_filled_or_changed_is_not_written_over(here: Path, name: str) -> None:
     words = ("plan", "short-block", "--out", name, "--set", "mesh.level=0.25", "--repeats", "1")
-    _run(*words)
-    _run(*words)  # one that is as it was written may go
+    printed(*words)
+    printed(*words)  # one that is as it was written may go
     if name.endswith(".csv"):
         semicolons = Path(name).read_text(encoding="utf-8").replace(",", ";")
         Path(name).write_text(semicolons.replace(";yes;", ";yes;torn"), encoding="utf-8")
@@ -207,7 +200,7 @@ def test_a_sheet_that_was_filled_or_changed_is_not_written_over(here: Path, name
         write_workbook(here / name, rows)
         assert load_samples(name).series[0].samples[0].mass == pytest.approx(1.02e-3)
     before = Path(name).read_bytes()
-    assert "output" in _run(*words, code=2)
+    assert "output" in printed(*words, code=2)
     assert Path(name).read_bytes() == before
 
 
@@ -219,11 +212,11 @@ def test_files_that_a_person_changed_stay(here: Path, name: str) -> None:
         Path("rows.csv").write_text(
             "case,ceiling [mm^3/s],uncertainty [mm^3/s],calibrates\nshort-block,13,0.3,yes\n", encoding="utf-8"
         )
-    _run(*verb, "--out", "out")
-    _run(*verb, "--out", "out")
+    printed(*verb, "--out", "out")
+    printed(*verb, "--out", "out")
     Path(name).write_text(Path(name).read_text(encoding="utf-8").replace("1", "2", 1), encoding="utf-8")
     before = Path(name).read_bytes()
-    assert "still as this program wrote it" in _run(*verb, "--out", "out", code=2)
+    assert "still as this program wrote it" in printed(*verb, "--out", "out", code=2)
     assert Path(name).read_bytes() == before
 
 
@@ -248,5 +241,5 @@ def test_a_seal_fits_what_it_was_made_for_and_nothing_else(text: str, more: str)
     ids=" ".join,
 )
 def test_a_name_that_promises_something_else_is_refused(here: Path, words: list[str]) -> None:
-    assert "ending in" in _run(*words, code=2)
+    assert "ending in" in printed(*words, code=2)
     assert not list(here.iterdir())

@@ -25,8 +25,6 @@ from meltzone.cases.commands.registry import command
 if TYPE_CHECKING:
     from meltzone.cases.studies.results import Result
 
-AT_FLOW = 'The flow with its unit, as in "12 mm^3/s", or the print speed of a line, as in "60 mm/s".'
-
 
 @command("Predict", "meltzone run short-block", 'meltzone run my.toml --out hot --set heater.setpoint="235 degC"')
 def run(

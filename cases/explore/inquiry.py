@@ -14,7 +14,7 @@ from meltzone.cases.inputs.layers import locate, written_form
 from meltzone.cases.inputs.outline import Entry, entries, tables
 from meltzone.cases.inputs.parameters import Parameter, parameters, table_model
 from meltzone.cases.inputs.reader import Case
-from meltzone.cases.inputs.schema import OPTIONAL_TABLES, CaseModel
+from meltzone.cases.inputs.schema import OPTIONAL_TABLES
 from meltzone.fem.problem import Problem
 from meltzone.materials.library import names
 from meltzone.materials.units import in_shown
@@ -161,8 +161,3 @@ def _choices(case: Case, kind: Literal["polymer", "solid"]) -> list[str]:
 def in_form(shown: Mapping[str, Any]) -> Iterator[str]:
     """The keys that a form which was made has."""
     return (key["key"] for table in shown["tables"] for key in table["keys"])
-
-
-def table_names() -> tuple[str, ...]:
-    """The names of all tables of a case."""
-    return tuple(name for name in CaseModel.model_fields if table_model(name))

@@ -167,3 +167,9 @@ def override_of(cell: str, unit: str) -> Any:
     if cell.lower() in ("false", "falsch", "faux"):
         return False
     return float(cell.replace(",", ".")) if NUMBER.fullmatch(cell) else with_unit(cell, "")
+
+
+def in_seconds(parts: Sequence[str | None]) -> str:
+    """Hours, minutes and seconds as they are written, None for none, as one time such as "83.5 s"."""
+    hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in parts)
+    return f"{3600.0 * hours + 60.0 * minutes + seconds:.12g} s"

@@ -13,6 +13,7 @@ from xml.parsers.expat import ExpatError
 
 from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.seal import sealed, unchanged
+from meltzone.cases.inputs.spreadsheet import in_seconds
 
 XLSX, ODS = ".xlsx", ".ods"
 WORKBOOKS = (XLSX, ODS)
@@ -178,8 +179,7 @@ def _duration(written: str) -> str:
     found = re.fullmatch(r"PT(?:(\d+)H)?(?:(\d+)M)?(?:([\d.,]+)S)?", written)
     if found is None:
         return written
-    hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in found.groups())
-    return f"{_plain(3600.0 * hours + 60.0 * minutes + seconds)} s"
+    return in_seconds(found.groups())
 
 
 def _write_xlsx(path: Path, rows: list[list[float | str]]) -> None:

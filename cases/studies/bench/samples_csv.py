@@ -11,7 +11,7 @@ from meltzone.cases.inputs.errors import CaseError
 from meltzone.cases.inputs.files import Shelf, Source, found
 from meltzone.cases.inputs.headings import plain
 from meltzone.cases.inputs.layers import written_form
-from meltzone.cases.inputs.spreadsheet import TableColumn, filled, flag, with_unit
+from meltzone.cases.inputs.spreadsheet import TableColumn, filled, flag, in_seconds, with_unit
 from meltzone.cases.inputs.tolerance import Toleranced, parse_percent
 from meltzone.cases.studies.bench.archive import ENDINGS, samples_of
 from meltzone.cases.studies.bench.balance import USUAL_RESOLUTION, Balance
@@ -198,8 +198,7 @@ def _clock(cell: str) -> str:
     found = re.fullmatch(r"(?:(\d+):)?(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)", cell)
     if found is None:
         return cell
-    hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in found.groups())
-    return f"{3600.0 * hours + 60.0 * minutes + seconds:.12g} s"
+    return in_seconds(found.groups())
 
 
 def _series(source: Source, name: str, rows: Sequence[_Row], given: Given, assumed: list[str]) -> Series:

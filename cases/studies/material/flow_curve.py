@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from meltzone.cases.statistics.curve import LEVEL, FittedCurve, fitted
-from meltzone.materials.viscosity import GAS_CONSTANT, CarreauArrhenius, CrossWLF, Viscosity
+from meltzone.materials.viscosity import CarreauArrhenius, CrossWLF, Viscosity
 
 WLF_A2 = 51.6  # [K], the universal value of Williams, Landel and Ferry, J. Am. Chem. Soc. 77:3701 (1955)
 FEWEST = 6  # points from which a law is fitted; fewer move a known one
@@ -166,8 +166,3 @@ def _backed(law: Viscosity, points: Points) -> Viscosity:
     hot = hot if hot[0] < hot[1] else (hot[0] - NO_SPREAD, hot[1] + NO_SPREAD)
     fast = fast if fast[0] < fast[1] else (fast[0] / 1.1, fast[1] * 1.1)
     return replace(law, temperatures=hot, rates=fast)
-
-
-def flow_energy(law: Viscosity, temperature: float) -> float:
-    """Activation energy of flow -R d ln(eta0)/d(1/T) taken positive [J/mol] at `temperature` [K]."""
-    return float(-law.zero_shear_slope(temperature)) * GAS_CONSTANT * temperature**2
