@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from meltzone.cases.inputs.build import problem_of
 from meltzone.cases.inputs.errors import CaseError
@@ -94,7 +95,7 @@ class Creep:
         """Height at which softened filament is taken to jam [mm]."""
         return MM * self.limit.at(self.problem.arrangement)
 
-    @property
+    @cached_property
     def rest_height(self) -> float:
         """How high the filament softens above the block's upper face at rest [mm]."""
         return MM * soft_height(self.rest)

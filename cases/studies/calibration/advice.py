@@ -53,14 +53,13 @@ def advice(found: Calibration, keys: Sequence[str]) -> tuple[str, ...]:
     """Sentences on the variants that part the numbers `keys` best, by their predicted sensitivities; a few solves each."""
     places = [place for place, number in enumerate(found.numbers) if number.free.key in keys]
     base = found.observed.rows[0]
-    share = _share(found, base)
+    share, filament = _share(found, base), filament_of(problem_of(found.models.cases.case(base)))
     rows: list[tuple[str, np.ndarray, float]] = []
     for words, row in _variants(found, base):
         try:
             slopes, ceiling = _slopes(found.models, row, base, found.fit.values[: len(found.numbers)])
         except CaseError:  # the variant does not go together
             continue
-        filament = filament_of(problem_of(found.models.cases.case(base)))
         rows.append((words, slopes / share, minutes_about(ceiling, filament, USUAL_BENCH)))
     tried = [_tried(found, places, [each]) for each in rows]
     best = [each for each in sorted(tried, key=lambda each: each.worst) if each.worst < USELESS][:SHOWN]
